@@ -1,0 +1,213 @@
+"""What the drainage stage hands on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from shapely import LineString, MultiPolygon, Point, Polygon
+
+from sitepipe.arrays import BoolArray, FloatArray, IntArray
+from sitepipe.layer import Layer
+
+
+@dataclass(frozen=True, slots=True)
+class Pond:
+    """A hollow that holds water before it spills.
+
+    Parameters
+    ----------
+    number : int
+        Rank among the ponds of the parcel, 1 is the soggiest; 0 outside the parcel.
+    outline : polygon
+        Of the full hollow. [m]
+    area, depth, volume : float
+        When full. [m2], [m], [m3]
+    spill_point : point, spill_height : float
+        Where it runs over, and how high that is. [m]
+    spills_into : int or None
+        Index in ``Drainage.ponds`` of the next hollow down, None if the water leaves the heights.
+    inside : tuple of int
+        Indices of the hollows nested in this one.
+    catchment_area : float
+        Ground that drains into it, itself included. [m2]
+    share_in_parcel : float
+        Share of its area inside the parcel.
+    """
+
+    number: int
+    outline: Polygon | MultiPolygon
+    area: float
+    depth: float
+    volume: float
+    spill_point: Point
+    spill_height: float
+    spills_into: int | None
+    inside: tuple[int, ...]
+    catchment_area: float
+    share_in_parcel: float
+
+
+@dataclass(frozen=True, slots=True)
+class FlowLine:
+    """A path that water takes, drawn downstream.
+
+    Parameters
+    ----------
+    line : line
+        In flow direction. [m]
+    upslope_area : tuple of float
+        Ground behind each vertex of the line. [m2]
+    is_guessed : bool
+        True where it comes from ground that the heights do not cover.
+    """
+
+    line: LineString
+    upslope_area: tuple[float, ...]
+    is_guessed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Crossing:
+    """A place where water crosses the parcel's boundary.
+
+    Parameters
+    ----------
+    place : point
+    upslope_area : float
+        Ground behind it. [m2]
+    is_inflow : bool
+    from_outside_heights : bool
+        Whether more water than counted may come, from beyond the raster.
+    """
+
+    place: Point
+    upslope_area: float
+    is_inflow: bool
+    from_outside_heights: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PondInStorm:
+    """What one storm does to one pond. Volumes [m3], depths [m], areas [m2], times [h]."""
+
+    pond: int
+    volume: float
+    depth: float
+    area: float
+    is_full: bool
+    hours_to_drain: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Storm:
+    """Rain of one depth, followed until it stands, soaks in, or leaves. Volumes in m3.
+
+    ``rain = infiltrated + stored + left`` to the litre. ``arrives`` is what comes to the parcel, shared between
+    ``roof``, ``road``, ``neighbours`` and ``own`` ground; ``leaves`` is what crosses its boundary outwards.
+    """
+
+    rain_depth: float
+    rain: float
+    infiltrated: float
+    stored: float
+    left: float
+    ponds: tuple[PondInStorm, ...]
+    arrives: dict[str, float]
+    leaves: float
+    depth: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Drainage:
+    """Drainage of the whole window.
+
+    Parameters
+    ----------
+    heights : (rows, columns) int32 array
+        Heights used for routing, in tenths of a millimetre, drawn drains let through.
+    receiver : (rows, columns) int32 array
+        Flat index of the cell that a cell drains to; -1 where the water leaves; -2 where unknown.
+    order : (known cells,) int32 array
+        Flat indices, every cell after the cell that it drains to.
+    """
+
+    heights: IntArray
+    receiver: IntArray
+    order: IntArray
+    known: BoolArray
+    upslope_area: Annotated[
+        FloatArray,
+        Layer(
+            "Ground behind",
+            "m2",
+            "Area that drains through a cell, itself included.",
+            "Steepest descent over a priority flood; Barnes, Lehman & Mulla (2014)",
+        ),
+    ]
+    specific_catchment_area: FloatArray
+    ponding_depth: Annotated[
+        FloatArray,
+        Layer(
+            "Depth of hollows",
+            "m",
+            "Depth of water if every hollow were full to its spill.",
+            "Barnes, Lehman & Mulla (2014)",
+        ),
+    ]
+    height_above_drainage: Annotated[
+        FloatArray,
+        Layer(
+            "Height above drainage",
+            "m",
+            "Height above the channel or hollow that a cell drains to.",
+            "Nobre et al. (2011)",
+        ),
+    ]
+    depth_to_water: Annotated[
+        FloatArray,
+        Layer(
+            "Depth to water, index",
+            "m",
+            "Least climb from open water, channel or hollow; an index, not a reading.",
+            "Murphy et al. (2009)",
+        ),
+    ]
+    channels: BoolArray
+    ponds: tuple[Pond, ...]
+    pond_at: IntArray
+    flow_lines: tuple[FlowLine, ...]
+    crossings: tuple[Crossing, ...]
+    storms: tuple[Storm, ...]
+    edge_dependent: BoolArray
+    questions: tuple[tuple[str, Point], ...]
+    outflow_cells: int
+
+
+@dataclass(frozen=True, slots=True)
+class SurePond:
+    """How sure one pond is, over many equally likely grounds. Depths [m], low and high are the 10th and 90th parts."""
+
+    pond: int
+    probability: float
+    depth_low: float
+    depth_high: float
+    rank_low: int
+    rank_high: int
+
+
+@dataclass(frozen=True, slots=True)
+class Sureness:
+    """What the error of the heights does to the answer."""
+
+    ponding_probability: Annotated[
+        FloatArray,
+        Layer(
+            "Chance of standing water",
+            "1",
+            "Share of equally likely grounds on which water stands here after the larger storm.",
+            "Monte Carlo over correlated height error",
+        ),
+    ]
+    ponds: tuple[SurePond, ...]
+    grounds: int

@@ -1,0 +1,45 @@
+"""What can go wrong, and the exit code that each cause ends in."""
+
+from __future__ import annotations
+
+
+class SitepipeError(Exception):
+    """A cause that ends a command, told in one line: the thing, what is needed, what to do."""
+
+    exit_code = 1
+
+
+class InternalError(SitepipeError):
+    """A promise of the program itself was broken: our bug."""
+
+    exit_code = 1
+
+
+class SettingsError(SitepipeError):
+    """A command line or a settings file asks for something that cannot be."""
+
+    exit_code = 2
+
+
+class InputError(SitepipeError):
+    """A file of the site is missing, unreadable, or does not say what it must."""
+
+    exit_code = 3
+
+
+class WritingError(SitepipeError):
+    """The results could not be written; what was there before is untouched."""
+
+    exit_code = 4
+
+
+class SomeParcelsFailedError(SitepipeError):
+    """Of many parcels some failed; the others are done."""
+
+    exit_code = 5
+
+
+class InterruptedRunError(SitepipeError):
+    """The user stopped the run; nothing was replaced."""
+
+    exit_code = 130

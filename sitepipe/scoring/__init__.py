@@ -1,0 +1,1 @@
+"""Memberships, uses and zones."""

@@ -1,0 +1,157 @@
+"""Site: ground, parcel and features, all on one Grid."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from enum import StrEnum
+from typing import Annotated
+
+from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from sitepipe.arrays import FloatArray
+from sitepipe.grid import Grid
+from sitepipe.layer import Layer
+
+
+class Kind(StrEnum):
+    """What a drawn feature is."""
+
+    PARCEL = "parcel"
+    BUILDING = "building"
+    TREE = "tree"
+    HEDGE = "hedge"
+    WALL = "wall"
+    WATER = "water"
+    DITCH = "ditch"
+    CULVERT = "culvert"
+    KERB = "kerb"
+    ROAD = "road"
+    GATE = "gate"
+    TAP = "tap"
+    WELL = "well"
+    SEPTIC = "septic"
+    BURIED_LINE = "buried line"
+    KEEP_CLEAR = "keep clear"
+    BED = "bed"
+    FIXED_POINT = "fixed point"
+    OBSERVATION = "observation"
+
+
+@dataclass(frozen=True, slots=True)
+class Feature:
+    """One thing that the user drew.
+
+    Parameters
+    ----------
+    number : int
+        Its place in the drawn layer, from 1.
+    kind : Kind
+    name : str
+        As the user wrote it, never trusted as markup; the kind where it has none.
+    geometry : shapely geometry
+        In the site's grid coordinates. [m]
+    height, width : float or None
+        As drawn, None where not given. [m]
+    attributes : mapping
+        Every other property as text, number or truth value.
+    """
+
+    number: int
+    kind: Kind
+    name: str
+    geometry: BaseGeometry
+    height: float | None = None
+    width: float | None = None
+    attributes: Mapping[str, str | float | bool] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """Where the heights come from and how far they can be believed.
+
+    Parameters
+    ----------
+    source : str
+        One phrase, such as ``elevation.tif, 1.6 m cells``.
+    source_cell : float
+        Cell of the source before any resampling. [m]
+    vertical_error : float
+        Standard deviation of a height. [m]
+    error_correlation : float
+        Distance over which height errors go together. [m]
+    error_source : str
+        Who says so.
+    """
+
+    source: str
+    source_cell: float
+    vertical_error: float
+    error_correlation: float
+    error_source: str
+
+
+@dataclass(frozen=True, slots=True)
+class AugerReading:
+    """One reading of the depth to water in an auger hole.
+
+    Depth is positive downwards; None for a hole that was dry to its bottom. [m]
+    """
+
+    place: str
+    x: float
+    y: float
+    day: date
+    depth_to_water: float | None
+    hole_depth: float | None
+    rain_since: str
+    gray_depth: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """Everything that was read, on one metric north-up grid.
+
+    Parameters
+    ----------
+    elevation : (rows, columns) float array
+        Bare ground, NaN where unknown. [m]
+    obstacle_height : (rows, columns) float array
+        What a surface model shows standing on the ground, 0 where nothing or unknown. [m]
+    height_error : (rows, columns) float array
+        Standard deviation of each height. [m]
+    parcel : polygon
+        In grid coordinates. [m]
+    latitude, longitude : float
+        Of the parcel's middle. [deg]
+    open_edge : bool
+        Whether the parcel's catchment runs into the edge of the heights.
+    assumptions, warnings : tuple of str
+        What was taken for granted, and what the user should look at; whole sentences.
+    """
+
+    name: str
+    grid: Grid
+    elevation: Annotated[
+        FloatArray,
+        Layer(
+            "Height of the ground", "m", "Bare ground as read, on the site's grid.", "The heights of the site folder."
+        ),
+    ]
+    obstacle_height: FloatArray
+    height_error: FloatArray
+    parcel: Polygon | MultiPolygon
+    features: tuple[Feature, ...]
+    ground: Ground
+    latitude: float
+    longitude: float
+    open_edge: bool = False
+    auger_readings: tuple[AugerReading, ...] = ()
+    assumptions: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+    def of_kind(self, *kinds: Kind) -> tuple[Feature, ...]:
+        """Return the features of the named kinds, in the order in which they were drawn."""
+        return tuple(feature for feature in self.features if feature.kind in kinds)

@@ -1,0 +1,1 @@
+"""Sun position, horizon, hours of sun."""

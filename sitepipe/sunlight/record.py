@@ -1,0 +1,59 @@
+"""What the sunlight stage hands on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Annotated
+
+from sitepipe.arrays import FloatArray
+from sitepipe.layer import Layer
+
+
+@dataclass(frozen=True, slots=True)
+class Sunlight:
+    """Hours and energy of sun on every cell.
+
+    Parameters
+    ----------
+    monthly_hours : (12, rows, columns) float array
+        Hours of direct sun on a mean day of each month, January first. [h/day]
+    season : (date, date)
+        First and last day counted, in an ordinary year.
+    season_months : tuple of int
+        Months (1 to 12) that the season covers by half or more, in the order of the season.
+    leanest_month : int
+        The month of the season with the least sun over the parcel.
+    leanest_hours : (rows, columns) float array
+        Hours in that month. [h/day]
+    doubtful : (rows, columns) float array
+        How many hours a day the season's figure moves if drawn trees are 15 % higher or lower. [h/day]
+    azimuths, horizon_azimuths
+        Kept out of the record: ask ``horizon_at`` for a place.
+    """
+
+    sun_hours: Annotated[
+        FloatArray,
+        Layer(
+            "Hours of direct sun",
+            "h/day",
+            "Hours of direct sun on a mean day of the growing season.",
+            "Reda & Andreas (2004) sun path; horizons after Dozier & Frew (1990)",
+        ),
+    ]
+    insolation: Annotated[
+        FloatArray,
+        Layer(
+            "Energy of the sun", "MJ/m2/day", "Clear-sky sun and sky light on the ground, season mean.", "see README"
+        ),
+    ]
+    sky_view: Annotated[
+        FloatArray,
+        Layer("Sky view", "1", "Share of the sky's light that reaches level ground.", "Dozier & Frew (1990)"),
+    ]
+    monthly_hours: FloatArray
+    season: tuple[date, date]
+    season_months: tuple[int, ...]
+    leanest_month: int
+    leanest_hours: FloatArray
+    doubtful: FloatArray

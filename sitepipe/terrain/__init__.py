@@ -1,0 +1,1 @@
+"""Slope, aspect, and the ground at a chosen scale."""

@@ -1,0 +1,1 @@
+"""Wetness index, depth to water, probability of standing water."""

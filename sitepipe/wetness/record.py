@@ -1,0 +1,113 @@
+"""What the wetness stages hand on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from shapely import MultiPolygon, Point, Polygon
+
+from sitepipe.arrays import FloatArray, IntArray
+from sitepipe.layer import Layer
+
+
+@dataclass(frozen=True, slots=True)
+class SoggyPlace:
+    """One of the wettest places of the parcel, ranked.
+
+    Parameters
+    ----------
+    rank : int
+        1 is the wettest.
+    outline : polygon, middle : point
+        [m]
+    area : float
+        [m2]
+    depth : float or None
+        Likely depth of standing water, None where it is soaked rather than flooded. [m]
+    depth_low, depth_high : float or None
+    probability : float
+        Chance that water stands, 0 to 1.
+    is_seen : bool
+        Whether an observation confirms it.
+    pond : int or None
+        Index in ``Drainage.ponds``.
+    catchment_area : float
+        Ground that feeds it. [m2]
+    hours_to_drain : float or None
+    where : str
+        From a feature that a helper can stand at, as (feature name, distance m, degrees clockwise from north).
+    """
+
+    rank: int
+    outline: Polygon | MultiPolygon
+    middle: Point
+    area: float
+    depth: float | None
+    depth_low: float | None
+    depth_high: float | None
+    probability: float
+    is_seen: bool
+    pond: int | None
+    catchment_area: float
+    hours_to_drain: float | None
+    where: tuple[str, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Agreement:
+    """How well the model agreed with what was seen, before it was shifted towards it."""
+
+    seen_wet: int
+    seen_dry: int
+    right: int
+    area_under_curve: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Wetness:
+    """How wet each cell is, and what says so.
+
+    Parameters
+    ----------
+    spoken_by : (rows, columns) int32 array
+        Index in ``voices`` of the index that speaks loudest at a cell; -1 where unknown.
+    voices : tuple of str
+        Names of the indices that are combined.
+    """
+
+    wetness_index: Annotated[
+        FloatArray,
+        Layer("Wetness index", "1", "ln(a / tan b) on the ground at a sound scale.", "Beven & Kirkby (1979)"),
+    ]
+    wetness: Annotated[
+        FloatArray,
+        Layer("Wetness", "1", "0 dry to 1 wet, from hollows, height above drainage and the index.", "see DEVELOPERS"),
+    ]
+    spoken_by: IntArray
+    voices: tuple[str, ...]
+    soggy_places: tuple[SoggyPlace, ...]
+    agreement: Agreement | None
+
+
+@dataclass(frozen=True, slots=True)
+class WaterTable:
+    """Depth to water in the wet season.
+
+    Parameters
+    ----------
+    error : (rows, columns) float array
+        Standard deviation of the depth. [m]
+    is_estimated : bool
+        True where no auger reading supports it.
+    basis : str
+        One sentence: what it rests on.
+    """
+
+    water_table_depth: Annotated[
+        FloatArray,
+        Layer("Depth to water in the wet season", "m", "Depth of the water table; 0 at the surface.", "see README"),
+    ]
+    error: FloatArray
+    is_estimated: bool
+    basis: str
