@@ -1,0 +1,1 @@
+"""From the files of a site folder to a Site."""

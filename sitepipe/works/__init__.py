@@ -1,0 +1,1 @@
+"""What to build: mounds, hoop house, trellis, paths, materials."""

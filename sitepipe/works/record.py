@@ -1,0 +1,236 @@
+"""What the works stage hands on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from shapely import LineString, MultiPolygon, Point, Polygon
+
+
+@dataclass(frozen=True, slots=True)
+class Stake:
+    """A point to set out with two tapes from fixed points.
+
+    Parameters
+    ----------
+    label : str
+        Such as ``A1``.
+    place : point
+        [m]
+    from_points : ((name, distance m), (name, distance m))
+    angle : float
+        Between the tapes where they meet; below 30 the place is weak. [deg]
+    height : float
+        Finished height above (or below) the bench mark. [m]
+    """
+
+    label: str
+    place: Point
+    from_points: tuple[tuple[str, float], tuple[str, float]]
+    angle: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True)
+class MoundHeight:
+    """The terms that add up to a mound's height. All in m.
+
+    ``finished = max(roots + fringe - depth_to_water, 0)`` at the stated chance; ``built = finished / (1 - settlement)``.
+    """
+
+    roots: float
+    fringe: float
+    depth_to_water: float
+    allowance: float
+    finished: float
+    built: float
+    settlement: float
+    chance: float
+
+
+@dataclass(frozen=True, slots=True)
+class Mound:
+    """A raised mound, drawn as its crest line with a width."""
+
+    number: int
+    crest: LineString
+    outline: Polygon
+    crops: str
+    fill: str
+    height: MoundHeight
+    top_width: float
+    base_width: float
+    volume: float
+    materials: tuple[tuple[str, float], ...]
+    barrows: int
+    hours: float
+    stakes: tuple[Stake, ...]
+    why: str
+    sureness: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class HoopHouse:
+    """A ranked place for a hoop house. ``reasons`` are (criterion, score 0 to 1, sentence)."""
+
+    rank: int
+    outline: Polygon
+    bearing: float
+    length: float
+    width: float
+    score: float
+    reasons: tuple[tuple[str, float, str], ...]
+    roof_water: float
+    roof_water_goes: str
+    why: str
+    stakes: tuple[Stake, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Trellis:
+    """A row for vines.
+
+    ``hours_lost`` is (month, lost by this row, lost by the other direction), in bed-hours a day.
+    """
+
+    number: int
+    line: LineString
+    height: float
+    bearing: float
+    post_depth: float
+    posts: int
+    hours_lost: tuple[tuple[int, float, float], ...]
+    why: str
+    stakes: tuple[Stake, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """A chip path. Lengths in m, chips in m3; ``shortest_cost`` and ``cost`` in the same unit."""
+
+    number: int
+    line: LineString
+    outline: Polygon | MultiPolygon
+    joins: tuple[str, str]
+    width: float
+    is_main: bool
+    crossings: tuple[Point, ...]
+    chips: float
+    cut: float
+    cost: float
+    shortest_cost: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class TippingPlace:
+    """Where a truck may tip. ``barrow_work`` is cubic metres times metres to the mounds."""
+
+    rank: int
+    place: Point
+    outline: Polygon
+    barrow_work: float
+    access: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class BoundaryChange:
+    """What the plan does to the water at one stretch of boundary. Depths in m, volumes in m3."""
+
+    where: str
+    place: Point
+    volume_before: float
+    volume_after: float
+    depth_before: float
+    depth_after: float
+    is_new_outflow: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Impact:
+    """The plan built into the ground and everything run again. Areas in m2, depths in m, volumes in m3."""
+
+    passes: bool
+    ponded_area_before: float
+    ponded_area_after: float
+    deepest_before: float
+    deepest_after: float
+    displaced: float
+    boundary: tuple[BoundaryChange, ...]
+    house: str
+    road: str
+    faults: tuple[tuple[str, Point], ...]
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True)
+class YearOfWork:
+    """One year of building and topping up. Volumes in m3, heights in m."""
+
+    year: int
+    builds: tuple[int, ...]
+    tops_up: tuple[int, ...]
+    loads: float
+    volume: float
+    crest_heights: tuple[tuple[int, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """How much of one material, what is free and what is bought. Volumes in m3."""
+
+    material: str
+    volume: float
+    loads: float
+    barrows: int
+    free: float
+    to_buy: float
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class DrainAdvice:
+    """Ditch or drain instead: a proposal or a refusal with its reason. Lengths in m."""
+
+    is_possible: bool
+    line: LineString | None
+    fall: float | None
+    length: float | None
+    spacing: float | None
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One task for a helper. ``place`` is what the number stands at; ``people_hours`` is in all."""
+
+    number: int
+    title: str
+    detail: str
+    place: Point | None
+    tools: tuple[str, ...]
+    quantity: str
+    people: int
+    people_hours: float
+    caution: str
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Everything that is proposed."""
+
+    mounds: tuple[Mound, ...] = ()
+    hoop_houses: tuple[HoopHouse, ...] = ()
+    hoop_house_refusals: tuple[tuple[str, Point], ...] = ()
+    trellises: tuple[Trellis, ...] = ()
+    paths: tuple[Path, ...] = ()
+    tipping_places: tuple[TippingPlace, ...] = ()
+    impact: Impact | None = None
+    quantities: tuple[Quantity, ...] = ()
+    years: tuple[YearOfWork, ...] = ()
+    drain: DrainAdvice | None = None
+    jobs: tuple[Job, ...] = ()
+    bench_mark: str = ""
+    directions_tried: tuple[tuple[float, float], ...] = ()
+    notes: tuple[str, ...] = ()

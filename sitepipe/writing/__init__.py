@@ -1,0 +1,1 @@
+"""Rasters, vectors, printed sheets, provenance."""
