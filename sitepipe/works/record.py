@@ -35,7 +35,7 @@ class Stake:
 class MoundHeight:
     """The terms that add up to a mound's height. All in m.
 
-    ``finished = max(roots + fringe - depth_to_water, 0)`` at the stated chance; ``built = finished / (1 - settlement)``.
+    """The terms that add up to a mound's height, in m.
     """
 
     roots: float
