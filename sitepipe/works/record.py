@@ -33,9 +33,10 @@ class Stake:
 
 @dataclass(frozen=True, slots=True)
 class MoundHeight:
-    """The terms that add up to a mound's height. All in m.
-
     """The terms that add up to a mound's height, in m.
+
+    ``finished = max(roots + fringe - depth_to_water + allowance, 0)`` holds with the stated chance;
+    ``built = finished / (1 - settlement)``.
     """
 
     roots: float
