@@ -6,6 +6,7 @@ the same bytes come out each time.
 
 from __future__ import annotations
 
+import itertools
 import json
 from pathlib import Path
 
@@ -37,7 +38,7 @@ TOE_OF_THE_BANK = [(16.0, 4.5), (30.0, 1.0), (44.0, -0.2), (53.0, 0.5)]
 def far_from(line: list[Place], x: Heights, y: Heights) -> Heights:
     """Distance of each place from a line of straight pieces. [m]."""
     nearest = np.full(x.shape, np.inf)
-    for (x0, y0), (x1, y1) in zip(line, line[1:], strict=False):
+    for (x0, y0), (x1, y1) in itertools.pairwise(line):
         along = ((x - x0) * (x1 - x0) + (y - y0) * (y1 - y0)) / ((x1 - x0) ** 2 + (y1 - y0) ** 2)
         along = np.clip(along, 0.0, 1.0)
         nearest = np.minimum(nearest, np.hypot(x - x0 - along * (x1 - x0), y - y0 - along * (y1 - y0)))
