@@ -72,7 +72,21 @@ class Mound:
 
 @dataclass(frozen=True, slots=True)
 class HoopHouse:
-    """A ranked place for a hoop house. ``reasons`` are (criterion, score 0 to 1, sentence)."""
+    """A ranked place for a hoop house.
+
+    Parameters
+    ----------
+    bearing : float
+        Of the ridge, 0 to 180, clockwise from north. [deg]
+    reasons : tuple of (criterion, score 0 to 1, sentence)
+    roof_water : float
+        That the roof sheds in the largest storm counted. [m3]
+    roof_water_by_storm : tuple of (rain m, water m3)
+    door : point
+        Middle of the end that is easier to reach.
+    advice : str
+        Which way the ridge should run at this latitude, and why.
+    """
 
     rank: int
     outline: Polygon
@@ -85,13 +99,18 @@ class HoopHouse:
     roof_water_goes: str
     why: str
     stakes: tuple[Stake, ...] = ()
+    roof_water_by_storm: tuple[tuple[float, float], ...] = ()
+    door: Point | None = None
+    advice: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Trellis:
     """A row for vines.
 
-    ``hours_lost`` is (month, lost by this row, lost by the other direction), in bed-hours a day.
+    ``hours_lost`` is (month, lost by this row, lost by the other direction), in bed-hours a day: hours of direct
+    sun times square metres of bed, on a mean day of the month. ``clear_distance`` is what to keep between this row
+    and the next bed on its shaded side; ``is_wet`` says that its posts stand in wet ground.
     """
 
     number: int
@@ -103,11 +122,18 @@ class Trellis:
     hours_lost: tuple[tuple[int, float, float], ...]
     why: str
     stakes: tuple[Stake, ...] = ()
+    clear_distance: float = 0.0
+    is_wet: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Path:
-    """A chip path. Lengths in m, chips in m3; ``shortest_cost`` and ``cost`` in the same unit."""
+    """A chip path.
+
+    Lengths in m, chips and cut in m3. ``cost`` is what the path costs in metres of level dry path, ``shortest_cost``
+    what the shortest way between the same ends would cost. ``crossing_names`` says what water crosses at each of
+    ``crossings``; ``in_flow`` is the length that runs along a flow line, ``steepest`` the greatest rise per run.
+    """
 
     number: int
     line: LineString
@@ -121,11 +147,18 @@ class Path:
     cost: float
     shortest_cost: float
     why: str
+    crossing_names: tuple[str, ...] = ()
+    in_flow: float = 0.0
+    steepest: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class TippingPlace:
-    """Where a truck may tip. ``barrow_work`` is cubic metres times metres to the mounds."""
+    """Where a truck may tip.
+
+    ``barrow_work`` is cubic metres times metres to the mounds, ``mean_haul`` that work over the volume: the metres
+    that a barrow goes on the mean.
+    """
 
     rank: int
     place: Point
@@ -133,6 +166,7 @@ class TippingPlace:
     barrow_work: float
     access: str
     why: str
+    mean_haul: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
