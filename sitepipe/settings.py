@@ -37,8 +37,23 @@ def _month_day(value: object) -> tuple[int, int]:
     raise ValueError(f"{value!r} is not a day; write month-day, such as '05-01'")
 
 
+def _temperature(value: object) -> float:
+    if isinstance(value, str):
+        number, _, unit = value.strip().rpartition(" ")
+        try:
+            degrees = float(number)
+        except ValueError:
+            degrees = float("nan")
+        if unit in ("C", "F") and -90.0 <= degrees <= 130.0:
+            return degrees if unit == "C" else (degrees - 32.0) / 1.8
+    raise ValueError(f"{value!r} is not a temperature; write a number and C or F, such as '-23 C' or '-10 F'")
+
+
 Length = Annotated[float, BeforeValidator(_length)]
 """A length in metres, written with its unit in files: ``"0.6 m"`` or ``"2 ft"``."""
+
+Temperature = Annotated[float, BeforeValidator(_temperature)]
+"""A temperature in degrees Celsius, written with its unit in files: ``"-23 C"`` or ``"-10 F"``."""
 
 MonthDay = Annotated[tuple[int, int], BeforeValidator(_month_day)]
 """(month, day), written ``"05-01"`` in files."""
@@ -174,6 +189,26 @@ class JobsSettings(Section):
     """Soil moved by one person with a spade. [m3/h]"""
 
 
+class PlantingSettings(Section):
+    """What to plant: the list, the site's cold, and how plants are set out."""
+
+    palette: Path | None = None
+    replaces_palette: bool = False
+    coldest_night: Temperature | None = None
+    wanted: tuple[Literal["edible", "nursery stock", "habitat", "ground cover"], ...] = (
+        "edible",
+        "nursery stock",
+        "habitat",
+    )
+    choices: Annotated[int, Field(ge=1, le=20)] = 6
+    kinds_in_a_bed: Annotated[int, Field(ge=1, le=5)] = 3
+    most_plants: Annotated[int, Field(ge=1, le=5000)] = 150
+    edge_setback: Annotated[Length, Field(ge=0.0, le=2.0)] = 0.15
+    triangular: bool = False
+    prices: dict[str, Annotated[float, Field(ge=0.0, le=10000.0)]] = {}
+    seen: dict[str, Annotated[float, Field(ge=0.0, le=100.0)]] = {}
+
+
 class Settings(Section):
     """Everything that a run may be told; each table has defaults that the run states."""
 
@@ -189,6 +224,7 @@ class Settings(Section):
     path: PathSettings = PathSettings()
     tipping: TippingSettings = TippingSettings()
     jobs: JobsSettings = JobsSettings()
+    planting: PlantingSettings = PlantingSettings()
 
 
 def presets() -> dict[str, Path]:

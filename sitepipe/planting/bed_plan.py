@@ -1,0 +1,148 @@
+"""Bed plan: plants in blocks, tall kinds to the side where they shade the others least."""
+
+from __future__ import annotations
+
+import math
+from typing import TypeAlias
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Polygon
+from shapely.affinity import translate
+from shapely.ops import unary_union
+
+from sitepipe.arrays import FloatArray
+
+Outline: TypeAlias = Polygon | MultiPolygon
+
+
+def blocks(outline: Outline, shares: tuple[float, ...], bearing: float) -> tuple[Outline, ...]:
+    """Cut a piece of ground into bands across a direction, each with its share of the area.
+
+    Parameters
+    ----------
+    outline : polygon
+        [m]
+    shares : tuple of float
+        Of the area, in the order of the bands; they add up to 1.
+    bearing : float
+        Direction in which the bands follow one another, clockwise from north. [deg]
+
+    Returns
+    -------
+    tuple of polygon
+        A partition of the outline.
+
+    Examples
+    --------
+    >>> from shapely import box
+    >>> [round(part.area, 6) for part in blocks(box(0, 0, 4, 1), (0.25, 0.75), 90.0)]
+    [1.0, 3.0]
+    """
+    angle = math.radians(90.0 - bearing)
+    along = np.array([math.cos(angle), math.sin(angle)])
+    reach = shapely.get_coordinates(outline) @ along
+    low, high = float(reach.min()), float(reach.max())
+    cuts = [low - 1.0]
+    cuts.extend(_cut(outline, along, low, high, float(share)) for share in np.cumsum(shares)[:-1])
+    cuts.append(high + 1.0)
+    return tuple(_between(outline, along, cuts[k], cuts[k + 1]) for k in range(len(shares)))
+
+
+def _cut(outline: Outline, along: FloatArray, low: float, high: float, share: float) -> float:
+    left, right = low, high
+    for _ in range(40):
+        middle = (left + right) / 2.0
+        if _between(outline, along, low - 1.0, middle).area < share * outline.area:
+            left = middle
+        else:
+            right = middle
+    return (left + right) / 2.0
+
+
+def _between(outline: Outline, along: FloatArray, start: float, end: float) -> Outline:
+    across = np.array([-along[1], along[0]])
+    reach = shapely.get_coordinates(outline) @ across
+    low, high = float(reach.min()) - 1.0, float(reach.max()) + 1.0
+    corners = [start * along + low * across, end * along + low * across, end * along + high * across]
+    corners.append(start * along + high * across)
+    return outline.intersection(Polygon(corners))
+
+
+def shaded_hours(tall: Outline, others: Outline, height: float, sun: FloatArray) -> float:
+    """Area-hours that a block of tall plants shades of the other blocks.
+
+    Parameters
+    ----------
+    tall, others : polygon
+        [m]
+    height : float
+        Of the tall plants. [m]
+    sun : (instants, 3) float array
+        Altitude and azimuth of the sun [deg], and the hours a day that the instant stands for [h].
+
+    Returns
+    -------
+    float
+        Shadow on level ground of a prism over the block's convex hull, cut with the other blocks. [m2 h/day]
+
+    Examples
+    --------
+    A wall north of a bed at noon north of the tropics shades nothing of it:
+
+    >>> from shapely import box
+    >>> import numpy as np
+    >>> shaded_hours(box(0, 1, 1, 2), box(0, 0, 1, 1), 2.0, np.array([[45.0, 180.0, 1.0]]))
+    0.0
+    """
+    total = 0.0
+    for altitude, azimuth, hours in sun:
+        if altitude <= 2.0:
+            continue
+        reach = height / math.tan(math.radians(altitude))
+        east, north = -reach * math.sin(math.radians(azimuth)), -reach * math.cos(math.radians(azimuth))
+        shadow = unary_union([tall, translate(tall, east, north)]).convex_hull
+        total += float(shadow.intersection(others).area * hours)
+    return total
+
+
+def order_by_shade(
+    outline: Outline, shares: tuple[float, ...], heights: tuple[float, ...], sun: FloatArray
+) -> tuple[float, tuple[Outline, ...]]:
+    """Try the four sides for the tallest block and keep the side where the blocks shade one another least.
+
+    Parameters
+    ----------
+    outline : polygon
+    shares, heights : tuple of float
+        Share of the area and grown height [m] of each kind, tallest first.
+    sun : (instants, 3) float array
+        As for ``shaded_hours``.
+
+    Returns
+    -------
+    (float, tuple of polygon)
+        Bearing from the tallest block to the lowest [deg], and the blocks in the order of the shares.
+    """
+    best: tuple[float, float, tuple[Outline, ...]] | None = None
+    for bearing in _sides(outline):
+        parts = blocks(outline, shares, bearing)
+        lost = 0.0
+        for k, part in enumerate(parts[:-1]):
+            rest = unary_union(parts[k + 1 :])
+            lost += shaded_hours(part, rest, max(heights[k] - heights[-1], 0.0), sun)
+        if best is None or lost < best[0] - 1e-9:
+            best = (lost, bearing, parts)
+    if best is None:  # a polygon always has sides
+        return 180.0, (outline,)
+    return best[1], best[2]
+
+
+def _sides(outline: Outline) -> tuple[float, ...]:
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(outline))
+    if len(corners) < 4:
+        return (180.0,)
+    side = corners[1] - corners[0]
+    first = math.degrees(math.atan2(side[0], side[1]))
+    bearings = [(first + turn) % 360.0 for turn in (0.0, 90.0, 180.0, 270.0)]
+    return tuple(sorted(bearings, key=lambda bearing: (round(abs(bearing - 180.0), 6), bearing)))

@@ -1,0 +1,195 @@
+"""Match: how well a plant fits a place, why, and what nobody knows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sitepipe.planting.palette import Plant
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """What a plant meets at a place.
+
+    Parameters
+    ----------
+    name : str
+        Such as ``zone 3`` or ``mound 2``.
+    drained : float
+        Soil above the wet-season water, counted from where the plant stands. [m]
+    drained_error : float
+        Standard deviation of it. [m]
+    standing : float
+        Chance that water stands there after the larger storm, 0 to 1.
+    sun : float
+        Hours of direct sun on a mean day of the season. [h/day]
+    width, area : float
+        Room to grow in. [m], [m2]
+    coldest : float or None
+        Coldest night of the site, None where not given. [degC]
+    is_mound : bool
+    """
+
+    name: str
+    drained: float
+    drained_error: float
+    standing: float
+    sun: float
+    width: float
+    area: float
+    coldest: float | None
+    is_mound: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """How a plant fits: 0 not at all to 1 well, with the reasons in words."""
+
+    score: float
+    why: tuple[str, ...]
+    doubts: tuple[str, ...]
+    unknown: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    score: float
+    why: str = ""
+    doubt: str = ""
+    unknown: str = ""
+
+
+def wet_class(drained: float, standing: float) -> str:
+    """Name the design class of a place from depth to water and chance of standing water, never from an index alone.
+
+    Parameters
+    ----------
+    drained : float
+        Depth to water in the wet season. [m]
+    standing : float
+        Chance that water stands, 0 to 1.
+
+    Returns
+    -------
+    str
+        ``W4`` where water stands in half of the cases, else ``W3`` under 30 cm, ``W2`` under 45 cm, ``W1`` above
+        (own classes; the 45 cm is the design depth of shallow crops in the BC drainage handbook).
+
+    Examples
+    --------
+    >>> wet_class(0.35, 0.0)
+    'W2'
+    """
+    if standing >= 0.5:
+        return "W4"
+    if drained < 0.30:
+        return "W3"
+    return "W2" if drained < 0.45 else "W1"
+
+
+def fit(plant: Plant, place: Place) -> Fit:
+    """Judge one plant at one place.
+
+    Parameters
+    ----------
+    plant : Plant
+    place : Place
+
+    Returns
+    -------
+    Fit
+        Score 0 where one need is not met; otherwise the product of the parts. A wetland indicator never enters:
+        the crop's own tolerance does.
+    """
+    if plant.status in ("never", "hazard", "keep away"):
+        return Fit(0.0, (), (f"{plant.common} is never proposed: {plant.caution}",), ())
+    parts = (
+        _water(plant, place),
+        _drained(plant, place),
+        _light(plant, place),
+        _cold(plant, place),
+        _room(plant, place),
+    )
+    score = 1.0
+    for part in parts:
+        score *= part.score
+    return Fit(
+        score,
+        tuple(part.why for part in parts if part.why and part.score > 0),
+        tuple(part.doubt for part in parts if part.doubt),
+        tuple(part.unknown for part in parts if part.unknown),
+    )
+
+
+def _water(plant: Plant, place: Place) -> _Part:
+    if not plant.wet_classes:
+        return _Part(0.7, unknown="how wet it may stand")
+    here = wet_class(place.drained, place.standing)
+    if here in plant.wet_classes:
+        return _Part(1.0, why=_WATER[here])
+    least, most = min(plant.wet_classes), max(plant.wet_classes)
+    if here > most:
+        return _Part(0.0, doubt="too wet for it")
+    if int(least[1]) - int(here[1]) == 1 and here != "W1":
+        return _Part(0.5, why=_WATER[here], doubt="drier than it likes: water it in dry spells")
+    return _Part(0.0, doubt="too dry for it")
+
+
+_WATER = {
+    "W4": "stands in water after rain and bears it",
+    "W3": "the ground is saturated in spring and it bears that",
+    "W2": "it has a foot or so of drained soil, enough for it",
+    "W1": "it stands well above the water",
+}
+
+
+def _drained(plant: Plant, place: Place) -> _Part:
+    if plant.aerated is None:
+        return _Part(0.9, unknown="how much drained soil its roots need")
+    if plant.aerated == 0.0:
+        return _Part(1.0)
+    if place.standing > 0.2:
+        return _Part(0.0, doubt="its roots rot where water stands")
+    spare = place.drained - plant.aerated
+    if spare >= place.drained_error:
+        return _Part(1.0)
+    if spare >= -0.05:
+        return _Part(0.6, doubt="its roots only just clear the water: set the crown high")
+    return _Part(0.0, doubt="its roots would stand in water")
+
+
+def _light(plant: Plant, place: Place) -> _Part:
+    if plant.most_sun is not None and place.sun > plant.most_sun:
+        return _Part(0.0, doubt="it wants shade")
+    if plant.least_sun is None and plant.crop_sun is None:
+        return _Part(0.85, unknown="how much sun it needs")
+    least = plant.least_sun if plant.least_sun is not None else plant.crop_sun
+    if least is not None and place.sun < least:
+        return _Part(0.0 if place.sun < least - 0.5 else 0.4, doubt="there is too little sun for it")
+    if plant.crop_sun is not None and place.sun < plant.crop_sun:
+        return _Part(0.5, doubt="it grows there but crops thinly for want of sun")
+    return _Part(1.0, why="it has sun enough")
+
+
+def _cold(plant: Plant, place: Place) -> _Part:
+    if place.coldest is None:
+        return _Part(1.0, unknown="the coldest night of the site (planting.coldest_night)")
+    if plant.coldest is None:
+        return _Part(0.9, unknown="how much cold it survives")
+    if plant.coldest <= place.coldest - 3.0:
+        return _Part(1.0)
+    if plant.coldest <= place.coldest:
+        return _Part(0.7, doubt="a hard winter may cut it back")
+    return _Part(0.0, doubt="winters are too cold for it")
+
+
+def _room(plant: Plant, place: Place) -> _Part:
+    if plant.spread is None:
+        return _Part(0.9, unknown="how wide it grows")
+    if place.is_mound and plant.spread > 1.8 * place.width:
+        return _Part(0.0, doubt="too large for the mound")
+    if plant.spread * plant.spread > place.area:
+        return _Part(0.0, doubt="too large for the place")
+    if plant.height is not None and plant.height > 7.0:
+        return _Part(0.5, doubt="a tall tree: it will shade what stands to the north of it")
+    return _Part(1.0)

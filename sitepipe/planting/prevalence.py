@@ -1,0 +1,58 @@
+"""Prevalence index: what the plants that grow there already say of the ground."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from sitepipe.errors import SettingsError
+
+WEIGHTS = {"OBL": 1, "FACW": 2, "FAC": 3, "FACU": 4, "UPL": 5}
+"""Weights of the wetland indicator statuses; an unlisted plant counts as UPL (value from memory)."""
+
+
+def prevalence_index(cover: Mapping[str, float]) -> float:
+    """Mean indicator weight of the vegetation, weighted by cover.
+
+    Parameters
+    ----------
+    cover : mapping of indicator status to cover
+        Any unit of cover, such as percent of ground.
+
+    Returns
+    -------
+    float
+        1 (all obligate wetland plants) to 5 (all upland plants).
+
+    Raises
+    ------
+    SettingsError
+        If a status is unknown, a cover negative, or there is no cover at all.
+
+    References
+    ----------
+    US Army Corps of Engineers (1987), Wetlands Delineation Manual, and its regional supplements (from memory).
+
+    Examples
+    --------
+    >>> prevalence_index({"OBL": 50, "UPL": 50})
+    3.0
+    """
+    for status, amount in cover.items():
+        if status not in WEIGHTS:
+            raise SettingsError(f"indicator {status!r} is not one of {', '.join(WEIGHTS)}")
+        if not amount >= 0:
+            raise SettingsError(f"the cover of {status} plants is {amount}; it must not be negative")
+    total = sum(cover.values())
+    if not total > 0:
+        raise SettingsError("planting.seen gives no cover; write the share of ground that each plant covers")
+    return sum(WEIGHTS[status] * amount for status, amount in cover.items()) / total
+
+
+def reading_of(index: float) -> str:
+    """Say what a prevalence index means by its published reading: 3.0 or less points to wetland vegetation."""
+    if index <= 3.0:
+        return (
+            f"The plants that grow there give a prevalence index of {index:.2f}: at 3.0 or less they point to wetland "
+            "vegetation. Ask the local authority before you fill, ditch or clear there."
+        )
+    return f"The plants that grow there give a prevalence index of {index:.2f}: above 3.0 they do not point to wetland."
