@@ -61,7 +61,7 @@ def set_out(
     >>> len(set_out(box(0, 0, 2, 1), in_row=1.0, row=1.0, setback=0.0))
     2
     """
-    room = outline.buffer(-setback) if setback > 0 else outline
+    room = outline.buffer(-setback) if setback > 1e-6 else outline
     if room.is_empty:
         return np.empty((0, 2))
     angle = _long_axis(room)

@@ -1,0 +1,68 @@
+"""Counts of plants: the formulas, and setting out one by one."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.spatial.distance import pdist
+from shapely import Point, box
+from shapely.affinity import rotate
+
+from sitepipe.planting.counts import plants_per_area, set_out
+
+
+@pytest.mark.parametrize(
+    ("spacing", "triangular", "per_m2"),
+    [
+        # Check values P01: 1/s2 and 2/(sqrt(3) s2), derived by hand from the geometry.
+        (0.6, False, 2.7778),
+        (0.6, True, 3.2075),
+    ],
+)
+def test_density_follows_the_spacing_formula(spacing: float, triangular: bool, per_m2: float) -> None:
+    assert plants_per_area(spacing, triangular) == pytest.approx(per_m2, abs=1e-4)
+
+
+def test_twelve_inches_give_one_plant_a_square_foot() -> None:
+    # Check values P02: 1.000 and 1.1547 per square foot.
+    square_foot = 0.3048**2
+    assert plants_per_area(0.3048, False) * square_foot == pytest.approx(1.0)
+    assert plants_per_area(0.3048, True) * square_foot == pytest.approx(1.1547, abs=1e-4)
+
+
+def test_eighteen_inches_on_a_hundred_square_feet() -> None:
+    # Check value P03: 51.3 on a triangle.
+    assert plants_per_area(18 * 0.0254, True) * 100 * 0.3048**2 == pytest.approx(51.3, abs=0.05)
+
+
+def test_a_hundred_square_metres_at_one_and_a_half() -> None:
+    # Check value P04: 44 and 51, for endless ground; set out for real on a 10 m square 7 x 7 stand.
+    assert plants_per_area(1.5, False) * 100 == pytest.approx(44, abs=0.5)
+    assert plants_per_area(1.5, True) * 100 == pytest.approx(51, abs=0.5)
+    assert len(set_out(box(0, 0, 10, 10), 1.5, 1.5, 0.0)) == 49
+
+
+def test_setting_out_a_large_field_comes_to_the_formula() -> None:
+    field = box(0, 0, 60, 60)
+    square = len(set_out(field, 1.0, 1.0, 0.0))
+    triangle = len(set_out(field, 1.0, np.sqrt(3) / 2, 0.0, triangular=True))
+    assert square == pytest.approx(plants_per_area(1.0, False) * 3600, rel=0.02)
+    assert triangle == pytest.approx(plants_per_area(1.0, True) * 3600, rel=0.02)
+
+
+@given(turn=st.floats(0, 180), spacing=st.floats(0.4, 1.5), setback=st.floats(0.0, 0.5), triangular=st.booleans())
+def test_plants_keep_their_distance_and_the_edge(turn: float, spacing: float, setback: float, triangular: bool) -> None:
+    bed = rotate(box(0, 0, 9, 4), turn)
+    places = set_out(bed, spacing, spacing, setback, triangular)
+    assert len(places) > 0
+    if len(places) > 1:
+        assert pdist(places).min() >= spacing - 1e-9
+    inside = bed.buffer(1e-9)
+    assert all(inside.contains(Point(x, y)) for x, y in places)
+    assert min(bed.exterior.distance(Point(x, y)) for x, y in places) >= setback - 1e-6
+
+
+def test_no_room_within_the_setback_gives_no_plants() -> None:
+    assert len(set_out(box(0, 0, 1, 1), 0.3, 0.3, 0.6)) == 0

@@ -1,0 +1,69 @@
+"""Matching plants to places."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from sitepipe.planting.match import Place, fit, wet_class
+from sitepipe.planting.palette import Plant, read_palette
+
+PLANTS: dict[str, Plant] = {plant.latin: plant for plant in read_palette()}
+DRY_MOUND = Place("mound 1", 0.7, 0.05, 0.0, 8.0, 3.2, 30.0, None, True)
+SPRING_WET = Place("zone 1", 0.15, 0.05, 0.1, 8.0, 10.0, 200.0, None, False)
+POOL = Place("zone 2", 0.0, 0.05, 0.9, 8.0, 10.0, 200.0, None, False)
+
+
+def test_the_wet_class_comes_from_depth_and_standing_water() -> None:
+    assert [wet_class(d, 0.0) for d in (0.1, 0.29, 0.3, 0.44, 0.45, 1.0)] == ["W3", "W3", "W2", "W2", "W1", "W1"]
+    assert wet_class(0.6, 0.5) == "W4"
+
+
+def test_a_blueberry_is_refused_on_saturated_ground_though_it_is_rated_facw() -> None:
+    # An indicator is not a crop tolerance: rated FACW (Wisconsin DNR list), rots where water stands in summer;
+    # design depth .45 m from the BC drainage handbook.
+    blueberry = PLANTS["Vaccinium corymbosum"]
+    assert blueberry.indicator == "FACW"
+    assert fit(blueberry, SPRING_WET).score == 0.0
+    assert fit(blueberry, DRY_MOUND).score > 0.8
+
+
+def test_a_pawpaw_is_refused_on_saturated_ground_though_it_is_rated_fac() -> None:
+    # Does not survive waterlogging: Cornell; Montgomery Parks.
+    assert fit(PLANTS["Asimina triloba"], SPRING_WET).score == 0.0
+
+
+def test_wet_lovers_do_not_go_on_the_mound_nor_apples_at_its_foot() -> None:
+    assert fit(PLANTS["Caltha palustris"], DRY_MOUND).score == 0.0
+    assert fit(PLANTS["Malus pumila"], SPRING_WET).score == 0.0
+    assert fit(PLANTS["Pontederia cordata"], POOL).score > 0.8
+
+
+def test_invasive_and_poisonous_plants_are_never_proposed_anywhere() -> None:
+    for plant in PLANTS.values():
+        if plant.status in ("never", "hazard", "keep away"):
+            assert all(fit(plant, place).score == 0.0 for place in (DRY_MOUND, SPRING_WET, POOL))
+
+
+def test_cold_strikes_out_only_what_it_kills() -> None:
+    cardinal = PLANTS["Hibiscus moscheutos"]  # USDA PLANTS: -13 F, -25 C
+    assert fit(cardinal, replace(POOL, coldest=-20.0)).score > 0.0
+    assert fit(cardinal, replace(POOL, coldest=-30.0)).score == 0.0
+    assert any("coldest night" in unknown for unknown in fit(cardinal, POOL).unknown)
+
+
+def test_less_sun_never_makes_a_sun_plant_fit_better() -> None:
+    for plant in PLANTS.values():
+        if plant.most_sun is not None:
+            continue
+        scores = [fit(plant, replace(SPRING_WET, sun=hours)).score for hours in (9.0, 6.0, 4.0, 2.0, 0.5)]
+        assert scores == sorted(scores, reverse=True), plant.latin
+
+
+def test_a_shade_plant_is_refused_in_full_sun() -> None:
+    ramps = PLANTS["Allium tricoccum"]
+    assert fit(ramps, replace(DRY_MOUND, sun=9.0)).score == 0.0
+    assert fit(ramps, replace(DRY_MOUND, sun=3.0)).score > 0.5
+
+
+def test_a_tree_wider_than_the_mound_is_refused() -> None:
+    assert fit(PLANTS["Diospyros virginiana"], DRY_MOUND).score == 0.0
