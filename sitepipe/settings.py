@@ -10,7 +10,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, field_validator
 
 from sitepipe.errors import SettingsError
 from sitepipe.units import Units, parse_length
@@ -78,10 +78,45 @@ class GroundSettings(Section):
 
 
 class SeasonSettings(Section):
-    """The growing season; from the latitude where it is not given."""
+    """The growing season and the months in leaf; from the latitude where they are not given."""
 
     start: MonthDay | None = None
     end: MonthDay | None = None
+    leaf_on: MonthDay | None = None
+    leaf_off: MonthDay | None = None
+
+
+class SunSettings(Section):
+    """How sun and shade are computed, and how high things stand that were drawn without a height.
+
+    Shares of light through crowns: a sugar maple took about 80 % of the light in leaf and 40 % bare (Heisler 1986,
+    Urban Ecology 9:337, value from memory); evergreens: common practice, no source. Default heights and widths:
+    common practice, no source. Breaks of light in hours: sources differ, so they are a setting.
+    """
+
+    azimuths: Annotated[int, Field(ge=24, le=1440)] = 180
+    margin: Annotated[Length, Field(ge=0.0, le=1000.0)] = 10.0
+    turbidity: Annotated[float, Field(ge=1.0, le=8.0)] = 3.0
+    light_breaks: tuple[float, float, float] = (8.0, 6.0, 4.0)
+    light_through_leaf: Share = 0.2
+    light_through_bare: Share = 0.6
+    light_through_evergreen: Share = 0.15
+    building_height: Annotated[Length, Field(gt=0.0, le=200.0)] = 5.0
+    tree_height: Annotated[Length, Field(gt=0.0, le=120.0)] = 8.0
+    hedge_height: Annotated[Length, Field(gt=0.0, le=30.0)] = 2.0
+    wall_height: Annotated[Length, Field(gt=0.0, le=30.0)] = 1.8
+    crown_per_height: Annotated[float, Field(gt=0.0, le=3.0)] = 0.6
+    hedge_width: Annotated[Length, Field(gt=0.0, le=20.0)] = 1.0
+    wall_width: Annotated[Length, Field(gt=0.0, le=5.0)] = 0.2
+    years_ahead: Annotated[float, Field(ge=0.0, le=100.0)] = 0.0
+    tree_growth_per_year: Annotated[Length, Field(ge=0.0, le=3.0)] = 0.3
+
+    @field_validator("light_breaks")
+    @classmethod
+    def _fall(cls, breaks: tuple[float, float, float]) -> tuple[float, float, float]:
+        if not 24.0 >= breaks[0] > breaks[1] > breaks[2] > 0.0:
+            raise ValueError(f"{breaks} must be hours that fall, such as 8, 6, 4")
+        return breaks
 
 
 class HoopHouseSettings(Section):
@@ -219,6 +254,7 @@ class Settings(Section):
     units: Units = Units.METRIC
     ground: GroundSettings = GroundSettings()
     season: SeasonSettings = SeasonSettings()
+    sun: SunSettings = SunSettings()
     hoop_house: HoopHouseSettings = HoopHouseSettings()
     trellis: TrellisSettings = TrellisSettings()
     path: PathSettings = PathSettings()
