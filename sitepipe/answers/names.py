@@ -1,0 +1,50 @@
+"""What a thing that the user drew is called in a sentence."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+
+from sitepipe.site import Feature, Kind
+
+LONGEST = 80
+_PLAIN_KINDS = frozenset(kind.value for kind in Kind)
+
+
+def tame(text: str) -> str:
+    """Return one line of text without control or direction-turning signs, cut to a bearable length.
+
+    Names come from files that anyone may have made: they may carry escape codes for the terminal,
+    right-to-left overrides, or ten thousand letters.
+    """
+    kept = "".join(" " if unicodedata.category(sign) in {"Cc", "Zl", "Zp"} else sign for sign in text)
+    kept = "".join(sign for sign in kept if unicodedata.category(sign) not in {"Cf", "Cs", "Co", "Cn"})
+    line = " ".join(kept.split(" ")).strip()
+    line = " ".join(piece for piece in line.split(" ") if piece)
+    return line if len(line) <= LONGEST else f"{line[: LONGEST - 1].rstrip()}…"
+
+
+def shown(feature: Feature) -> str:
+    """Return the feature's own name, or its kind with an article where it has none."""
+    return named(feature.name)
+
+
+def named(name: str) -> str:
+    """Return a name as it stands in a sentence: ``the gate`` for a plain kind, a proper name as written."""
+    plain = tame(name)
+    if plain.lower() in _PLAIN_KINDS:
+        return f"the {plain.lower()}"
+    return plain or "the unnamed feature"
+
+
+def joined(pieces: Sequence[str]) -> str:
+    """Join pieces with commas and an ``and``.
+
+    Examples
+    --------
+    >>> joined(["1", "2", "5"])
+    '1, 2 and 5'
+    """
+    if len(pieces) < 2:
+        return "".join(pieces)
+    return f"{', '.join(pieces[:-1])} and {pieces[-1]}"
