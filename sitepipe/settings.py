@@ -415,6 +415,94 @@ class ScoringSettings(Section):
     """One mound's base is at least 2 m; narrower zones hold none (practitioners). [m]"""
 
 
+class WaterTableSettings(Section):
+    """Shallow ground water in the wet season: what is assumed before auger holes say otherwise."""
+
+    recharge: float = Field(default=1.0, gt=0.0, le=20.0)
+    """Rain that soaks in over the wet season, less what plants take: common practice, no source. [mm/day]"""
+    conductivity: float = Field(default=0.5, gt=0.0, le=100.0)
+    """Sideways, of the soil above the tight layer; loam with roots and worm holes: common practice. [m/day]"""
+    doubt: float = Field(default=5.0, ge=1.5, le=100.0)
+    """Factor by which recharge over conductivity may well be wrong, either way. [1]"""
+    permeable_depth: Annotated[Length, Field(gt=0.2, le=20.0)] = 1.2
+    """From the surface down to the layer that lets little water through. [m]"""
+    local_doubt: Annotated[Length, Field(gt=0.0, le=2.0)] = 0.12
+    """Standard deviation of what the flow model misses from place to place: common practice. [m]"""
+    reach: Annotated[Length, Field(gt=1.0, le=1000.0)] = 25.0
+    """Distance over which such a miss goes together, so how far one hole speaks. [m]"""
+    reading_error: Annotated[Length, Field(gt=0.0, le=1.0)] = 0.10
+    """Of one wet-season reading as a design level; it shrinks with their number down to 3 cm. [m]"""
+    gray_above: Annotated[Length, Field(ge=0.0, le=1.0)] = 0.20
+    """How far the wet-season water stands above the first gray colour (Humphrey & O'Driscoll 2011). [m]"""
+    wet_months: tuple[int, ...] = (11, 12, 1, 2, 3, 4, 5)
+    """Months whose readings count as a design level, north of the equator; shifted by six south of it."""
+
+
+class MoundSettings(Section):
+    """Raised mounds: for what crops, of what, how sure, how laid out."""
+
+    crops: tuple[str, ...] = Field(default=("shallow vegetables", "berry bushes"), min_length=1)
+    """Crop groups to raise ground for, see works/crops.py; the mounds nearest to gate and tap get the first."""
+    fills: tuple[str, ...] = Field(default=("woody core", "soil and compost"), min_length=1)
+    """Fills at hand, the dearest to you first; one that cannot drain is refused."""
+    native_texture: str = "loam"
+    """Texture of the soil dug on the spot, for the fill ``native soil``."""
+    air: float = Field(default=0.10, ge=0.03, le=0.30)
+    """Share of air that roots need: traditional; Cook & Knight (2003) find no universal value. [1]"""
+    chance: float = Field(default=0.8, ge=0.5, le=0.99)
+    """Chance of success that the height is made for. [1]"""
+    top: Annotated[Length, Field(ge=0.1, le=5.0)] = 0.6
+    """Width of the top, .5 to .8 m: common practice. [m]"""
+    highest: Annotated[Length, Field(gt=0.1, le=5.0)] = 1.4
+    """As built; higher wants machines and slides: common practice. [m]"""
+    longest: Annotated[Length, Field(ge=2.0, le=100.0)] = 10.0
+    """Then a gap: 6 to 10 m where a mound might dam: common practice. [m]"""
+    shortest: Annotated[Length, Field(ge=1.0, le=100.0)] = 4.0
+    between: Annotated[Length, Field(ge=0.3, le=10.0)] = 0.9
+    """Free ground between two bases, for a barrow; .6 m on foot: common practice. [m]"""
+    gap: Annotated[Length, Field(ge=0.3, le=20.0)] = 1.5
+    """Free ground between the ends of two mounds in line. [m]"""
+    most: int = Field(default=12, ge=1, le=500)
+    """Mounds at most; the material of the years to come may allow fewer."""
+    directions: int = Field(default=36, ge=36, le=360)
+    """Directions tried over half a turn."""
+    offsets: int = Field(default=3, ge=1, le=20)
+    """Sideways shifts tried for each direction."""
+    clear_of_flow: Annotated[Length, Field(ge=0.0, le=20.0)] = 0.6
+    """Free ground on each side of a flow line. [m]"""
+    flow_area: float = Field(default=100.0, gt=0.0)
+    """Ground behind a flow line from which on a mound must not lie across it. [m2]"""
+    rise: Annotated[Length, Field(gt=0.0, le=1.0)] = 0.01
+    """Rise of water at a boundary that fails the plan. [m]"""
+    tape: Annotated[Length, Field(gt=1.0, le=200.0)] = 30.0
+    """Longest tape; longer only where no fixed point is nearer. [m]"""
+    weakest_angle: float = Field(default=30.0, ge=5.0, le=60.0)
+    """Between two tapes; flatter ones give a place that swims. [deg]"""
+    ditch_fall: float = Field(default=0.005, gt=0.0, le=0.1)
+    """Least fall of a ditch or drain: common practice. [1]"""
+
+
+class MaterialsSettings(Section):
+    """What is at hand, in loads and years."""
+
+    load: float = Field(default=9.2, gt=0.0, le=60.0)
+    """One truck load of chips: 12 cubic yards. [m3]"""
+    loads_per_year: float = Field(default=6.0, gt=0.0, le=1000.0)
+    """Loads of chips, leaves and logs that come for nothing in a year."""
+    soil_per_year: float = Field(default=10.0, ge=0.0, le=10000.0)
+    """Soil and compost that come for nothing in a year. [m3]"""
+    years: int = Field(default=4, ge=1, le=20)
+    """Years over which to build."""
+    cover: Annotated[Length, Field(ge=0.0, le=1.0)] = 0.20
+    """Soil over wood: 15 cm at least, 20 to 30 better (practitioners). [m]"""
+    logs: float = Field(default=0.55, ge=0.0, le=1.0)
+    """Share of logs and brush in a woody core, the rest chips and leaves: common practice. [1]"""
+    decay: float = Field(default=0.08, ge=0.0, le=1.0)
+    """Share of a buried woody core that rots away in a year, after settling: common practice. [1/year]"""
+    settling_years: float = Field(default=1.0, gt=0.1, le=10.0)
+    """Time in which settlement comes to 63 parts in 100: most of it in 1 to 2 years (practitioners). [year]"""
+
+
 class Settings(Section):
     """Everything that a run may be told; each table has defaults that the run states."""
 
@@ -425,6 +513,9 @@ class Settings(Section):
     units: Units = Units.METRIC
     ground: GroundSettings = GroundSettings()
     season: SeasonSettings = SeasonSettings()
+    water_table: WaterTableSettings = WaterTableSettings()
+    mound: MoundSettings = MoundSettings()
+    materials: MaterialsSettings = MaterialsSettings()
     sun: SunSettings = SunSettings()
     hoop_house: HoopHouseSettings = HoopHouseSettings()
     trellis: TrellisSettings = TrellisSettings()
