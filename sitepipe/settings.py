@@ -68,13 +68,18 @@ class Section(BaseModel):
 
 
 class GroundSettings(Section):
-    """The heights: unit, error, and the cell to work at."""
+    """The heights: unit, error, and the cell to work at.
+
+    ``margin`` is the ground read around the parcel at first; it grows until the parcel's catchment is inside, the
+    heights end, or the window has ``widest_window`` cells (4 million take some 15 s; own choice).
+    """
 
     unit: Literal["m", "ft", "us-ft"] | None = None
     cell: Annotated[Length, Field(ge=0.05, le=100.0)] | None = None
     error: Annotated[Length, Field(gt=0.0, le=20.0)] | None = None
     error_correlation: Annotated[Length, Field(gt=0.0, le=1000.0)] | None = None
     margin: Annotated[Length, Field(ge=0.0, le=5000.0)] = 30.0
+    widest_window: Annotated[int, Field(ge=1_000, le=16_000_000)] = 4_000_000
 
 
 class SeasonSettings(Section):
@@ -509,6 +514,11 @@ class Settings(Section):
     name: str = Field(default="Site", min_length=1, max_length=200)
     elevation: Path | None = None
     parcel: Path | None = None
+    levels: Path | None = None
+    holes: Path | None = None
+    surface: Path | None = None
+    latitude: Annotated[float, Field(ge=-80.0, le=84.0)] | None = None
+    longitude: Annotated[float, Field(ge=-180.0, le=180.0)] | None = None
     preset: str = "wet-lawn"
     units: Units = Units.METRIC
     ground: GroundSettings = GroundSettings()
