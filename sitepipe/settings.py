@@ -425,7 +425,7 @@ class WaterTableSettings(Section):
 
     recharge: float = Field(default=1.0, gt=0.0, le=20.0)
     """Rain that soaks in over the wet season, less what plants take: common practice, no source. [mm/day]"""
-    conductivity: float = Field(default=0.5, gt=0.0, le=100.0)
+    conductivity: float = Field(default=1.0, gt=0.0, le=100.0)
     """Sideways, of the soil above the tight layer; loam with roots and worm holes: common practice. [m/day]"""
     doubt: float = Field(default=5.0, ge=1.5, le=100.0)
     """Factor by which recharge over conductivity may well be wrong, either way. [1]"""

@@ -91,6 +91,39 @@ class Wetness:
 
 
 @dataclass(frozen=True, slots=True)
+class HoleLevel:
+    """What one auger hole says about the wet season.
+
+    Parameters
+    ----------
+    place : str
+        Its name.
+    x, y : float
+        [m]
+    depth : float
+        Of the water. [m]
+    error : float
+        Standard deviation of that depth as a design level. [m]
+    bound : {"level", "no deeper", "no higher"}
+        Whether it is a level, or only a limit: a dry-season reading says how deep the wet-season water stands at
+        most, a hole that was dry in the wet season how high.
+    modelled : float
+        Depth that the flow model has at the hole before it is drawn to the reading. [m]
+    said : str
+        One sentence: what it rests on.
+    """
+
+    place: str
+    x: float
+    y: float
+    depth: float
+    error: float
+    bound: str
+    modelled: float
+    said: str
+
+
+@dataclass(frozen=True, slots=True)
 class WaterTable:
     """Depth to water in the wet season.
 
@@ -102,6 +135,10 @@ class WaterTable:
         True where no auger reading supports it.
     basis : str
         One sentence: what it rests on.
+    holes : tuple of HoleLevel
+        Each auger hole that says something, with what it says.
+    notes : tuple of str
+        What the user should know or do about the readings; whole sentences.
     """
 
     water_table_depth: Annotated[
@@ -111,3 +148,5 @@ class WaterTable:
     error: FloatArray
     is_estimated: bool
     basis: str
+    holes: tuple[HoleLevel, ...] = ()
+    notes: tuple[str, ...] = ()

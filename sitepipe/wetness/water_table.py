@@ -1,0 +1,230 @@
+"""The wet-season water table of the whole window, from steady shallow flow and what auger holes say."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from sitepipe.arrays import FloatArray, LongArray, frozen
+from sitepipe.drainage.record import Drainage
+from sitepipe.grid import Grid
+from sitepipe.settings import Settings, WaterTableSettings
+from sitepipe.site import Feature, Kind, Site
+from sitepipe.terrain.record import Terrain
+from sitepipe.units import parse_length, say_length
+from sitepipe.wetness.blocks import fold_blocks, level_at, unfold_blocks
+from sitepipe.wetness.holes import HoleEvidence, gather_holes
+from sitepipe.wetness.record import HoleLevel, WaterTable
+from sitepipe.wetness.shallow_flow import water_table
+
+COARSE_CELLS = 9000
+"""Cells that the flow is worked on: water tables are smoother than lawns."""
+RATIOS = 7
+"""Recharge over conductivity is tried at so many values across its doubt."""
+LEAST_COARSE_CELL = 1.0
+NO_HOLES_QUANTILE = 0.674
+"""Standard deviations between the middle and the quarter that is wetter."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Flow:
+    """The coarse grid and the levels that the flow model has on it, one for each ratio tried."""
+
+    step: int
+    known: FloatArray
+    levels: FloatArray
+    log_ratios: FloatArray
+
+
+def estimate_water_table(site: Site, terrain: Terrain, drainage: Drainage, settings: Settings) -> WaterTable:
+    """Estimate the depth to water in the wet season, and how far it can be believed.
+
+    Steady flow over a tight base is worked for several values of recharge over conductivity, the one number that it
+    depends on. Holes weigh these against each other; what still differs at a hole is spread over its reach. Without a
+    design level from any hole the wetter quarter of what the terrain allows is taken, and the record says so.
+    """
+    options = settings.water_table
+    holes, notes = gather_holes(site.auger_readings, options, site.latitude < 0.0, settings.units)
+    known = np.isfinite(site.elevation)
+    flow = _solve(site, terrain, drainage, options)
+    holes = tuple(hole for hole in holes if _is_known(site, hole))
+    at_holes = np.array([[_depth_at(site, flow, level, hole) for level in flow.levels] for hole in holes])
+    weights = _weights(holes, at_holes.reshape(len(holes), RATIOS), options)
+    mean, spread = _moments(flow.levels, weights)
+    modelled = [float(row @ weights) for row in at_holes]
+    shift, local = _spread_misses(site.grid, flow, holes, modelled, options)
+
+    has_level = any(hole.bound == "level" for hole in holes)
+    lift = 0.0 if has_level else NO_HOLES_QUANTILE
+    depth = site.elevation - _fine(site, flow, mean + lift * spread) + _fine(site, flow, shift)
+    error = np.sqrt(_fine(site, flow, spread) ** 2 + _fine(site, flow, local) ** 2 + site.height_error**2)
+    depth = np.where(known, np.maximum(depth, 0.0), np.nan)
+    ratio = math.exp(float(flow.log_ratios @ weights))
+    return WaterTable(
+        water_table_depth=frozen(depth),
+        error=frozen(np.where(known, error, np.nan)),
+        is_estimated=not has_level,
+        basis=_basis(site, settings, holes, ratio, flow),
+        holes=tuple(
+            HoleLevel(hole.place, hole.x, hole.y, hole.depth, hole.error, hole.bound, own, hole.said)
+            for hole, own in zip(holes, modelled, strict=True)
+        ),
+        notes=notes if site.auger_readings else (_no_holes_note(),),
+    )
+
+
+def _solve(site: Site, terrain: Terrain, drainage: Drainage, options: WaterTableSettings) -> _Flow:
+    grid = site.grid
+    wanted = max(LEAST_COARSE_CELL / grid.cell, math.sqrt(grid.rows * grid.columns / COARSE_CELLS))
+    step = max(1, math.ceil(wanted))
+    ground, _ = fold_blocks(site.elevation, step)
+    _, drain_level = fold_blocks(_drain_levels(site, drainage), step)
+    ceiling = np.fmin(ground, drain_level)
+    broad, _ = fold_blocks(terrain.broad_elevation, step)
+    base = np.where(np.isfinite(broad), broad, ground) - options.permeable_depth
+    base = np.minimum(base, ceiling - 0.05)
+    middle = math.log(options.recharge / 1000.0 / options.conductivity)
+    width = 1.75 * math.log(options.doubt)
+    log_ratios = np.linspace(middle + width, middle - width, RATIOS)
+    levels = np.empty((RATIOS, *ground.shape))
+    level: FloatArray | None = None
+    for index, log_ratio in enumerate(log_ratios):
+        level = water_table(base, ceiling, math.exp(log_ratio), grid.cell * step, level, 1e-4, most_sweeps=600)
+        levels[index] = level
+    return _Flow(step, np.isfinite(ground).astype(np.float64), levels, log_ratios)
+
+
+def _drain_levels(site: Site, drainage: Drainage) -> FloatArray:
+    """Level that water can fall to in open water, ditches and channels, NaN elsewhere. [m]."""
+    levels = np.where(drainage.channels & np.isfinite(site.elevation), site.elevation, np.nan)
+    for feature in site.of_kind(Kind.WATER, Kind.DITCH):
+        width = feature.width if feature.width is not None else site.grid.cell
+        shape = feature.geometry.buffer(max(width, site.grid.cell) / 2.0)
+        rows, columns = _cells_inside(site.grid, shape)
+        if rows.size:
+            lowest = float(np.nanmin(site.elevation[rows, columns], initial=np.inf))
+            if feature.kind is Kind.DITCH:
+                bed = site.elevation[rows, columns] - _drawn_depth(feature)
+            else:
+                bed = np.full(rows.shape, lowest)
+            levels[rows, columns] = np.fmin(levels[rows, columns], bed)
+    return levels
+
+
+def _drawn_depth(feature: Feature) -> float:
+    """Depth of a ditch below the heights around it; 0 where it is not drawn, as the heights then show it. [m]."""
+    value = feature.attributes.get("depth")
+    if isinstance(value, bool) or value is None:
+        return 0.0
+    if isinstance(value, str):
+        try:
+            return max(parse_length(value), 0.0)
+        except ValueError:
+            return 0.0
+    return max(float(value), 0.0)
+
+
+def _cells_inside(grid: Grid, shape: BaseGeometry) -> tuple[LongArray, LongArray]:
+    west, south, east, north = shape.bounds
+    columns = np.flatnonzero((grid.x >= west) & (grid.x <= east))
+    rows = np.flatnonzero((grid.y >= south) & (grid.y <= north))
+    if not (rows.size and columns.size):
+        return rows, columns
+    x, y = np.meshgrid(grid.x[columns], grid.y[rows])
+    row, column = np.nonzero(shapely.contains_xy(shape, x, y))
+    return rows[row], columns[column]
+
+
+def _weights(holes: tuple[HoleEvidence, ...], at_holes: FloatArray, options: WaterTableSettings) -> FloatArray:
+    """Weight of each ratio after the holes: prior times likelihood, on a fine axis shared out between the tried."""
+    fine = np.linspace(0.0, RATIOS - 1.0, 24 * (RATIOS - 1) + 1)
+    middle = 0.5 * (RATIOS - 1.0)
+    scale = 0.5 * (RATIOS - 1.0) / 1.75
+    chance = -0.5 * ((fine - middle) / scale) ** 2
+    for hole, depths in zip(holes, at_holes, strict=True):
+        miss = np.interp(fine, np.arange(RATIOS), depths) - hole.depth
+        if hole.bound == "no deeper":
+            miss = np.maximum(miss, 0.0)
+        elif hole.bound == "no higher":
+            miss = np.minimum(miss, 0.0)
+        chance -= 0.5 * miss**2 / (hole.error**2 + options.local_doubt**2)
+    share = np.exp(chance - chance.max())
+    share /= share.sum()
+    left = np.minimum(fine.astype(np.int64), RATIOS - 2)
+    weights = np.zeros(RATIOS)
+    np.add.at(weights, left, share * (1.0 - (fine - left)))
+    np.add.at(weights, left + 1, share * (fine - left))
+    return weights
+
+
+def _moments(levels: FloatArray, weights: FloatArray) -> tuple[FloatArray, FloatArray]:
+    mean = np.tensordot(weights, levels, axes=1)
+    square = np.tensordot(weights, (levels - mean) ** 2, axes=1)
+    return mean, np.sqrt(square)
+
+
+def _spread_misses(
+    grid: Grid, flow: _Flow, holes: tuple[HoleEvidence, ...], modelled: list[float], options: WaterTableSettings
+) -> tuple[FloatArray, FloatArray]:
+    """Spread what the model misses at the holes over their reach: simple kriging, exponential covariance."""
+    shape = flow.known.shape
+    speaking = [
+        (hole, hole.depth - own)
+        for hole, own in zip(holes, modelled, strict=True)
+        if hole.bound == "level" or (hole.bound == "no deeper") == (own > hole.depth)
+    ]
+    sill = options.local_doubt**2
+    if not speaking:
+        return np.zeros(shape), np.full(shape, options.local_doubt)
+    x = np.array([hole.x for hole, _ in speaking])
+    y = np.array([hole.y for hole, _ in speaking])
+    misses = np.array([miss for _, miss in speaking])
+    noise = np.diag([hole.error**2 for hole, _ in speaking])
+    between = sill * np.exp(-np.hypot(x[:, None] - x, y[:, None] - y) / options.reach)
+    inverse = np.linalg.inv(between + noise)
+    side = grid.cell * flow.step
+    cell_x = grid.west + (np.arange(shape[1]) + 0.5) * side
+    cell_y = grid.north - (np.arange(shape[0]) + 0.5) * side
+    away = np.hypot(cell_x[None, :, None] - x, cell_y[:, None, None] - y)
+    towards = sill * np.exp(-away / options.reach)
+    weights = towards @ inverse
+    left = np.maximum(sill - np.sum(weights * towards, axis=2), 0.0)
+    return weights @ misses, np.sqrt(left)
+
+
+def _fine(site: Site, flow: _Flow, coarse: FloatArray) -> FloatArray:
+    return unfold_blocks(coarse, flow.step, site.grid.shape)
+
+
+def _is_known(site: Site, hole: HoleEvidence) -> bool:
+    row, column = site.grid.cell_at(hole.x, hole.y)
+    return site.grid.holds(row, column) and bool(np.isfinite(site.elevation[row, column]))
+
+
+def _depth_at(site: Site, flow: _Flow, level: FloatArray, hole: HoleEvidence) -> float:
+    row, column = site.grid.cell_at(hole.x, hole.y)
+    return float(site.elevation[row, column]) - level_at(level, flow.step, row, column)
+
+
+def _basis(site: Site, settings: Settings, holes: tuple[HoleEvidence, ...], ratio: float, flow: _Flow) -> str:
+    levels = sum(hole.bound == "level" for hole in holes)
+    side = say_length(site.grid.cell * flow.step, settings.units)
+    how = f"steady shallow flow on cells of {side}, recharge over conductivity {ratio:.1g}"
+    if levels:
+        return f"Drawn from {levels} auger hole{'s' if levels > 1 else ''} and {how}."
+    limits = f", no deeper than {len(holes)} hole reading{'s' if len(holes) > 1 else ''} allow" if holes else ""
+    return (
+        f"An estimate from the terrain alone ({how}; the wetter quarter of what may be{limits}): "
+        "no auger hole was read in a wet season."
+    )
+
+
+def _no_holes_note() -> str:
+    return (
+        "No auger hole was read: the depth to water is an estimate from the terrain. Bore three to six holes and read "
+        "them weekly through one spring before you build high."
+    )
