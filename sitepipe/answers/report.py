@@ -1,0 +1,51 @@
+"""The whole answer in the order in which people ask."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sitepipe.analysis import Analysis
+from sitepipe.answers import plants, sun, water, works
+from sitepipe.answers.cautions import cautions_of
+from sitepipe.answers.names import tame
+from sitepipe.site import Site
+from sitepipe.units import Units, say_area, say_length
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """A heading and the sentences under it."""
+
+    heading: str
+    sentences: tuple[str, ...]
+
+
+def opening(site: Site, units: Units) -> str:
+    """Say the site in one sentence: name, size, how good its heights are."""
+    ground = site.ground
+    return (
+        f"{tame(site.name)}: {say_area(site.parcel.area, units)}. Heights from {tame(ground.source)}, "
+        f"good to {say_length(ground.vertical_error, units)} ({tame(ground.error_source)})."
+    )
+
+
+def report(analysis: Analysis) -> tuple[Passage, ...]:
+    """Return the answers as passages, empty ones left out."""
+    passages = (
+        Passage("Where water stands", water.standing(analysis)),
+        Passage("Where it comes from", water.coming_in(analysis)),
+        Passage("Where it leaves", water.leaving(analysis)),
+        Passage("Where the sun reaches", sun.sunlight(analysis)),
+        Passage("What belongs where", works.ground_for_uses(analysis)),
+        Passage("Mounds", works.mounds(analysis)),
+        Passage("Plants", plants.plants(analysis)),
+        Passage("Paths", works.paths(analysis)),
+        Passage("Hoop house and trellises", works.structures(analysis)),
+        Passage("What it takes", works.chips(analysis)),
+        Passage("What it does to the water", (*works.impact(analysis), *works.drain_instead(analysis))),
+        Passage("Notes", (*analysis.plan.notes, *analysis.planting.notes)),
+        Passage("Look at this", analysis.site.warnings),
+        Passage("Taken for granted", (*analysis.site.assumptions, analysis.water_table.basis)),
+        Passage("Before you start", tuple(f"{caution.title}. {caution.text}" for caution in cautions_of(analysis))),
+    )
+    return tuple(passage for passage in passages if passage.sentences)

@@ -1,0 +1,151 @@
+"""Where water stands, where it comes from and where it leaves, in sentences."""
+
+from __future__ import annotations
+
+import math
+
+from shapely import Point
+
+from sitepipe.analysis import Analysis
+from sitepipe.answers.names import joined, named, shown
+from sitepipe.drainage.record import Crossing, Storm
+from sitepipe.site import Kind, Site
+from sitepipe.units import (
+    Units,
+    say_area,
+    say_chance,
+    say_depth,
+    say_direction,
+    say_distance,
+    say_duration,
+    say_rain,
+    say_water,
+)
+from sitepipe.wetness.record import SoggyPlace
+
+NEAR_DRAIN = 4.0
+"""A drain nearer than this to a crossing carries its water. [m]"""
+MOST_CROSSINGS = 3
+_SOURCES = {"neighbours": "neighbouring ground", "own": "the parcel itself", "roof": "roofs", "road": "roads"}
+
+
+def larger_storm(analysis: Analysis) -> Storm | None:
+    """Return the storm with the most rain, the one that depths and chances are said for."""
+    return max(analysis.drainage.storms, key=lambda storm: storm.rain_depth, default=None)
+
+
+def where(place: tuple[str, float, float], units: Units) -> str:
+    """Say where a place is from something that a helper can stand at: ``145 ft east of the gate``."""
+    name, distance, bearing = place
+    if not math.isfinite(distance):
+        return "on the parcel"
+    if distance < 1.5:
+        return f"at {named(name)}"
+    return f"{say_distance(distance, units)} {say_direction(bearing)} of {named(name)}"
+
+
+def soggy_place(place: SoggyPlace, analysis: Analysis) -> str:
+    """Say one of the wettest places: where, how large, how deep, for what rain, how sure, on what evidence."""
+    units = analysis.settings.units
+    storm = larger_storm(analysis)
+    size = f"about {say_area(place.area, units)}"
+    if place.depth is None:
+        said = f"Soaked ground {where(place.where, units)}: {size}, soft rather than flooded"
+    else:
+        after = f" after {say_rain(storm.rain_depth, units)} of rain" if storm else ""
+        said = f"Hollow {where(place.where, units)}: {size}, {say_depth(place.depth, units)} deep{after}"
+        said += _span(place.depth_low, place.depth_high, units)
+    said += f", {say_chance(place.probability)}. {'Seen wet.' if place.is_seen else 'Worked out, not yet seen.'}"
+    if place.hours_to_drain is not None and math.isfinite(place.hours_to_drain):
+        said += f" Gone after about {say_duration(place.hours_to_drain)}."
+    return said
+
+
+def _span(low: float | None, high: float | None, units: Units) -> str:
+    if low is None or high is None:
+        return ""
+    shallow, deep = say_depth(low, units), say_depth(high, units)
+    return "" if shallow == deep else f" (between {shallow} and {deep})"
+
+
+def standing(analysis: Analysis) -> tuple[str, ...]:
+    """Say the wettest places in order, and how far map and observations agree."""
+    places = analysis.wetness.soggy_places
+    said = [f"{place.rank}. {soggy_place(place, analysis)}" for place in places]
+    if not said:
+        said = ["No place on the parcel is likely to hold water."]
+    agreement = analysis.wetness.agreement
+    if agreement is not None:
+        seen = agreement.seen_wet + agreement.seen_dry
+        said.append(f"What was seen agrees with what was worked out at {agreement.right} of {seen} places.")
+    return tuple(said)
+
+
+def coming_in(analysis: Analysis) -> tuple[str, ...]:
+    """Say where water enters, how much ground is behind it, and what a storm brings."""
+    site, units = analysis.site, analysis.settings.units
+    crossings = sorted(
+        (crossing for crossing in analysis.drainage.crossings if crossing.is_inflow), key=lambda c: -c.upslope_area
+    )
+    said = [
+        f"{_at(crossing, site)}: {say_area(crossing.upslope_area, units)} of ground behind it"
+        f"{', and more that the heights do not cover' if crossing.from_outside_heights else ''}."
+        for crossing in crossings[:MOST_CROSSINGS]
+    ]
+    if not crossings:
+        said = ["No water to speak of crosses the boundary inwards."]
+    elif len(crossings) > MOST_CROSSINGS:
+        said.append(f"{len(crossings) - MOST_CROSSINGS} smaller places beside these.")
+    if site.open_edge:
+        said.append(
+            "The ground that feeds the parcel runs off the edge of the heights: more water comes than is counted."
+        )
+    said.extend(_brought(storm, units) for storm in analysis.drainage.storms)
+    return tuple(said)
+
+
+def _brought(storm: Storm, units: Units) -> str:
+    total = sum(storm.arrives.values())
+    shares = sorted(storm.arrives.items(), key=lambda item: (-item[1], item[0]))
+    parts = [
+        f"{say_water(amount, units)} from {_SOURCES.get(source, source)}" for source, amount in shares if amount > 0.05
+    ]
+    if not parts:
+        return f"{say_rain(storm.rain_depth, units)} of rain soaks in where it falls."
+    return f"{say_rain(storm.rain_depth, units)} of rain brings {say_water(total, units)}: {joined(parts)}."
+
+
+def leaving(analysis: Analysis) -> tuple[str, ...]:
+    """Say where water leaves and how much of a storm it carries."""
+    site, units = analysis.site, analysis.settings.units
+    crossings = sorted(
+        (crossing for crossing in analysis.drainage.crossings if not crossing.is_inflow), key=lambda c: -c.upslope_area
+    )
+    said = [
+        f"{_at(crossing, site)}: {say_area(crossing.upslope_area, units)} of ground drains there."
+        for crossing in crossings[:MOST_CROSSINGS]
+    ]
+    if not said:
+        said = ["Nowhere over the surface: what comes stands, soaks in, or dries up."]
+    said.extend(
+        f"After {say_rain(storm.rain_depth, units)} of rain {say_water(storm.leaves, units)} leave."
+        for storm in analysis.drainage.storms
+    )
+    return tuple(said)
+
+
+def side(place: Point, site: Site) -> str:
+    """Say on which side of the parcel a place lies."""
+    middle = site.parcel.centroid
+    bearing = math.degrees(math.atan2(place.x - middle.x, place.y - middle.y))
+    return say_direction(bearing)
+
+
+def _at(crossing: Crossing, site: Site) -> str:
+    drains = [
+        drain
+        for drain in site.of_kind(Kind.CULVERT, Kind.DITCH)
+        if drain.geometry.distance(crossing.place) <= NEAR_DRAIN
+    ]
+    through = f", by {shown(drains[0])}" if drains else ""
+    return f"On the {side(crossing.place, site)} side{through}"

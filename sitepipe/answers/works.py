@@ -1,0 +1,160 @@
+"""What is proposed, in sentences: mounds, hoop house, trellises, paths, chips and what they do to the water."""
+
+from __future__ import annotations
+
+from sitepipe.analysis import Analysis
+from sitepipe.answers.names import joined, tame
+from sitepipe.scoring.record import Use
+from sitepipe.units import (
+    Units,
+    say_area,
+    say_depth,
+    say_direction,
+    say_distance,
+    say_hours,
+    say_length,
+    say_volume,
+)
+from sitepipe.works.record import HoopHouse, Mound, Path, Trellis
+
+_ZONE_WORDS = {
+    Use.MOUND: "raised mounds",
+    Use.WET_PLANTING: "wet-tolerant planting",
+    Use.PATH: "paths",
+    Use.KEEP_CLEAR: "ground to keep clear",
+    Use.LEAVE: "ground to leave as it is",
+}
+_LIMIT_WORDS = {
+    Use.MOUND: "limited most by",
+    Use.WET_PLANTING: "limited most by",
+    Use.PATH: "limited most by",
+    Use.KEEP_CLEAR: "because of",
+}
+
+
+def ground_for_uses(analysis: Analysis) -> tuple[str, ...]:
+    """Say how much of the parcel belongs to which use, and what limits it."""
+    units = analysis.settings.units
+    said = []
+    for use in Use:
+        zones = [zone for zone in analysis.zones.zones if zone.use is use]
+        if zones:
+            largest = max(zones, key=lambda zone: (zone.area, -zone.number))
+            numbers = joined([str(zone.number) for zone in zones])
+            limit = f"; {_LIMIT_WORDS[use]} {tame(largest.limit)}" if use in _LIMIT_WORDS and largest.limit else ""
+            area = say_area(sum(zone.area for zone in zones), units)
+            said.append(
+                f"{_ZONE_WORDS[use].capitalize()}: {area} in zone{'s' if len(zones) > 1 else ''} {numbers}{limit}."
+            )
+    return tuple(said) or ("No zone could be drawn.",)
+
+
+def mounds(analysis: Analysis) -> tuple[str, ...]:
+    """Say each mound: what for, how high to build it, what it settles to, how wide, how much fill."""
+    units = analysis.settings.units
+    if not analysis.plan.mounds:
+        return ("No mound is proposed.",)
+    said, reason = [], ""
+    for mound in analysis.plan.mounds:
+        said.append(_mound(mound, units) + (f" {mound.why}" if mound.why != reason else ""))
+        reason = mound.why
+    return tuple(said)
+
+
+def _mound(mound: Mound, units: Units) -> str:
+    height, name = mound.height, f"Mound {mound.number}, for {tame(mound.crops)}"
+    if height.finished <= 0.0:
+        return f"{name}: no height is needed here."
+    return (
+        f"{name}: build it {say_length(height.built, units)} high, it settles to "
+        f"{say_length(height.finished, units)}; {say_length(mound.base_width, units)} across, "
+        f"{say_distance(mound.crest.length, units)} long, {say_volume(mound.volume, units)} of {tame(mound.fill)}."
+    )
+
+
+def structures(analysis: Analysis) -> tuple[str, ...]:
+    """Say where the hoop house and the trellises go, or why there is no place for them."""
+    plan, units = analysis.plan, analysis.settings.units
+    said = [_hoop_house(house, units) for house in plan.hoop_houses]
+    if not plan.hoop_houses:
+        said.extend(f"Hoop house: {reason}" for reason, _ in plan.hoop_house_refusals[:3])
+    said.extend(_trellis(trellis, units) for trellis in plan.trellises)
+    return tuple(said)
+
+
+def _hoop_house(house: HoopHouse, units: Units) -> str:
+    place = "Hoop house" if house.rank == 1 else f"Hoop house, choice {house.rank}"
+    return (
+        f"{place}: {say_length(house.length, units)} by {say_length(house.width, units)}, "
+        f"ridge running {_ridge(house.bearing)}. {house.why}"
+    )
+
+
+def _trellis(trellis: Trellis, units: Units) -> str:
+    return (
+        f"Trellis {trellis.number}: {say_distance(trellis.line.length, units)} long, "
+        f"{say_length(trellis.height, units)} high, running {_ridge(trellis.bearing)}; {trellis.posts} posts, "
+        f"{say_length(trellis.post_depth, units)} in the ground. {trellis.why}"
+    )
+
+
+def _ridge(bearing: float) -> str:
+    return f"{say_direction(bearing)} to {say_direction(bearing + 180.0)}"
+
+
+def paths(analysis: Analysis) -> tuple[str, ...]:
+    """Say where paths run, how wide, and the chips that they take."""
+    units = analysis.settings.units
+    if not analysis.plan.paths:
+        return ("No path is proposed.",)
+    return tuple(_path(path, units) for path in analysis.plan.paths)
+
+
+def _path(path: Path, units: Units) -> str:
+    start, end = (tame(name) for name in path.joins)
+    return (
+        f"Path {path.number}, from {start} to {end}: {say_distance(path.line.length, units)} long, "
+        f"{say_length(path.width, units)} wide, {say_volume(path.chips, units)} of chips. {path.why}"
+    )
+
+
+def chips(analysis: Analysis) -> tuple[str, ...]:
+    """Say what it takes in all, what of it is free, and where a truck may tip."""
+    plan, units = analysis.plan, analysis.settings.units
+    said = []
+    for quantity in plan.quantities:
+        bought = f"; {say_volume(quantity.to_buy, units)} to buy" if quantity.to_buy > 0.05 else ""
+        note = f" {quantity.note}" if quantity.note else ""
+        said.append(f"{tame(quantity.material).capitalize()}: {say_volume(quantity.volume, units)}{bought}.{note}")
+    if plan.tipping_places:
+        said.append(f"Tip the chips {tame(plan.tipping_places[0].access)}: {plan.tipping_places[0].why}")
+    hours = sum(job.people_hours for job in plan.jobs)
+    if plan.jobs:
+        said.append(f"{len(plan.jobs)} jobs, about {say_hours(round(hours))} of work in all; the map lists them.")
+    return tuple(said)
+
+
+def impact(analysis: Analysis) -> tuple[str, ...]:
+    """Say what the plan does to the water, before and after."""
+    found, units = analysis.plan.impact, analysis.settings.units
+    if found is None:
+        return ()
+    verdict = (
+        "pushes no water next door" if found.passes else "changes the water at the boundary and must not be built so"
+    )
+    areas = (say_area(area, units) for area in (found.ponded_area_before, found.ponded_area_after))
+    depths = (say_depth(depth, units) for depth in (found.deepest_before, found.deepest_after))
+    said = [f"Tried against the drainage, the plan {verdict}."]
+    said.append(f"Standing water covers {' before and '.join(areas)} after, at most {' and '.join(depths)} deep.")
+    said.extend(fault for fault, _ in found.faults)
+    if found.remedy:
+        said.append(found.remedy)
+    return tuple(said)
+
+
+def drain_instead(analysis: Analysis) -> tuple[str, ...]:
+    """Say whether a ditch would do instead, and why or why not."""
+    drain = analysis.plan.drain
+    if drain is None:
+        return ()
+    return (f"A ditch instead: {'possible' if drain.is_possible else 'no'}. {drain.why}",)
