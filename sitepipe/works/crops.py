@@ -1,0 +1,78 @@
+"""Crop groups, and how deep their roots want ground with air in it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sitepipe.errors import SettingsError
+
+
+@dataclass(frozen=True, slots=True)
+class CropGroup:
+    """Crops that want the same depth of ground above the water. Depth in m."""
+
+    name: str
+    roots: float
+    examples: str
+    source: str
+
+
+CROP_GROUPS = {
+    group.name: group
+    for group in (
+        CropGroup(
+            "strawberries",
+            0.30,
+            "strawberries, leaf herbs",
+            "FAO-56 table 22: strawberries .2 to .3 m",
+        ),
+        CropGroup(
+            "shallow vegetables",
+            0.45,
+            "cabbage, lettuce, onions, cucumbers",
+            "British Columbia irrigation handbook: .45 m",
+        ),
+        CropGroup(
+            "blueberries",
+            0.45,
+            "highbush blueberries",
+            "18 in where a water table limits (quoted by a second source)",
+        ),
+        CropGroup(
+            "deep vegetables",
+            0.60,
+            "beans, beets, carrots, potatoes, tomatoes",
+            "British Columbia irrigation handbook: .60 m",
+        ),
+        CropGroup(
+            "berry bushes",
+            0.60,
+            "currants, hazels, elder, cane fruit",
+            "FAO-56 table 22: berry bushes .6 to 1.2 m; cane fruit 24 in over a water table (second source)",
+        ),
+        CropGroup(
+            "fruit trees",
+            0.90,
+            "apples, pears, plums",
+            "least wet-season depth for fruit trees .9 to 1.2 m: common practice, no source",
+        ),
+    )
+}
+
+
+def find_crop_group(name: str) -> CropGroup:
+    """Return the crop group of a name.
+
+    Raises
+    ------
+    SettingsError
+        If there is none of that name.
+
+    Examples
+    --------
+    >>> find_crop_group("blueberries").roots
+    0.45
+    """
+    if name not in CROP_GROUPS:
+        raise SettingsError(f"mound.crops names {name!r}; it must be one of {', '.join(CROP_GROUPS)}")
+    return CROP_GROUPS[name]

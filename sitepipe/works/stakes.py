@@ -1,0 +1,219 @@
+"""Points to set out with two tapes from named fixed points, and heights against one bench mark."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from shapely import LineString, Point, Polygon, unary_union
+from shapely.geometry.base import BaseGeometry
+
+from sitepipe.site import Feature, Kind, Site
+from sitepipe.units import say_direction
+from sitepipe.works.record import Stake
+
+SHORTEST_TAPE = 1.0
+"""Nearer than this a tape is no help. [m]"""
+
+
+@dataclass(frozen=True, slots=True)
+class FixedPoint:
+    """A named point that stays where it is. Coordinates in m."""
+
+    name: str
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, slots=True)
+class SettingOut:
+    """Everything that a stake needs: fixed points, what stands in a tape's way, and the bench mark.
+
+    Parameters
+    ----------
+    points : tuple of FixedPoint
+    in_the_way : geometry
+        Buildings and walls, a little shrunk so that their own corners can be taped from.
+    bench_mark : str
+        Its name.
+    bench_height : float
+        Height of the ground there. [m]
+    tape : float
+        Longest tape. [m]
+    weakest_angle : float
+        [deg]
+    """
+
+    points: tuple[FixedPoint, ...]
+    in_the_way: BaseGeometry
+    bench_mark: str
+    bench_height: float
+    tape: float
+    weakest_angle: float
+
+
+def prepare_setting_out(site: Site, tape: float, weakest_angle: float) -> SettingOut:
+    """Gather fixed points and choose the bench mark: the drawn one, else the first gate post, else a house corner."""
+    points = find_fixed_points(site)
+    blocks = [
+        polygon
+        for feature in site.of_kind(Kind.BUILDING, Kind.WALL)
+        for polygon in [
+            feature.geometry.buffer(-0.05)
+            if feature.geometry.area > 0.0
+            else feature.geometry.buffer(max((feature.width or 0.2) / 2.0 - 0.05, 0.05), cap_style="flat")
+        ]
+    ]
+    name, height = _bench_mark(site, points)
+    return SettingOut(points, unary_union(blocks), name, height, tape, weakest_angle)
+
+
+def find_fixed_points(site: Site) -> tuple[FixedPoint, ...]:
+    """Gather fixed points as drawn, gate posts, then corners of buildings; one name for one place."""
+    found = [
+        FixedPoint(feature.name, feature.geometry.centroid.x, feature.geometry.centroid.y)
+        for feature in site.of_kind(Kind.FIXED_POINT)
+    ]
+    for gate in site.of_kind(Kind.GATE):
+        found.extend(_gate_posts(gate))
+    for building in site.of_kind(Kind.BUILDING):
+        found.extend(_corners(building))
+    apart: list[FixedPoint] = []
+    for point in found:
+        if all(math.hypot(point.x - other.x, point.y - other.y) > 0.3 for other in apart):
+            apart.append(point)
+    return tuple(apart)
+
+
+def _gate_posts(gate: Feature) -> list[FixedPoint]:
+    shape = gate.geometry
+    if isinstance(shape, Point):
+        return [FixedPoint(gate.name, shape.x, shape.y)]
+    ends = list(shape.exterior.coords)[:-1] if isinstance(shape, Polygon) else list(shape.coords)
+    first, last = max(itertools.combinations(ends, 2), key=lambda pair: math.dist(pair[0][:2], pair[1][:2]))
+    bearing = math.degrees(math.atan2(first[0] - last[0], first[1] - last[1]))
+    return [
+        FixedPoint(f"{gate.name}, {say_direction(bearing + turn)} post", end[0], end[1])
+        for end, turn in ((first, 0.0), (last, 180.0))
+    ]
+
+
+def _corners(building: Feature) -> list[FixedPoint]:
+    shape = building.geometry
+    if not isinstance(shape, Polygon):
+        return []
+    outline = shape.simplify(0.3)
+    middle = outline.envelope.centroid
+    corners = list(outline.exterior.coords)[:-1]
+    named: dict[str, tuple[float, float, float]] = {}
+    for x, y, *_ in corners:
+        direction = say_direction(math.degrees(math.atan2(x - middle.x, y - middle.y)))
+        reach = math.hypot(x - middle.x, y - middle.y)
+        if direction not in named or reach > named[direction][2]:
+            named[direction] = (x, y, reach)
+    return [FixedPoint(f"{building.name}, {direction} corner", x, y) for direction, (x, y, _) in named.items()]
+
+
+def _bench_mark(site: Site, points: tuple[FixedPoint, ...]) -> tuple[str, float]:
+    drawn = [feature.name for feature in site.of_kind(Kind.FIXED_POINT) if feature.attributes.get("bench_mark")]
+    wanted = drawn[0] if drawn else points[0].name if points else ""
+    for point in points:
+        if point.name == wanted:
+            height = _ground_at(site, point.x, point.y)
+            if math.isfinite(height):
+                return point.name, height
+    middle = site.parcel.representative_point()
+    return "", _ground_at(site, middle.x, middle.y)
+
+
+def _ground_at(site: Site, x: float, y: float) -> float:
+    row, column = site.grid.cell_at(x, y)
+    return float(site.elevation[row, column]) if site.grid.holds(row, column) else math.nan
+
+
+def make_stake(label: str, place: Point, height: float, setting_out: SettingOut) -> Stake:
+    """Choose the two fixed points that place a stake best.
+
+    Best is the least swimming of the place for a given error of the tapes, which grows as the tapes meet flatter,
+    and tapes no longer than there are; a tape does not go through a building.
+
+    Parameters
+    ----------
+    label : str
+    place : point
+        [m]
+    height : float
+        Finished height there, above the datum of the heights. [m]
+    setting_out : SettingOut
+    """
+    level = height - setting_out.bench_height
+    free = [point for point in setting_out.points if _is_free(point, place, setting_out)]
+    pairs = list(itertools.combinations(free, 2))
+    if not pairs:
+        return Stake(label, place, (("", math.nan), ("", math.nan)), 0.0, level)
+    first, second = min(pairs, key=lambda pair: _swimming(pair, place, setting_out.tape))
+    return Stake(
+        label,
+        place,
+        ((first.name, _far(first, place)), (second.name, _far(second, place))),
+        tape_angle(first, second, place),
+        level,
+    )
+
+
+def _is_free(point: FixedPoint, place: Point, setting_out: SettingOut) -> bool:
+    far = _far(point, place)
+    line = LineString([(point.x, point.y), (place.x, place.y)])
+    return far >= SHORTEST_TAPE and not setting_out.in_the_way.intersects(line)
+
+
+def _far(point: FixedPoint, place: Point) -> float:
+    return math.hypot(place.x - point.x, place.y - point.y)
+
+
+def tape_angle(first: FixedPoint, second: FixedPoint, place: Point) -> float:
+    """Angle between the two tapes where they meet, folded to 0 to 90: both 30 and 150 are weak. [deg].
+
+    Examples
+    --------
+    A base of 20 m, tapes of 12 and 16 m: a right angle.
+
+    >>> round(tape_angle(FixedPoint("A", 0, 0), FixedPoint("B", 20, 0), Point(7.2, 9.6)), 1)
+    90.0
+    """
+    ax, ay = first.x - place.x, first.y - place.y
+    bx, by = second.x - place.x, second.y - place.y
+    return math.degrees(math.atan2(abs(ax * by - ay * bx), abs(ax * bx + ay * by)))
+
+
+def place_from_tapes(first: FixedPoint, second: FixedPoint, near: float, far: float) -> tuple[Point, Point]:
+    """Return the two places that lie ``near`` from the first point and ``far`` from the second. [m].
+
+    Examples
+    --------
+    >>> left, right = place_from_tapes(FixedPoint("A", 0, 0), FixedPoint("B", 24, 0), 15.0, 15.0)
+    >>> (round(left.x, 6), round(left.y, 6)), (round(right.x, 6), round(right.y, 6))
+    ((12.0, 9.0), (12.0, -9.0))
+    """
+    base = math.hypot(second.x - first.x, second.y - first.y)
+    along = (near * near - far * far + base * base) / (2.0 * base)
+    across = math.sqrt(max(near * near - along * along, 0.0))
+    ux, uy = (second.x - first.x) / base, (second.y - first.y) / base
+    foot_x, foot_y = first.x + along * ux, first.y + along * uy
+    return Point(foot_x - across * uy, foot_y + across * ux), Point(foot_x + across * uy, foot_y - across * ux)
+
+
+def _swimming(pair: tuple[FixedPoint, FixedPoint], place: Point, tape: float) -> float:
+    """How far the place swims for each centimetre that a tape is out; tapes err more the longer they hang."""
+    lengths = [_far(point, place) for point in pair]
+    angle = math.radians(tape_angle(*pair, place))
+    too_long = sum(max(length / tape - 1.0, 0.0) for length in lengths)
+    error = math.sqrt(sum(1.0 + (length / tape) ** 2 for length in lengths))
+    return error * (1.0 + 4.0 * too_long) / max(math.sin(angle), 1e-6)
+
+
+def weak_stakes(stakes: Sequence[Stake], weakest_angle: float) -> tuple[str, ...]:
+    """Labels of the stakes whose tapes meet too flat to hold the place."""
+    return tuple(stake.label for stake in stakes if stake.angle < weakest_angle)
