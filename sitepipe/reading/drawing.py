@@ -1,0 +1,188 @@
+"""From a drawn layer to the parcel and its features on the site's plane."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+import shapely
+from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from sitepipe.errors import InputError
+from sitepipe.reading.kinds import AREA, LINE, POINT, SHAPES, clean_text, plain_kind, read_kind, read_size
+from sitepipe.reading.layers import Drawn, DrawnLayer
+from sitepipe.site import Feature, Kind
+from sitepipe.units import Units
+
+_RESERVED = frozenset({"kind", "name", "height", "width", "height_m", "height_ft", "width_m", "width_ft"})
+_KNOWN = frozenset(kind.value for kind in Kind)
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """The parcel, the features, and what was taken for granted; geometries in the file's own coordinates."""
+
+    parcel: Polygon | MultiPolygon
+    features: tuple[Feature, ...]
+    assumptions: tuple[str, ...]
+
+
+def read_drawing(layer: DrawnLayer, units: Units) -> Drawing:
+    """Interpret a drawn layer.
+
+    Raises
+    ------
+    InputError
+        If there is no parcel, a kind is unknown, a shape does not fit its kind, an outline crosses itself, parcels
+        overlap, or a size has no unit where one is needed.
+    """
+    assumptions: list[str] = []
+    kinds = _kinds(layer, assumptions)
+    features = []
+    bare: set[str] = set()
+    for drawn, kind in zip(layer.features, kinds, strict=True):
+        where = layer.place(drawn)
+        properties = _lowered(drawn.properties)
+        geometry = _checked_shape(drawn.geometry, kind, where)
+        height, bare_height = read_size(properties, "height", units, where)
+        width, bare_width = read_size(properties, "width", units, where)
+        bare.update(what for what, is_bare in (("heights", bare_height), ("widths", bare_width)) if is_bare)
+        name = clean_text(str(properties.get("name") or "")).strip() or kind.value
+        features.append(Feature(drawn.number, kind, name, geometry, height, width, _attributes(properties)))
+    if bare:
+        assumptions.append(f"{layer.name}: {' and '.join(sorted(bare))} without a unit are taken as metres.")
+    outlines = tuple(feature for feature in features if feature.kind is Kind.PARCEL)
+    return Drawing(_joined(outlines, layer), tuple(features), tuple(assumptions))
+
+
+def _kinds(layer: DrawnLayer, assumptions: list[str]) -> list[Kind]:
+    words = [_kind_word(drawn) for drawn in layer.features]
+    unsaid = [number for number, word in enumerate(words) if not word]
+    areas = [number for number in unsaid if shape_of(layer.features[number].geometry) == AREA]
+    has_parcel = any(plain_kind(word) == Kind.PARCEL.value for word in words if word)
+    if len(areas) == 1 and not has_parcel:
+        words[areas[0]] = Kind.PARCEL.value
+        unsaid.remove(areas[0])
+        which = "its one polygon" if len(words) == 1 else f"the one polygon without a kind (feature {areas[0] + 1})"
+        assumptions.append(f"{layer.name} says no kind for {which}; it is taken as the parcel.")
+    if unsaid:
+        _refuse_unsaid(layer, unsaid, areas)
+    if not has_parcel and Kind.PARCEL.value not in words:
+        _refuse_without_parcel(layer, words)
+    return [read_kind(word, layer.place(drawn)) for word, drawn in zip(words, layer.features, strict=True)]
+
+
+def _kind_word(drawn: Drawn) -> str:
+    """Return the word for a feature's kind: its ``kind``, else its folder's or its own name where that is a kind."""
+    properties = _lowered(drawn.properties)
+    said = properties.get("kind")
+    if said not in {None, ""}:
+        return str(said)
+    for word in (drawn.folder, str(properties.get("name") or "")):
+        if plain_kind(word) in _KNOWN:
+            return word
+    return ""
+
+
+def _refuse_unsaid(layer: DrawnLayer, unsaid: list[int], areas: list[int]) -> None:
+    drawn = layer.features[unsaid[0]]
+    if len(areas) > 1 and len(unsaid) == len(layer.features):
+        raise InputError(
+            f"{layer.name} holds {len(areas)} polygons, and none says which is the parcel. "
+            "Give each feature a property 'kind'; the parcel's is 'parcel'"
+        )
+    names = [str(name) for name in drawn.properties]
+    close = difflib.get_close_matches("kind", [name.lower() for name in names], n=1, cutoff=0.5)
+    hint = f" (is {close[0]!r} meant?)" if close else ""
+    if shape_of(drawn.geometry) == LINE and len(layer.features) == 1 and _closes(drawn.geometry):
+        raise InputError(f"{layer.place(drawn)} is a line that closes on itself. Save it as a polygon")
+    raise InputError(f"{layer.place(drawn)} has no 'kind'{hint}. Write one of: {', '.join(sorted(_KNOWN))}")
+
+
+def _refuse_without_parcel(layer: DrawnLayer, words: list[str]) -> None:
+    close = difflib.get_close_matches("parcel", [plain_kind(word) for word in words], n=1, cutoff=0.6)
+    hint = f" (is {close[0]!r} meant?)" if close else ""
+    raise InputError(
+        f"{layer.name} holds {len(words)} features and none of kind 'parcel'{hint}. Draw the parcel's outline"
+    )
+
+
+def shape_of(geometry: BaseGeometry) -> str:
+    """Return whether a geometry is an area, a line, a point, or something else."""
+    kinds = {
+        "Polygon": AREA,
+        "MultiPolygon": AREA,
+        "LineString": LINE,
+        "MultiLineString": LINE,
+        "LinearRing": LINE,
+        "Point": POINT,
+        "MultiPoint": POINT,
+    }
+    return kinds.get(geometry.geom_type, "collection")
+
+
+def _checked_shape(geometry: BaseGeometry, kind: Kind, where: str) -> BaseGeometry:
+    shape = shape_of(geometry)
+    if shape == "collection":
+        raise InputError(f"{where} ({kind.value}) is a collection of shapes. Save each shape as a feature of its own")
+    if shape not in SHAPES[kind]:
+        wanted = " or ".join("a polygon" if one == AREA else f"a {one}" for one in SHAPES[kind])
+        closes = shape == LINE and AREA in SHAPES[kind] and _closes(geometry)
+        remedy = "It closes on itself: save it as a polygon" if closes else "Draw it again"
+        drawn = "a polygon" if shape == AREA else f"a {shape}"
+        raise InputError(f"{where} ({kind.value}) is drawn as {drawn}; it must be {wanted}. {remedy}")
+    if shape == AREA:
+        _refuse_crossing(geometry, kind, where)
+    if shape == LINE and geometry.length == 0.0:
+        raise InputError(f"{where} ({kind.value}) is a line of no length. Draw it again")
+    return geometry
+
+
+def _refuse_crossing(geometry: BaseGeometry, kind: Kind, where: str) -> None:
+    if geometry.area == 0.0:
+        raise InputError(f"{where} ({kind.value}) is a polygon without area. Draw it again")
+    if geometry.is_valid:
+        return
+    reason = str(shapely.is_valid_reason(geometry))
+    raise InputError(f"{where} ({kind.value}): its outline crosses or touches itself ({reason}). Draw it again there")
+
+
+def _closes(geometry: BaseGeometry) -> bool:
+    return geometry.geom_type == "LineString" and len(geometry.coords) > 3 and bool(geometry.is_closed)
+
+
+def _joined(outlines: tuple[Feature, ...], layer: DrawnLayer) -> Polygon | MultiPolygon:
+    for number, one in enumerate(outlines):
+        for other in outlines[number + 1 :]:
+            shared = one.geometry.intersection(other.geometry).area
+            if shared > 1e-6 * min(one.geometry.area, other.geometry.area):
+                raise InputError(
+                    f"{layer.name}: the parcels {one.name!r} (feature {one.number}) and {other.name!r} (feature "
+                    f"{other.number}) overlap. Draw them side by side, or delete one"
+                )
+    joined = shapely.union_all([outline.geometry for outline in outlines])
+    if not isinstance(joined, (Polygon, MultiPolygon)):
+        raise InputError(f"{layer.name}: the parcel is no polygon. Draw it again")
+    return joined
+
+
+def _lowered(properties: Mapping[str, object]) -> dict[str, object]:
+    return {str(name).strip().lower(): value for name, value in properties.items()}
+
+
+def _attributes(properties: Mapping[str, object]) -> dict[str, str | float | bool]:
+    return dict(_plain(properties))
+
+
+def _plain(properties: Mapping[str, object]) -> Iterator[tuple[str, str | float | bool]]:
+    for name, value in properties.items():
+        if name in _RESERVED or value is None:
+            continue
+        if isinstance(value, bool):
+            yield clean_text(name), value
+        elif isinstance(value, (int, float)):
+            yield clean_text(name), float(value)
+        else:
+            yield clean_text(name), clean_text(str(value))

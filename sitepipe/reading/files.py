@@ -1,0 +1,125 @@
+"""The files of a site folder: found, measured and recognised by their first bytes before any library opens them."""
+
+from __future__ import annotations
+
+import re
+from enum import StrEnum
+from pathlib import Path
+
+from sitepipe.errors import InputError
+
+LARGEST_RASTER = 64 * 2**30
+"""Rasters are read by window, so whole-county files are welcome. [bytes]"""
+LARGEST_VECTOR = 64 * 2**20
+"""A hand-drawn layer is read whole. [bytes]"""
+LARGEST_TABLE = 16 * 2**20
+LARGEST_CLOUD = 8 * 2**30
+
+_NOT_A_PATH = re.compile(r"^[A-Za-z][A-Za-z0-9_+.-]+:|://|^\s*[<{]|^/vsi|[\x00-\x1f]")
+
+
+class FileType(StrEnum):
+    """What the first bytes of a file say that it is."""
+
+    GEOTIFF = "GeoTIFF"
+    ASCII_GRID = "ASCII grid"
+    POINT_CLOUD = "point cloud"
+    GEOJSON = "GeoJSON"
+    GEOPACKAGE = "GeoPackage"
+    KML = "KML"
+    ZIP = "zip"
+    VIRTUAL = "virtual raster or layer"
+    SHAPEFILE = "shapefile"
+    TEXT = "text"
+    OTHER = "unknown"
+
+
+def find_file(folder: Path, named: Path, role: str, largest: int) -> Path:
+    """Return the real path of a file that site.toml names, or say why it may not be opened.
+
+    Parameters
+    ----------
+    folder : Path
+        The site folder; relative names start there.
+    named : Path
+        As written in site.toml.
+    role : str
+        The key that names it, such as ``elevation``.
+    largest : int
+        [bytes]
+
+    Raises
+    ------
+    InputError
+        If it is missing, not a plain file, empty, too large, or not a path at all.
+    """
+    written = str(named)
+    if _NOT_A_PATH.search(written):
+        raise InputError(
+            f"site.toml: {role} is {_shown(written)!r}, which is not the path of a file. "
+            "Copy the file into the site folder and write its name"
+        )
+    try:
+        path = (folder / named).resolve(strict=True)
+    except FileNotFoundError as error:
+        raise InputError(
+            f"site.toml: {role} is {_shown(written)!r}, and {folder.name or folder} has no such file. "
+            f"Copy it there, or correct the name{_similar(folder, named)}"
+        ) from error
+    except (OSError, RuntimeError, ValueError) as error:
+        raise InputError(f"site.toml: {role} is {_shown(written)!r}, which cannot be opened: {error}") from error
+    if not path.is_file():
+        raise InputError(f"site.toml: {role} is {_shown(written)!r}, which is a folder or a device. Name one file")
+    size = path.stat().st_size
+    if size == 0:
+        raise InputError(f"{path.name} ({role}) is empty: 0 bytes. Fetch or export it again")
+    if size > largest:
+        raise InputError(
+            f"{path.name} ({role}) has {size / 2**20:,.0f} MiB; at most {largest / 2**20:,.0f} MiB are read. "
+            "Cut it to the neighbourhood of the parcel"
+        )
+    return path
+
+
+def recognise(path: Path) -> FileType:
+    """Tell what a file is from its first bytes; its name is not believed."""
+    with path.open("rb") as file:
+        head = file.read(4096)
+    if head[:4] in {b"II*\x00", b"MM\x00*", b"II+\x00", b"MM\x00+"}:
+        return FileType.GEOTIFF
+    if head[:4] == b"LASF":
+        return FileType.POINT_CLOUD
+    if head[:4] in {b"PK\x03\x04", b"PK\x05\x06"}:
+        return FileType.ZIP
+    if head[:15] == b"SQLite format 3":
+        return FileType.GEOPACKAGE
+    if head[:4] == b"\x00\x00\x27\x0a":
+        return FileType.SHAPEFILE
+    if b"\x00" in head:
+        return FileType.OTHER
+    return _recognise_text(head)
+
+
+def _recognise_text(head: bytes) -> FileType:
+    text = head.decode("utf-8-sig", errors="replace").lstrip().lower()
+    if "<vrtdataset" in text or "<ogrvrt" in text or "<wms" in text or "<gdal_wms" in text:
+        return FileType.VIRTUAL
+    if re.match(r"(ncols|nrows|xll|yll|cellsize)", text):
+        return FileType.ASCII_GRID
+    if text.startswith("<") and "<kml" in text:
+        return FileType.KML
+    if text.startswith("{"):
+        return FileType.GEOJSON
+    return FileType.TEXT
+
+
+def _shown(written: str) -> str:
+    return written if len(written) <= 80 else f"{written[:77]}..."
+
+
+def _similar(folder: Path, named: Path) -> str:
+    import difflib
+
+    there = sorted(path.name for path in folder.iterdir()) if folder.is_dir() else []
+    close = difflib.get_close_matches(named.name, there, n=1, cutoff=0.6)
+    return f" (did you mean {close[0]!r}?)" if close else ""

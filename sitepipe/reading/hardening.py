@@ -1,0 +1,31 @@
+"""The environment in which the file libraries must be imported: no network, no sidecars, no files that name files.
+
+Import this module before rasterio, pyogrio or geopandas anywhere in the program; it imports nothing heavy itself.
+"""
+
+from __future__ import annotations
+
+import os
+
+FORBIDDEN_DRIVERS = (
+    "VRT,OGR_VRT,GTI,DERIVED,HTTP,WMS,WCS,WMTS,STACIT,STACTA,PLMOSAIC,EEDA,EEDAI,DAAS,OGCAPI,WFS,OAPIF,CSW,"
+    "Elasticsearch,NGW,AmigoCloud,Carto,PLSCENES,ADBC,GDALG,PDF,Rasterlite,KMLSUPEROVERLAY"
+)
+"""Drivers that open other files, the network, or run code from inside a data file."""
+
+ENVIRONMENT = {
+    "GDAL_SKIP": FORBIDDEN_DRIVERS,
+    # A stray .aux.xml beside a raster silently changes its cell size and its unknown value.
+    "GDAL_PAM_ENABLED": "NO",
+    "GDAL_DISABLE_READDIR_ON_OPEN": "EMPTY_DIR",
+    "GDAL_VRT_ENABLE_PYTHON": "NO",
+    # Refuses every /vsicurl/ name before a connection is made.
+    "CPL_VSIL_CURL_ALLOWED_FILENAME": "none",
+    "GDAL_CACHEMAX": "128",
+    "GDAL_NUM_THREADS": "1",
+    "PROJ_NETWORK": "OFF",
+    # GeoPackage stamps the time of writing into its bytes unless it is told one.
+    "OGR_CURRENT_DATE": "2000-01-01T00:00:00.000Z",
+}
+
+os.environ.update(ENVIRONMENT)

@@ -1,0 +1,177 @@
+"""Heights as numbers: what cannot be a height is made unknown, what looks wrong is said."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sitepipe.arrays import BoolArray, FloatArray
+from sitepipe.errors import InputError
+from sitepipe.grid import Grid
+
+LOWEST, HIGHEST = -440.0, 8850.0
+"""The shore of the Dead Sea and the top of Everest, rounded outwards; value from memory. [m]"""
+SUSPECT_NUMBERS = (-9999.0, -32768.0, -32767.0, -99999.0, -999999.0, 65535.0)
+"""Numbers that files use for unknown without saying so; common practice, no source."""
+COARSE_STEP = 0.05
+"""Heights in steps of this or more turn a lawn into terraces: the fall of 5 m at 1 %; own choice. [m]"""
+SPIKE = 2.0
+"""A cell that stands this far above or below the middle one of its neighbours is no lawn; own choice. [m]"""
+MOST_SPIKES_NAMED = 3
+
+
+@dataclass(frozen=True, slots=True)
+class CleanHeights:
+    """Heights with everything impossible made unknown, and what was found.
+
+    Parameters
+    ----------
+    elevation : (rows, columns) float array
+        NaN where unknown. [m]
+    step : float
+        Smallest step between heights where they come in steps, 0 where they do not. [m]
+    warnings : tuple of str
+    """
+
+    elevation: FloatArray
+    step: float
+    warnings: tuple[str, ...]
+
+
+def clean_heights(elevation: FloatArray, name: str, metres: float) -> CleanHeights:
+    """Make unknown what cannot be a height.
+
+    Parameters
+    ----------
+    elevation : (rows, columns) float array
+        As read, NaN where the file says unknown. [m]
+    name : str
+        Of the file, for the warnings.
+    metres : float
+        What one unit of the file is worth: the suspect numbers are written in that unit.
+    """
+    warnings: list[str] = []
+    cleaned = elevation
+    infinite = np.isinf(cleaned)
+    if infinite.any():
+        warnings.append(f"{name} holds {_cells(infinite)} of infinite height; they are taken as unknown.")
+        cleaned = np.where(infinite, np.nan, cleaned)
+    for number in SUSPECT_NUMBERS:
+        found = np.abs(cleaned - number * metres) < 1e-6 * abs(number) * metres
+        if found.any() and not LOWEST <= number * metres <= HIGHEST:
+            warnings.append(
+                f"{name} holds the number {number:g} in {_cells(found)} without declaring it; it is taken as unknown."
+            )
+            cleaned = np.where(found, np.nan, cleaned)
+    with np.errstate(invalid="ignore"):
+        impossible = (cleaned < LOWEST) | (cleaned > HIGHEST)
+    if impossible.any():
+        worst = float(cleaned[impossible][0])
+        warnings.append(
+            f"{name} holds {_cells(impossible)} of heights that are not on earth, such as {worst:.4g} m; they "
+            "are taken as unknown."
+        )
+        cleaned = np.where(impossible, np.nan, cleaned)
+    return CleanHeights(np.ascontiguousarray(cleaned), height_step(cleaned), tuple(warnings))
+
+
+def refuse_empty(elevation: FloatArray, in_parcel: BoolArray, name: str) -> None:
+    """Raise if there are no heights, or none in the parcel."""
+    is_known = np.isfinite(elevation)
+    if not is_known.any():
+        raise InputError(
+            f"{name} has no known height near the parcel: every cell there is unknown. Bring heights that cover it"
+        )
+    if not is_known[in_parcel].any():
+        raise InputError(f"{name} has no known height inside the parcel. Bring heights that cover it")
+
+
+def height_step(elevation: FloatArray) -> float:
+    """Return the step that all heights are multiples of, 0 where there is none of a millimetre or more.
+
+    Examples
+    --------
+    >>> height_step(np.array([[1.0, 2.0, 4.0], [3.0, 7.0, 9.0]]))
+    1.0
+    """
+    known = elevation[np.isfinite(elevation)]
+    if known.size < 2:
+        return 0.0
+    levels = np.unique(np.round(known[:: max(1, known.size // 20_000)], 5))
+    if levels.size < 2:
+        return 0.0
+    step = float(np.diff(levels).min())
+    if step < 1e-3:
+        return 0.0
+    parts = (levels - levels[0]) / step
+    return step if bool(np.all(np.abs(parts - np.round(parts)) < 1e-3 * np.maximum(1.0, np.abs(parts)))) else 0.0
+
+
+def doubts(clean: CleanHeights, in_parcel: BoolArray, grid: Grid, name: str) -> tuple[str, ...]:
+    """Say what looks wrong about heights that are possible: constant, terraced, spiked, with holes."""
+    elevation = clean.elevation
+    known = elevation[np.isfinite(elevation)]
+    found: list[str] = []
+    if known.min() == known.max():
+        found.append(
+            f"{name} is a constant raster: every height is {known.min():.3f} m, as a program that was stopped "
+            "leaves it. "
+            "Fetch it again."
+        )
+        return tuple(found)
+    if clean.step >= COARSE_STEP:
+        found.append(
+            f"The heights of {name} come in steps of {clean.step:.3g} m: the lawn is terraced, and its "
+            "hollows and slopes "
+            "are not to be trusted. Level it yourself, or bring finer heights."
+        )
+    found.extend(_said_of_spikes(elevation, grid, name))
+    hole = in_parcel & ~np.isfinite(elevation)
+    if hole.any():
+        share = hole.sum() / in_parcel.sum()
+        found.append(
+            f"{share:.0%} of the parcel ({hole.sum() * grid.cell_area:,.0f} m2) has no known height in "
+            f"{name}; it stays blank."
+        )
+    return tuple(found)
+
+
+def spikes(elevation: FloatArray) -> list[tuple[int, int, float]]:
+    """Return (row, column, metres above the middle neighbour) of cells that stand out alone, the worst first."""
+    rows, columns = elevation.shape
+    padded = np.pad(elevation, 1, constant_values=np.nan)
+    nearby = [padded[1 + d : 1 + d + rows, 1 + e : 1 + e + columns] for d, e in ((-1, 0), (1, 0), (0, -1), (0, 1))]
+    with np.errstate(invalid="ignore"):
+        mean = sum(np.nan_to_num(one) for one in nearby) / np.maximum(sum(np.isfinite(one) for one in nearby), 1)
+        candidates = np.argwhere(np.abs(elevation - mean) > 0.75 * SPIKE)
+    found = []
+    for row, column in candidates[:10_000]:
+        around = padded[row : row + 3, column : column + 3].ravel()
+        others = np.delete(around, 4)
+        others = others[np.isfinite(others)]
+        if others.size < 4:
+            continue
+        apart = float(elevation[row, column] - np.median(others))
+        spread = float(np.median(np.abs(others - np.median(others))))
+        if abs(apart) > SPIKE + 4.0 * spread:
+            found.append((int(row), int(column), apart))
+    return sorted(found, key=lambda one: (-abs(one[2]), one[0], one[1]))
+
+
+def _said_of_spikes(elevation: FloatArray, grid: Grid, name: str) -> list[str]:
+    found = spikes(elevation)
+    if not found:
+        return []
+    places = "; ".join(
+        f"{abs(apart):.1f} m {'above' if apart > 0.0 else 'below'} at x {grid.centre(row, column)[0]:.1f}, y "
+        f"{grid.centre(row, column)[1]:.1f}"
+        for row, column, apart in found[:MOST_SPIKES_NAMED]
+    )
+    count = f"{len(found)} single cells" if len(found) > 1 else "one cell"
+    return [f"{name} has {count} far off their neighbours ({places}): a bird, a roof or an error. Look there."]
+
+
+def _cells(mask: BoolArray) -> str:
+    count = int(mask.sum())
+    return "1 cell" if count == 1 else f"{count:,} cells"

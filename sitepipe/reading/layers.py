@@ -1,0 +1,170 @@
+"""A drawn layer as it stands in its file: shapes, properties and coordinate system, nothing interpreted yet."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import shapely
+from pyproj import CRS
+from shapely.geometry.base import BaseGeometry
+
+from sitepipe.errors import InputError
+from sitepipe.reading.coordinates import WGS84, read_crs
+from sitepipe.reading.files import FileType, recognise
+
+MOST_FEATURES = 5_000
+MOST_VERTICES = 200_000
+"""A hand-drawn parcel has hundreds; more is a traced picture or an attack."""
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """One feature as it stands in the file.
+
+    Parameters
+    ----------
+    number : int
+        Its place in the file, from 1.
+    geometry : shapely geometry
+        Two-dimensional, in the file's coordinates.
+    properties : mapping
+    folder : str
+        The folder or table that holds it, empty where there is none.
+    """
+
+    number: int
+    geometry: BaseGeometry
+    properties: Mapping[str, Any]
+    folder: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnLayer:
+    """Everything in a file, and the coordinate system that it states (None where it states none)."""
+
+    name: str
+    features: tuple[Drawn, ...]
+    crs: CRS | None
+
+    def place(self, drawn: Drawn) -> str:
+        """Return how to name a feature in a message."""
+        return f"{self.name}, feature {drawn.number}"
+
+
+def read_layer(path: Path) -> DrawnLayer:
+    """Read a drawn layer.
+
+    Raises
+    ------
+    InputError
+        If the file is of no kind that is read, is broken, empty, or too large.
+    """
+    kind = recognise(path)
+    if kind is FileType.GEOJSON:
+        layer = _read_geojson(path)
+    elif kind in {FileType.GEOPACKAGE, FileType.KML, FileType.ZIP}:
+        from sitepipe.reading.vectors import read_other_layer
+
+        layer = read_other_layer(path, kind)
+    elif kind is FileType.SHAPEFILE or path.suffix.lower() == ".shp":
+        raise InputError(f"{path.name} is one file of a shapefile's several. Zip all of them and name the .zip")
+    else:
+        what = "a layer that points to other files" if kind is FileType.VIRTUAL else f"no drawn layer ({kind.value})"
+        raise InputError(f"{path.name} is {what}. Bring GeoJSON, GeoPackage, KML or a zipped shapefile")
+    if not layer.features:
+        raise InputError(f"{path.name} holds no features. Draw the parcel's outline and save it again")
+    vertices = sum(int(shapely.get_num_coordinates(drawn.geometry)) for drawn in layer.features)
+    if len(layer.features) > MOST_FEATURES or vertices > MOST_VERTICES:
+        raise InputError(
+            f"{path.name} holds {len(layer.features):,} features with {vertices:,} vertices; at most "
+            f"{MOST_FEATURES:,} and {MOST_VERTICES:,} are read. Simplify the outlines to a decimetre"
+        )
+    return layer
+
+
+def is_in_degrees(layer: DrawnLayer) -> bool:
+    """Tell whether every coordinate could be a longitude and a latitude."""
+    for drawn in layer.features:
+        west, south, east, north = drawn.geometry.bounds
+        if west < -180.0 or east > 180.0 or south < -90.0 or north > 90.0:
+            return False
+    return True
+
+
+def flat(geometry: BaseGeometry, where: str) -> BaseGeometry:
+    """Return a geometry without heights and measures; raise if it is empty or holds what is no number."""
+    if geometry is None or geometry.is_empty:
+        raise InputError(f"{where} has no geometry. Draw it again, or delete it")
+    plain = shapely.force_2d(geometry)
+    if not all(math.isfinite(value) for value in plain.bounds) or not _all_finite(plain):
+        raise InputError(f"{where} has a coordinate that is no number. Draw it again")
+    return plain
+
+
+def _all_finite(geometry: BaseGeometry) -> bool:
+    import numpy as np
+
+    return bool(np.isfinite(shapely.get_coordinates(geometry)).all())
+
+
+def _read_geojson(path: Path) -> DrawnLayer:
+    try:
+        document = json.loads(path.read_text(encoding="utf-8-sig"))
+    except UnicodeDecodeError as error:
+        raise InputError(f"{path.name} is not UTF-8 text, as GeoJSON must be. Export it again") from error
+    except (json.JSONDecodeError, RecursionError) as error:
+        raise InputError(f"{path.name} is not valid JSON: {error}. Export it again") from error
+    if not isinstance(document, dict) or document.get("type") not in {"FeatureCollection", "Feature"}:
+        raise InputError(f"{path.name} is JSON but no GeoJSON feature collection. Export it again as GeoJSON")
+    if document["type"] == "Feature":
+        document = {"features": [document], "crs": document.get("crs")}
+    members = document.get("features")
+    if not isinstance(members, list):
+        raise InputError(f"{path.name}: features is not a list. Export it again as GeoJSON")
+    features = tuple(_geojson_features(members, path.name))
+    return DrawnLayer(path.name, features, _geojson_crs(document.get("crs"), path.name))
+
+
+def _geojson_features(members: list[Any], name: str) -> Iterator[Drawn]:
+    for number, member in enumerate(members, start=1):
+        where = f"{name}, feature {number}"
+        if not isinstance(member, dict) or not isinstance(member.get("geometry"), dict):
+            raise InputError(f"{where} has no geometry. Draw it again, or delete it")
+        properties = member.get("properties") or {}
+        if not isinstance(properties, dict):
+            raise InputError(f"{where}: its properties are no list of names and values. Export it again")
+        yield Drawn(number, flat(geojson_geometry(member["geometry"], where), where), properties)
+
+
+def geojson_geometry(described: Mapping[str, Any], where: str) -> BaseGeometry:
+    """Make a geometry from its GeoJSON description."""
+    from shapely.errors import GEOSException, ShapelyError
+    from shapely.geometry import shape
+
+    try:
+        if not described.get("coordinates") and not described.get("geometries"):
+            raise InputError(f"{where} has no geometry. Draw it again, or delete it")
+        return shape(described)
+    except (GEOSException, ShapelyError, ValueError, TypeError, KeyError, AttributeError, IndexError) as error:
+        kind = str(described.get("type"))[:30]
+        raise InputError(
+            f"{where} is a {kind} that cannot be drawn ({error}); a polygon needs at least three corners. Draw it again"
+        ) from error
+
+
+def _geojson_crs(member: Any, name: str) -> CRS | None:
+    """Read the ``crs`` member that GeoJSON had before 2016 and that programs still write."""
+    if member is None:
+        return None
+    try:
+        text = str(member["properties"]["name"])
+    except (TypeError, KeyError) as error:
+        raise InputError(f"{name}: its crs member names no coordinate system. Export it again in degrees") from error
+    if text.upper().endswith(("CRS84", "4326")):
+        return CRS.from_user_input(WGS84)
+    return read_crs(text, name)
