@@ -1,0 +1,1 @@
+"""The page to draw a site on."""

@@ -1,0 +1,54 @@
+"""From a site folder to the page to draw on, with whatever the folder holds already."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pyproj import CRS
+from shapely import LineString
+
+from sitepipe.reading.bare import read_bare_ground
+from sitepipe.reading.site import read_site
+from sitepipe.settings import Settings
+from sitepipe.site import Site
+from sitepipe.sketching.backdrop import backdrop_of, plain_backdrop
+from sitepipe.sketching.page import draw_sketch
+
+DRAWING = "drawn.geojson"
+
+
+def sketch_of(folder: Path, settings: Settings) -> str:
+    """Write the page for a folder: on its own ground where there are heights, with its drawing where there is one."""
+    has_heights = settings.elevation is not None and (folder / settings.elevation).exists()
+    has_drawing = settings.parcel is not None and (folder / settings.parcel).exists()
+    file = DRAWING
+    if settings.parcel is not None and settings.parcel.suffix.lower() in (".geojson", ".json"):
+        file = settings.parcel.name
+    if not has_heights and not (has_drawing and settings.levels is not None):
+        return draw_sketch(settings.name, settings.units, plain_backdrop(settings.units), (), (0.0, 0.0), None, file)
+    site = read_site(folder, settings) if has_drawing else read_bare_ground(folder, settings)
+    west, south = site.parcel.bounds[:2]
+    origin = (float(round(west)), float(round(south)))
+    return draw_sketch(
+        settings.name,
+        settings.units,
+        backdrop_of(site, _flow(site, settings), settings, origin),
+        site.features,
+        origin,
+        _system(site),
+        file,
+    )
+
+
+def _flow(site: Site, settings: Settings) -> tuple[LineString, ...]:
+    from sitepipe.drainage.stage import trace_drainage
+
+    return tuple(line.line for line in trace_drainage(site, settings).flow_lines)
+
+
+def _system(site: Site) -> str | None:
+    crs = CRS.from_user_input(site.grid.crs)
+    if crs.is_engineering:
+        return None
+    code = crs.to_epsg()
+    return f"urn:ogc:def:crs:EPSG::{code}" if code else site.grid.crs

@@ -1,0 +1,1 @@
+"""From nothing to a site folder."""
