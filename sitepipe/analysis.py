@@ -2,17 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 
 from sitepipe.drainage.record import Drainage, Sureness
+from sitepipe.drainage.stage import trace_drainage
+from sitepipe.drainage.sureness import estimate_sureness
 from sitepipe.planting.record import Planting
+from sitepipe.planting.stage import choose_plants
+from sitepipe.reading.site import read_site
 from sitepipe.scoring.record import Scores, Zones
-from sitepipe.settings import Settings
+from sitepipe.scoring.stage import score_uses
+from sitepipe.scoring.zones import draw_zones
+from sitepipe.settings import Settings, read_settings
 from sitepipe.site import Site
 from sitepipe.sunlight.record import Sunlight
+from sitepipe.sunlight.stage import trace_sunlight
 from sitepipe.terrain.record import Terrain
+from sitepipe.terrain.stage import derive_terrain
 from sitepipe.wetness.record import WaterTable, Wetness
+from sitepipe.wetness.stage import estimate_wetness
+from sitepipe.wetness.water_table import estimate_water_table
 from sitepipe.works.record import Plan
+from sitepipe.works.stage import plan_works
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,3 +44,39 @@ class Analysis:
     zones: Zones
     plan: Plan
     planting: Planting
+
+
+def analyse(folder: Path | str, tell: Callable[[str], None] = lambda _: None) -> Analysis:
+    """Read a site folder and work everything out; ``tell`` is told each stage as it begins.
+
+    Raises
+    ------
+    SettingsError, InputError
+        If the folder does not hold what a run needs.
+    """
+    folder = Path(folder)
+    settings = read_settings(folder / "site.toml")
+    tell("Reading the heights and the drawing")
+    return analyse_site(read_site(folder, settings), settings, tell)
+
+
+def analyse_site(site: Site, settings: Settings, tell: Callable[[str], None] = lambda _: None) -> Analysis:
+    """Work everything out for a site that is already read."""
+    terrain = derive_terrain(site, settings)
+    tell("Following the water")
+    drainage = trace_drainage(site, settings)
+    tell("Asking how sure that is")
+    sureness = estimate_sureness(site, drainage, settings)
+    tell("Following the sun")
+    sunlight = trace_sunlight(site, settings)
+    tell("Weighing wetness and uses")
+    wetness = estimate_wetness(site, terrain, drainage, sureness, settings)
+    water_table = estimate_water_table(site, terrain, drainage, settings)
+    scores = score_uses(site, terrain, drainage, sunlight, wetness, water_table, settings)
+    zones = draw_zones(site, scores, wetness, sunlight, settings)
+    tell("Trying what to build")
+    plan = plan_works(site, terrain, drainage, sunlight, wetness, water_table, scores, zones, settings)
+    planting = choose_plants(site, sureness, sunlight, water_table, zones, plan, settings)
+    return Analysis(
+        site, settings, terrain, drainage, sureness, sunlight, wetness, water_table, scores, zones, plan, planting
+    )

@@ -13,11 +13,12 @@ from sitepipe.errors import SettingsError
 from sitepipe.units import Units
 
 _WHICH_HEIGHTS = """\
-Heights: ask your state, province or national elevation portal for a bare-earth elevation raster ("digital terrain model"), \
-in cells of 1 m (3 ft) or finer, as GeoTIFF, in metres or feet but say which, covering your ground and everything uphill of \
-it: 200 m (600 ft) around is a good start. Good: the file states its coordinate system and vertical unit, and a lawn \
-differs in centimetres. Bad: whole metres (the lawn turns to terraces), cells of 10 m or more, roofs and tree tops still \
-in it, a picture in colours. With none to be had, level the ground yourself: level-book.pdf is the sheet for it."""
+Heights: ask your state, province or national elevation portal for a bare-earth elevation raster ("digital terrain \
+model"), in cells of 1 m (3 ft) or finer, as GeoTIFF, in metres or feet but say which, covering your ground and \
+everything uphill of it: 200 m (600 ft) around is a good start. Good: the file states its coordinate system and \
+vertical unit, and a lawn differs in centimetres. Bad: whole metres (the lawn turns to terraces), cells of 10 m or \
+more, roofs and tree tops still in it, a picture in colours. With none to be had, level the ground yourself: \
+level-book.pdf is the sheet for it."""
 
 
 def new(

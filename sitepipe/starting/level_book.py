@@ -17,8 +17,8 @@ mark: back sight.
 edge, spill and drain mouth.
 4. Before you move the level, read a firm spot: fore sight. Move, read the same spot again: back sight.
 5. Come back to the bench mark at the end. Without that nobody can tell how good the heights are.
-6. For each spot write where it is: two tapes from two named points that are not in line with it, or metres (feet) east \
-and north of a corner.
+6. For each spot write where it is: two tapes from two named points that are not in line with it, or metres (feet) \
+east and north of a corner.
 Water level: the two standing columns are read against two staffs; swap the ends and take the mean, chase the bubbles \
 out, keep the tube in the shade.""".splitlines()
 
