@@ -1,0 +1,192 @@
+"""Where a hoop house stands: every place and direction tried, the best few kept, each with its reasons."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely import Point, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from sitepipe.drainage.record import Drainage
+from sitepipe.scoring.record import Scores
+from sitepipe.settings import Settings
+from sitepipe.site import Site
+from sitepipe.sunlight.record import Sunlight
+from sitepipe.terrain.record import Terrain
+from sitepipe.wetness.record import WaterTable, Wetness
+from sitepipe.works.hoop_ground import (
+    Ban,
+    HoopGround,
+    access_score,
+    bans,
+    dry_score,
+    midwinter_sun,
+    shelter_score,
+    shoulder_sun,
+    sun_score,
+    tree_score,
+    winter_sun_score,
+)
+from sitepipe.works.hoop_reasons import judge, say_refusal, say_why, weights
+from sitepipe.works.hoop_search import Demands, Place, SearchGround, search, stack_layers
+from sitepipe.works.obstacles import inside, inside_any, solids
+from sitepipe.works.record import HoopHouse
+from sitepipe.works.ridge import direction_score, parcel_bearing, ridge_advice
+from sitepipe.works.roof_water import water_by_storm, where_water_goes
+from sitepipe.works.walking import walking_ground
+
+REFUSALS = 4
+"""Good places that fail, each told with its reason."""
+
+
+def choose_hoop_houses(
+    site: Site,
+    terrain: Terrain,
+    drainage: Drainage,
+    sunlight: Sunlight,
+    wetness: Wetness,
+    water_table: WaterTable,
+    scores: Scores,
+    settings: Settings,
+    taken: tuple[BaseGeometry, ...] = (),
+) -> tuple[tuple[HoopHouse, ...], tuple[tuple[str, Point], ...]]:
+    """Search every place and direction and return ranked sites that do not overlap, and good places that fail."""
+    if not settings.hoop_house.wanted:
+        return (), ()
+    walking = walking_ground(site, terrain, drainage, wetness, scores, settings, taken)
+    access = access_score(site, walking, settings)
+    layers = HoopGround(
+        dry=dry_score(water_table, wetness, settings),
+        shoulder_hours=shoulder_sun(sunlight),
+        midwinter_hours=midwinter_sun(sunlight, site.latitude),
+        trees=tree_score(site, settings),
+        shelter=shelter_score(site, settings),
+        access=access,
+        water_depth=water_table.water_table_depth,
+    )
+    banned = bans(site, drainage, scores, settings, taken)
+    ground = _search_ground(site, layers, banned, settings)
+    bearings = tuple((bearing, direction_score(bearing, site, settings)) for bearing in _bearings(site, settings))
+    allowed: list[Place] = []
+    hoped: list[Place] = []
+    for size in settings.hoop_house.sizes:
+        good, wished = search(ground, size, bearings, _demands(settings))
+        allowed += good
+        hoped += wished
+    allowed.sort(key=lambda place: -place.product)
+    hoped.sort(key=lambda place: -place.product)
+    forbidden = shapely.union_all([ban.outline for ban in banned])
+    kept = site.parcel.buffer(-settings.hoop_house.boundary)
+    chosen = _pick(allowed, settings.hoop_house.sites, settings.hoop_house.room, (), kept, forbidden)
+    houses = tuple(_house(rank, place, site, drainage, layers, settings) for rank, place in enumerate(chosen, start=1))
+    return houses, _refusals(hoped, chosen, site, layers, banned, kept, settings)
+
+
+def _bearings(site: Site, settings: Settings) -> tuple[float, ...]:
+    count = max(round(180.0 / settings.hoop_house.direction_step), 1)
+    own = parcel_bearing(site)
+    every = [180.0 * number / count for number in range(count)]
+    return tuple(dict.fromkeys(round(bearing % 180.0, 6) for bearing in (*every, own, own + 90.0)))
+
+
+def _demands(settings: Settings) -> Demands:
+    least, better = settings.hoop_house.room, max(settings.hoop_house.better_room, settings.hoop_house.room)
+    return Demands(
+        (least, (least + better) / 2.0, better), np.array(weights(settings), np.int64), settings.hoop_house.steepest
+    )
+
+
+def _search_ground(site: Site, layers: HoopGround, banned: tuple[Ban, ...], settings: Settings) -> SearchGround:
+    west, south, east, north = site.parcel.bounds
+    grid = site.grid
+    top, left = (max(index, 0) for index in grid.cell_at(west, north))
+    bottom, right = grid.cell_at(east, south)
+    window = (slice(top, min(bottom + 1, grid.rows)), slice(left, min(right + 1, grid.columns)))
+    x, y = grid.x[window[1]], grid.y[window[0]]
+    slack = 0.71 * grid.cell
+    forbidden = inside_any([ban.outline.buffer(slack) for ban in banned], x, y)
+    forbidden |= ~inside(site.parcel.buffer(-settings.hoop_house.boundary - slack), x, y)
+    solid = inside_any([shape.buffer(slack) for shape in solids(site)], x, y)
+    soft = (
+        layers.dry[window],
+        sun_score(layers.shoulder_hours[window], settings),
+        winter_sun_score(layers.midwinter_hours[window], site.latitude, settings),
+        layers.trees[window],
+        layers.shelter[window],
+    )
+    stack = stack_layers(soft, site.elevation[window], forbidden.astype(np.float64), solid.astype(np.float64))
+    access = np.where(inside(site.parcel, x, y), layers.access[window], 0.0)
+    return SearchGround(float(x[0] - grid.cell / 2), float(y[0] + grid.cell / 2), grid.cell, stack, access)
+
+
+def _pick(
+    places: list[Place],
+    most: int,
+    room: float,
+    avoid: tuple[Polygon, ...],
+    kept: BaseGeometry,
+    forbidden: BaseGeometry | None,
+) -> list[Place]:
+    """Take the best places that keep room from each other, lie inside ``kept`` and off ``forbidden``."""
+    shapely.prepare(kept)
+    if forbidden is not None:
+        shapely.prepare(forbidden)
+    chosen: list[Place] = []
+    outlines = list(avoid)
+    for place in places:
+        if len(chosen) == most:
+            break
+        outline = place.outline
+        if any(other.distance(outline) < room for other in outlines):
+            continue
+        if not kept.covers(outline):
+            continue
+        if forbidden is not None and forbidden.intersects(outline):
+            continue
+        chosen.append(place)
+        outlines.append(outline)
+    return chosen
+
+
+def _house(
+    rank: int, place: Place, site: Site, drainage: Drainage, layers: HoopGround, settings: Settings
+) -> HoopHouse:
+    judged = judge(place, site, layers, settings)
+    water = water_by_storm(place.length, place.width, drainage)
+    _, advice = ridge_advice(site.latitude, settings)
+    return HoopHouse(
+        rank=rank,
+        outline=place.outline,
+        bearing=place.bearing,
+        length=place.length,
+        width=place.width,
+        score=judged.score,
+        reasons=judged.reasons,
+        roof_water=water[-1][1],
+        roof_water_goes=where_water_goes(site, drainage, place.outline, settings),
+        why=say_why(judged),
+        roof_water_by_storm=water,
+        door=judged.door,
+        advice=advice,
+    )
+
+
+def _refusals(
+    hoped: list[Place],
+    chosen: list[Place],
+    site: Site,
+    layers: HoopGround,
+    banned: tuple[Ban, ...],
+    kept: BaseGeometry,
+    settings: Settings,
+) -> tuple[tuple[str, Point], ...]:
+    """Places that sun, access and direction alone would choose, and why each of them fails."""
+    tried = _pick(
+        hoped, REFUSALS, settings.hoop_house.room, tuple(place.outline for place in chosen), site.parcel, None
+    )
+    found = []
+    for place in tried:
+        sentence = say_refusal(place, site, layers, banned, kept, settings)
+        if sentence:
+            found.append((sentence, Point(place.x, place.y)))
+    return tuple(found)

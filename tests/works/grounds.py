@@ -1,0 +1,121 @@
+"""Records of the earlier stages drawn by hand, so that the works can be tried without them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+from shapely import LineString, MultiPolygon, Polygon
+
+from sitepipe.arrays import FloatArray
+from sitepipe.drainage.record import Drainage, FlowLine, Pond
+from sitepipe.scoring.record import Exclusion, Scores
+from sitepipe.settings import Settings
+from sitepipe.site import Site
+from sitepipe.sunlight.record import Sunlight
+from sitepipe.terrain.record import Terrain
+from sitepipe.wetness.record import WaterTable, Wetness
+
+
+@dataclass(frozen=True)
+class Known:
+    """What the earlier stages found."""
+
+    site: Site
+    terrain: Terrain
+    drainage: Drainage
+    sunlight: Sunlight
+    wetness: Wetness
+    water_table: WaterTable
+    scores: Scores
+
+
+def known(
+    site: Site,
+    wetness: FloatArray | float = 0.1,
+    depth_to_water: FloatArray | float = 1.0,
+    hours: FloatArray | float = 8.0,
+    flow_lines: tuple[FlowLine, ...] = (),
+    upslope_area: FloatArray | float = 1.0,
+    ponds: tuple[Pond, ...] = (),
+    exclusions: tuple[Exclusion, ...] = (),
+) -> Known:
+    """Make the records of a dry, sunny, level site, and of what a test asks for beside."""
+    shape = site.grid.shape
+    wet = np.broadcast_to(np.asarray(wetness, dtype=np.float64), shape).copy()
+    zeros = np.zeros(shape)
+    filled = np.nan_to_num(site.elevation)
+    drainage = Drainage(
+        heights=np.round(filled * 1e4).astype(np.int32),
+        receiver=_steepest(filled),
+        order=np.arange(filled.size, dtype=np.int32),
+        known=np.isfinite(site.elevation),
+        upslope_area=np.broadcast_to(np.asarray(upslope_area, dtype=np.float64), shape).copy(),
+        specific_catchment_area=zeros,
+        ponding_depth=zeros,
+        height_above_drainage=zeros,
+        depth_to_water=zeros,
+        channels=np.zeros(shape, np.bool_),
+        ponds=ponds,
+        pond_at=np.full(shape, -1, np.int32),
+        flow_lines=flow_lines,
+        crossings=(),
+        storms=(),
+        edge_dependent=np.zeros(shape, np.bool_),
+        questions=(),
+        outflow_cells=0,
+    )
+    monthly = np.broadcast_to(np.asarray(hours, dtype=np.float64), (12, *shape)).copy()
+    sunlight = Sunlight(
+        sun_hours=monthly[5],
+        insolation=zeros,
+        sky_view=zeros + 1.0,
+        monthly_hours=monthly,
+        season=(date(2025, 5, 1), date(2025, 9, 30)),
+        season_months=(5, 6, 7, 8, 9),
+        leanest_month=9,
+        leanest_hours=monthly[8],
+        doubtful=zeros,
+    )
+    return Known(
+        site=site,
+        terrain=Terrain(zeros, zeros, site.elevation, zeros, 5.0, 0.001),
+        drainage=drainage,
+        sunlight=sunlight,
+        wetness=Wetness(zeros, wet, np.zeros(shape, np.int32), ("hand",), (), None),
+        water_table=WaterTable(
+            np.broadcast_to(np.asarray(depth_to_water, dtype=np.float64), shape).copy(), zeros + 0.1, False, "by hand"
+        ),
+        scores=Scores(zeros, zeros, zeros, {}, {}, exclusions),
+    )
+
+
+def flow_line(places: list[tuple[float, float]], area: float = 500.0) -> FlowLine:
+    """Draw a flow line with the same ground behind each vertex."""
+    return FlowLine(LineString(places), tuple(area for _ in places))
+
+
+def pond(outline: Polygon | MultiPolygon, depth: float = 0.2) -> Pond:
+    """Draw a hollow."""
+    return Pond(1, outline, outline.area, depth, outline.area * depth, outline.centroid, 100.0, None, (), 500.0, 1.0)
+
+
+PLAIN = Settings()
+
+
+def _steepest(height: FloatArray) -> np.ndarray[tuple[int, ...], np.dtype[np.int32]]:
+    """Receiver of each cell by a plain look at its eight neighbours; -1 where none is lower."""
+    rows, columns = height.shape
+    receiver = np.full(height.shape, -1, np.int32)
+    for row in range(rows):
+        for column in range(columns):
+            best = 0.0
+            for down in (-1, 0, 1):
+                for right in (-1, 0, 1):
+                    near, over = row + down, column + right
+                    if (down or right) and 0 <= near < rows and 0 <= over < columns:
+                        fall = (height[row, column] - height[near, over]) / np.hypot(down, right)
+                        if fall > best:
+                            best, receiver[row, column] = fall, near * columns + over
+    return receiver
