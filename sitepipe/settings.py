@@ -254,6 +254,9 @@ class TerrainSettings(Section):
 
     slope_noise_share: float = Field(default=1.0 / 3.0, gt=0.0, le=1.0)
     """Slope noise over the slope there is, at most; at a third the noise adds 5 % to a slope. [1]"""
+    gentle_share: float = Field(default=0.25, gt=0.0, le=1.0)
+    """Slope of the gentle ground, where water lies, over the typical slope: it must stand out as well.
+    Chosen on invented ground, see DEVELOPERS. [1]"""
     broadest: Annotated[Length, Field(gt=0.0, le=1000.0)] = 50.0
     """No wider scale, however level the ground: hollows of a garden's size would be averaged away. [m]"""
 
@@ -508,6 +511,68 @@ class MaterialsSettings(Section):
     """Time in which settlement comes to 63 parts in 100: most of it in 1 to 2 years (practitioners). [year]"""
 
 
+class DrainageSettings(Section):
+    """Where water runs: what counts as a hollow, a channel, a drain."""
+
+    least_depth: Annotated[Length, Field(gt=0.0, le=10.0)] | None = None
+    """Shallowest hollow named as a pond; without it 3 cm, or half the heights' error where that is more. [m]"""
+    least_area_m2: float = Field(default=4.0, ge=0.0, le=1e6)
+    """Smallest hollow named as a pond. Common practice, no source. [m2]"""
+    channel_area_m2: float | None = Field(default=None, gt=0.0, le=1e9)
+    """Ground behind a cell from which on water gathers to a channel; without it the area that the wettest 2 %
+    of the heights exceed, so that garden and farm both have channels. Common practice, no source. [m2]"""
+    drain_reach: Annotated[Length, Field(ge=0.0, le=20.0)] = 1.5
+    """How far from the end of a drawn drain its mouth is looked for: hand-drawn ends miss the bottom. [m]"""
+    kerb_height: Annotated[Length, Field(gt=0.0, le=1.0)] = 0.12
+    """Of a kerb drawn without one: common practice. [m]"""
+    roof_height: Annotated[Length, Field(gt=0.0, le=100.0)] = 3.0
+    """Of a building drawn without one; only that it stands above the ground counts. [m]"""
+    bank_width: Annotated[Length, Field(gt=0.0, le=100.0)] = 15.0
+    """A rim that is lower beyond within this distance may be a bank with a pipe in it. [m]"""
+    bank_height: Annotated[Length, Field(gt=0.0, le=20.0)] = 0.25
+    """Lower banks are not asked about. [m]"""
+
+
+class SoilSettings(Section):
+    """The soil of the parcel, as a ribbon test or a soil map tells it."""
+
+    texture: Literal[
+        "sand", "loamy sand", "sandy loam", "loam", "silt loam", "sandy clay loam",
+        "clay loam", "silty clay loam", "sandy clay", "silty clay", "clay",
+    ] = "silt loam"  # fmt: skip
+    """Of the upper half metre; it says how fast a puddle soaks in."""
+    group: Literal["A", "B", "C", "D"] = "D"
+    """Hydrologic soil group. Ground whose wet-season water stands within 60 cm of the surface counts as D, whatever
+    its texture (NRCS National Engineering Handbook 630.07, value from memory): so it is on the ground meant here."""
+
+
+class StormSettings(Section):
+    """Rain that is followed until it stands, soaks in, or leaves."""
+
+    depths: tuple[Annotated[Length, Field(gt=0.0, le=2.0)], ...] | None = Field(
+        default=None, min_length=1, max_length=6
+    )
+    """Without them 25 and 50 mm, or 1 and 2 in. [m]"""
+    cover: Literal["lawn", "pasture", "meadow", "brush", "woods", "woods and grass"] = "lawn"
+    """What grows where nothing is drawn."""
+    condition: Literal["good", "fair", "poor"] = "fair"
+    """Of that cover: poor is grazed or trodden bare, good is dense."""
+    crops_hours: float = Field(default=48.0, gt=0.0, le=1000.0)
+    """Most vegetables recover if flooded for less (University of Delaware). [h]"""
+    mosquito_hours: float = Field(default=72.0, gt=0.0, le=1000.0)
+    """Drain within this time, or mosquitoes hatch (4 to 14 days from egg to adult; common rule). [h]"""
+
+
+class SurenessSettings(Section):
+    """How many equally likely grounds are tried."""
+
+    grounds: int | None = Field(default=None, ge=8, le=2000)
+    """Without it 100 on small windows, down to 40 on large ones; a chance is good to about 1 in 20 with 100."""
+    seed: int = Field(default=1, ge=0, le=2**32 - 1)
+    """Same seed, same bytes, whatever the number of threads."""
+    threads: int = Field(default=2, ge=1, le=64)
+
+
 class Settings(Section):
     """Everything that a run may be told; each table has defaults that the run states."""
 
@@ -523,6 +588,10 @@ class Settings(Section):
     units: Units = Units.METRIC
     ground: GroundSettings = GroundSettings()
     season: SeasonSettings = SeasonSettings()
+    drainage: DrainageSettings = DrainageSettings()
+    soil: SoilSettings = SoilSettings()
+    storm: StormSettings = StormSettings()
+    sureness: SurenessSettings = SurenessSettings()
     water_table: WaterTableSettings = WaterTableSettings()
     mound: MoundSettings = MoundSettings()
     materials: MaterialsSettings = MaterialsSettings()
