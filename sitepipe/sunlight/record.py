@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated
 
-from sitepipe.arrays import FloatArray
+from sitepipe.arrays import Float32Array, FloatArray
 from sitepipe.layer import Layer
 
 
@@ -16,7 +16,7 @@ class Sunlight:
 
     Parameters
     ----------
-    monthly_hours : (12, rows, columns) float array
+    monthly_hours : (12, rows, columns) float32 array
         Hours of direct sun on a mean day of each month, January first. [h/day]
     season : (date, date)
         First and last day counted, in an ordinary year.
@@ -28,8 +28,14 @@ class Sunlight:
         Hours in that month. [h/day]
     doubtful : (rows, columns) float array
         How many hours a day the season's figure moves if drawn trees are 15 % higher or lower. [h/day]
-    azimuths, horizon_azimuths
-        Kept out of the record: ask ``horizon_at`` for a place.
+    open_hours : tuple of float
+        Hours of each month on a level field with nothing on it. [h/day]
+    assumptions : tuple of str
+        Whole sentences.
+
+    Notes
+    -----
+    Cells farther from the parcel than ``sun.margin`` are NaN. Horizons are not kept: ask ``horizon_at`` for a place.
     """
 
     sun_hours: Annotated[
@@ -51,9 +57,11 @@ class Sunlight:
         FloatArray,
         Layer("Sky view", "1", "Share of the sky's light that reaches level ground.", "Dozier & Frew (1990)"),
     ]
-    monthly_hours: FloatArray
+    monthly_hours: Float32Array
     season: tuple[date, date]
     season_months: tuple[int, ...]
     leanest_month: int
     leanest_hours: FloatArray
     doubtful: FloatArray
+    open_hours: tuple[float, ...] = ()
+    assumptions: tuple[str, ...] = ()

@@ -1,0 +1,253 @@
+"""What stands on the ground and takes the light: as drawn, as planned, and as a surface model shows it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from sitepipe.arrays import BoolArray, Float32Array, FloatArray
+from sitepipe.errors import InputError
+from sitepipe.grid import Grid
+from sitepipe.settings import SunSettings
+from sitepipe.site import Feature, Kind, Site
+from sitepipe.units import parse_length
+
+STANDS_FROM = 0.5
+"""Height from which a surface model's difference counts as a thing that stands. [m]  Common practice, no source."""
+
+
+class Foliage(StrEnum):
+    """How a thing meets the light."""
+
+    OPAQUE = "opaque"
+    DECIDUOUS = "deciduous"
+    EVERGREEN = "evergreen"
+
+
+@dataclass(frozen=True, slots=True)
+class Obstacle:
+    """One thing that stands on the ground.
+
+    Parameters
+    ----------
+    geometry : shapely geometry
+        Its outline seen from above; a line has ``width``. [m]
+    top : float or None
+        Above the ground under it; None takes it from the surface model. [m]
+    base : float
+        Where its crown begins; light passes below. Opaque things reach the ground. [m]
+    foliage : Foliage
+    width : float
+        Of a line, or across a point. [m]
+    """
+
+    geometry: BaseGeometry
+    top: float | None
+    base: float = 0.0
+    foliage: Foliage = Foliage.OPAQUE
+    width: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Crowns:
+    """Crowns of one kind of foliage; ``top`` is 0 where there are none. Heights above the ground. [m]."""
+
+    foliage: Foliage
+    top: Float32Array
+    base: Float32Array
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Everything that stands on a grid.
+
+    Parameters
+    ----------
+    opaque : (rows, columns) float32 array
+        Height above the ground of what stops light, 0 where nothing does. [m]
+    crowns : tuple of Crowns
+        At most one for each kind of foliage.
+    """
+
+    opaque: Float32Array
+    crowns: tuple[Crowns, ...]
+
+
+def drawn_obstacles(site: Site, settings: SunSettings) -> tuple[tuple[Obstacle, ...], tuple[str, ...]]:
+    """Return what the user drew that stands, and one sentence for each height that had to be assumed.
+
+    Raises
+    ------
+    InputError
+        If an attribute of a tree or hedge cannot be read.
+    """
+    has_surface = bool((site.obstacle_height > STANDS_FROM).any())
+    found: list[Obstacle] = []
+    assumed: dict[Kind, int] = {}
+    for feature in site.of_kind(Kind.BUILDING, Kind.WALL, Kind.HEDGE, Kind.TREE):
+        default = _default_height(feature.kind, settings)
+        if feature.height is None:
+            assumed[feature.kind] = assumed.get(feature.kind, 0) + 1
+        top = feature.height if feature.height is not None else (None if has_surface else default)
+        found.append(_obstacle(feature, top, default, settings))
+    sentences = tuple(
+        f"{count} of kind {kind} drawn without a height: "
+        + ("taken from the surface model, else " if has_surface else "taken as ")
+        + f"{_default_height(kind, settings):g} m."
+        for kind, count in assumed.items()
+    )
+    return tuple(found), sentences
+
+
+def standing(site: Site, obstacles: Iterable[Obstacle], settings: SunSettings) -> Standing:
+    """Lay obstacles out on the site's grid, with what its surface model shows besides.
+
+    A cell stands if its middle lies in the outline; lines and thin shapes fill every cell that they pass, so that no
+    light slips through between two cells. What the surface model shows outside everything drawn stops the light.
+    """
+    shape = site.grid.shape
+    surface = np.nan_to_num(site.obstacle_height, nan=0.0)
+    opaque = np.zeros(shape, dtype=np.float32)
+    tops = {kind: np.zeros(shape, dtype=np.float32) for kind in (Foliage.DECIDUOUS, Foliage.EVERGREEN)}
+    bases = {kind: np.zeros(shape, dtype=np.float32) for kind in (Foliage.DECIDUOUS, Foliage.EVERGREEN)}
+    is_drawn = np.zeros(shape, dtype=bool)
+    for obstacle in obstacles:
+        rows, columns, covered = footprint(site.grid, obstacle)
+        height = _height_over(obstacle, surface[rows, columns], covered, settings)
+        is_drawn[rows, columns] |= covered
+        if obstacle.foliage is Foliage.OPAQUE:
+            opaque[rows, columns] = np.maximum(opaque[rows, columns], height)
+            continue
+        top, base = tops[obstacle.foliage][rows, columns], bases[obstacle.foliage][rows, columns]
+        base[...] = np.where(
+            height > 0.0, np.where(top > 0.0, np.minimum(base, obstacle.base), np.float32(obstacle.base)), base
+        )
+        np.maximum(top, height, out=top)
+    seen = (surface > STANDS_FROM) & ~is_drawn
+    opaque[seen] = np.maximum(opaque[seen], surface[seen].astype(np.float32))
+    return Standing(opaque, tuple(Crowns(kind, tops[kind], bases[kind]) for kind in tops if tops[kind].any()))
+
+
+def footprint(grid: Grid, obstacle: Obstacle) -> tuple[slice, slice, BoolArray]:
+    """Return (row slice, column slice, covered cells in that window) of one obstacle."""
+    outline = obstacle.geometry
+    lines = outline
+    if outline.geom_type in {"LineString", "MultiLineString", "Point", "MultiPoint", "LinearRing"}:
+        outline = outline.buffer(max(obstacle.width, 1e-3) / 2.0)
+    else:
+        lines = outline.boundary
+    west, south, east, north = outline.bounds
+    top, left = grid.cell_at(west, north)
+    bottom, right = grid.cell_at(east, south)
+    rows = slice(min(max(top, 0), grid.rows), min(max(bottom + 1, 0), grid.rows))
+    columns = slice(min(max(left, 0), grid.columns), min(max(right + 1, 0), grid.columns))
+    if rows.start >= rows.stop or columns.start >= columns.stop:
+        return (
+            rows,
+            columns,
+            np.zeros((max(rows.stop - rows.start, 0), max(columns.stop - columns.start, 0)), dtype=bool),
+        )
+    x, y = np.meshgrid(grid.x[columns], grid.y[rows])
+    shapely.prepare(outline)
+    covered = np.asarray(shapely.contains_xy(outline, x, y), dtype=bool)
+    is_thin = outline.area < 0.75 * grid.cell * outline.length
+    if is_thin:
+        for row, column in _cells_along(grid, lines):
+            if rows.start <= row < rows.stop and columns.start <= column < columns.stop:
+                covered[row - rows.start, column - columns.start] = True
+    return rows, columns, covered
+
+
+def _cells_along(grid: Grid, geometry: BaseGeometry) -> Iterable[tuple[int, int]]:
+    """Yield the cells that lines pass, each sharing a side with the one before."""
+    for part in shapely.get_parts(geometry):
+        if part.geom_type == "Point":
+            yield grid.cell_at(part.x, part.y)
+            continue
+        count = max(2, int(np.ceil(part.length / (grid.cell / 8.0))) + 1)
+        places = shapely.get_coordinates(shapely.line_interpolate_point(part, np.linspace(0.0, part.length, count)))
+        before: tuple[int, int] | None = None
+        for x, y in places:
+            here = grid.cell_at(float(x), float(y))
+            if before is not None and here[0] != before[0] and here[1] != before[1]:
+                yield here[0], before[1]
+            if here != before:
+                yield here
+            before = here
+
+
+def _height_over(obstacle: Obstacle, surface: FloatArray, covered: BoolArray, settings: SunSettings) -> Float32Array:
+    if obstacle.top is not None:
+        return np.where(covered, np.float32(obstacle.top), np.float32(0.0))
+    shown = covered & (surface > STANDS_FROM)
+    if shown.sum() * 4 >= max(1, covered.sum()):
+        return np.where(shown, surface, 0.0).astype(np.float32)
+    default = settings.building_height if obstacle.foliage is Foliage.OPAQUE else settings.tree_height
+    return np.where(covered, np.float32(default), np.float32(0.0))
+
+
+def _obstacle(feature: Feature, top: float | None, default: float, settings: SunSettings) -> Obstacle:
+    if feature.kind in {Kind.BUILDING, Kind.WALL}:
+        return Obstacle(feature.geometry, top, 0.0, Foliage.OPAQUE, feature.width or settings.wall_width)
+    base = _length_of(feature, "trunk_height") or 0.0
+    if feature.kind is Kind.HEDGE:
+        width = feature.width or settings.hedge_width
+    else:
+        width = feature.width or settings.crown_per_height * (top if top is not None else default)
+        if top is not None and settings.years_ahead > 0.0:
+            growth = _length_of(feature, "growth_per_year")
+            growth = settings.tree_growth_per_year if growth is None else growth
+            grown = top + growth * settings.years_ahead
+            full = _length_of(feature, "full_height")
+            top = max(top, min(grown, full)) if full is not None else grown
+    if top is not None and base >= top:
+        raise InputError(
+            f"{feature.kind} {feature.number} ({feature.name}): trunk_height is {base:g} m and height {top:g} m; "
+            "the trunk must end below the top; correct one of them"
+        )
+    return Obstacle(feature.geometry, top, base, _foliage(feature), width)
+
+
+def _foliage(feature: Feature) -> Foliage:
+    value = feature.attributes.get("leaf", feature.attributes.get("evergreen"))
+    if value is None or value is False:
+        return Foliage.DECIDUOUS
+    if value is True:
+        return Foliage.EVERGREEN
+    word = str(value).strip().lower()
+    if word in {"evergreen", "yes", "true", "1", "1.0"}:
+        return Foliage.EVERGREEN
+    if word in {"deciduous", "no", "false", "0", "0.0", ""}:
+        return Foliage.DECIDUOUS
+    raise InputError(
+        f"{feature.kind} {feature.number} ({feature.name}): leaf is {value!r}; it must be 'evergreen' or 'deciduous'"
+    )
+
+
+def _length_of(feature: Feature, key: str) -> float | None:
+    value = feature.attributes.get(key)
+    if value is None or value == "":
+        return None
+    try:
+        length = float(value) if isinstance(value, int | float) else parse_length(value)
+    except ValueError as error:
+        raise InputError(f"{feature.kind} {feature.number} ({feature.name}): {key}: {error}") from error
+    if not 0.0 <= length <= 200.0:
+        raise InputError(
+            f"{feature.kind} {feature.number} ({feature.name}): {key} is {length:g} m; it must be from 0 to 200 m"
+        )
+    return length
+
+
+def _default_height(kind: Kind, settings: SunSettings) -> float:
+    return {
+        Kind.BUILDING: settings.building_height,
+        Kind.WALL: settings.wall_height,
+        Kind.HEDGE: settings.hedge_height,
+        Kind.TREE: settings.tree_height,
+    }[kind]

@@ -1,0 +1,180 @@
+"""The sunlight stage: a site in, hours and energy of sun on every cell out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sitepipe.arrays import BoolArray, Float32Array, FloatArray, frozen
+from sitepipe.errors import InputError
+from sitepipe.settings import Settings
+from sitepipe.site import Site
+from sitepipe.sunlight.losses import Window, losses
+from sitepipe.sunlight.obstacles import Obstacle, Standing, drawn_obstacles, standing
+from sitepipe.sunlight.record import Sunlight
+from sitepipe.sunlight.season import growing_season
+from sitepipe.sunlight.tables import (
+    BEAM_EAST,
+    BEAM_NORTH,
+    BEAM_UP,
+    SEASON,
+    SKY_EAST,
+    SKY_NORTH,
+    SKY_UP,
+    SunTables,
+    sun_tables,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """What the light meets at a site.
+
+    Parameters
+    ----------
+    ground : (rows, columns) float array
+        Unknown ground is taken to be as high as the nearest that is known. [m]
+    stands : Standing
+    tables : SunTables
+    assumptions : tuple of str
+    """
+
+    ground: FloatArray
+    stands: Standing
+    tables: SunTables
+    assumptions: tuple[str, ...]
+
+
+def trace_sunlight(site: Site, settings: Settings, extra_obstacles: Sequence[Obstacle] = ()) -> Sunlight:
+    """Trace sun and shade over the parcel and ``sun.margin`` around it; cells farther away are NaN but cast shade.
+
+    A cell in a building or wall speaks for the light on its top; a cell under a crown or hedge for the ground beneath.
+
+    Parameters
+    ----------
+    extra_obstacles : sequence of Obstacle
+        What is planned and not yet built.
+
+    Raises
+    ------
+    InputError
+        If no height within the parcel's window is known, or a drawn tree says something that cannot be.
+    """
+    scene = site_scene(site, settings, extra_obstacles)
+    window = parcel_window(site, settings.sun.margin)
+    found = losses(scene.ground, scene.stands, site.grid.cell, window, scene.tables)
+    kept = np.asarray(scene.tables.full - found.lost, dtype=np.float64)
+    known = np.isfinite(site.elevation[window.rows, window.columns])
+    if not known.any():
+        raise InputError("no height is known in or near the parcel; bring heights that cover it")
+
+    east, north = _gradient(scene.ground, site.grid.cell, window)
+    length = np.sqrt(1.0 + east * east + north * north)
+    beam = np.maximum((kept[..., BEAM_UP] - east * kept[..., BEAM_EAST] - north * kept[..., BEAM_NORTH]) / length, 0.0)
+    sky = np.clip((kept[..., SKY_UP] - east * kept[..., SKY_EAST] - north * kept[..., SKY_NORTH]) / length, 0.0, 1.0)
+    monthly = np.full((12, *site.grid.shape), np.nan, dtype=np.float32)
+    monthly[:, window.rows, window.columns] = np.where(
+        known, np.moveaxis(np.maximum(kept[..., :12], 0.0), -1, 0), np.nan
+    )
+    dates = growing_season(site.latitude, settings.season)
+    leanest = _leanest(site, monthly, dates.months, window)
+    whole = _Whole(site.grid.shape, window, known)
+    return Sunlight(
+        sun_hours=whole(np.maximum(kept[..., SEASON], 0.0)),
+        insolation=whole(beam + scene.tables.sky_energy * sky),
+        sky_view=whole(np.clip(kept[..., SKY_UP], 0.0, 1.0)),
+        monthly_hours=frozen(monthly),
+        season=(dates.start, dates.end),
+        season_months=dates.months,
+        leanest_month=leanest,
+        leanest_hours=frozen(monthly[leanest - 1].astype(np.float64)),
+        doubtful=whole(np.maximum(found.doubt.astype(np.float64), 0.0) / 2.0),
+        open_hours=tuple(float(hours) for hours in scene.tables.full[:12]),
+        assumptions=scene.assumptions,
+    )
+
+
+def site_scene(site: Site, settings: Settings, extra_obstacles: Sequence[Obstacle] = ()) -> Scene:
+    """Return what the light meets at a site: ground, what stands on it, and the sun's tables."""
+    drawn, sentences = drawn_obstacles(site, settings.sun)
+    ground = filled(site.elevation)
+    tables = sun_tables(site.latitude, site.longitude, float(np.median(ground)), settings.season, settings.sun)
+    return Scene(
+        ground=ground,
+        stands=standing(site, [*drawn, *extra_obstacles], settings.sun),
+        tables=tables,
+        assumptions=(growing_season(site.latitude, settings.season).source, *sentences),
+    )
+
+
+def parcel_window(site: Site, margin: float) -> Window:
+    """Return the rows and columns that hold the parcel and a margin around it, in m."""
+    west, south, east, north = site.parcel.bounds
+    top, left = site.grid.cell_at(west - margin, north + margin)
+    bottom, right = site.grid.cell_at(east + margin, south - margin)
+    rows = slice(max(top, 0), min(bottom + 1, site.grid.rows))
+    columns = slice(max(left, 0), min(right + 1, site.grid.columns))
+    if rows.start >= rows.stop or columns.start >= columns.stop:
+        raise InputError("the parcel lies outside the heights; bring heights that cover it")
+    return Window(rows, columns)
+
+
+def filled(elevation: FloatArray) -> FloatArray:
+    """Return the heights with each unknown cell as high as the nearest known one."""
+    unknown = ~np.isfinite(elevation)
+    if not unknown.any():
+        return elevation
+    if unknown.all():
+        raise InputError("no height is known anywhere; bring heights that cover the parcel")
+    from scipy.ndimage import distance_transform_edt
+
+    nearest = distance_transform_edt(unknown, return_distances=False, return_indices=True)
+    return np.asarray(elevation[tuple(nearest)], dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True)
+class _Whole:
+    """Lays a window's values out on the whole grid."""
+
+    shape: tuple[int, int]
+    window: Window
+    known: BoolArray
+
+    def __call__(self, values: FloatArray) -> FloatArray:
+        whole = np.full(self.shape, np.nan)
+        whole[self.window.rows, self.window.columns] = np.where(self.known, values, np.nan)
+        return frozen(whole)
+
+
+def _gradient(ground: FloatArray, cell: float, window: Window) -> tuple[FloatArray, FloatArray]:
+    """Rise per run towards east and north. [1]."""
+    rows = slice(max(window.rows.start - 1, 0), window.rows.stop + 1)
+    columns = slice(max(window.columns.start - 1, 0), window.columns.stop + 1)
+    part = ground[rows, columns]
+    if min(part.shape) < 2:
+        return np.zeros(window.shape), np.zeros(window.shape)
+    south, east = np.gradient(part, cell)
+    inner = (
+        slice(window.rows.start - rows.start, window.rows.start - rows.start + window.shape[0]),
+        slice(window.columns.start - columns.start, window.columns.start - columns.start + window.shape[1]),
+    )
+    return np.asarray(east[inner]), np.asarray(-south[inner])
+
+
+def _leanest(site: Site, monthly: Float32Array, months: tuple[int, ...], window: Window) -> int:
+    """Return the month of the season in which the parcel gets least sun."""
+    import shapely
+
+    x, y = np.meshgrid(site.grid.x[window.columns], site.grid.y[window.rows])
+    shapely.prepare(site.parcel)
+    inside = shapely.contains_xy(site.parcel, x, y)
+    means = []
+    for month in months:
+        hours = monthly[month - 1, window.rows, window.columns]
+        chosen = hours[inside & np.isfinite(hours)]
+        means.append(
+            float(chosen.mean(dtype=np.float64)) if chosen.size else float(np.nanmean(hours, dtype=np.float64))
+        )
+    return months[int(np.argmin(means))]

@@ -1,0 +1,302 @@
+"""The sun's path of a year, folded into what is lost below any horizon height, azimuth by azimuth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from functools import lru_cache
+
+import numpy as np
+
+from sitepipe._jit import kernel
+from sitepipe.arrays import Float32Array, FloatArray, LongArray, frozen
+from sitepipe.settings import SeasonSettings, SunSettings
+from sitepipe.sunlight.clear_sky import clear_sky
+from sitepipe.sunlight.position import geocentric_sun, solar_midnight, standard_pressure, topocentric
+from sitepipe.sunlight.season import REFERENCE_YEAR, growing_season, month_of_each_day
+
+BINS = 1024
+"""Horizon heights in a table, evenly spaced by the sine: .056 degrees apart at the horizon."""
+
+SEASON, BEAM_EAST, BEAM_NORTH, BEAM_UP, SKY_UP, SKY_EAST, SKY_NORTH = 12, 13, 14, 15, 16, 17, 18
+LANES = 20
+"""What a table holds: hours of the twelve months, of the season, energy of beam and sky as vectors; one is spare."""
+
+STEP_MINUTES = 2.0
+SKY_SECTOR = 10.0
+"""Width of the sectors in which the sky is sampled. [deg]"""
+
+
+@dataclass(frozen=True, slots=True)
+class SunTables:
+    """Light that is lost below a horizon, by azimuth and horizon height.
+
+    Parameters
+    ----------
+    azimuth, width : (azimuths,) float array
+        Middle and width of each sector, clockwise from north. [deg]
+    lowest : (azimuths,) int array
+        Highest bin below which nothing is lost.
+    opaque, deciduous, evergreen : (azimuths, BINS, LANES) float32 array
+        Lost below bin ``b``, whose horizon has the sine ``b / (BINS - 1)``, if what stands there lets no light
+        through, or the share of its foliage. Hours [h/day]; energy [MJ/m2/day]; sky [share].
+    full : (LANES,) float array
+        With no horizon at all.
+    sky_energy : float
+        Of the whole sky on level ground, season mean. [MJ/m2/day]
+    """
+
+    azimuth: FloatArray
+    width: FloatArray
+    lowest: LongArray
+    opaque: Float32Array
+    deciduous: Float32Array
+    evergreen: Float32Array
+    full: FloatArray
+    sky_energy: float
+
+
+@dataclass(frozen=True, slots=True)
+class SunPath:
+    """Where the sun is through an ordinary year, whenever it is up, in even steps.
+
+    Parameters
+    ----------
+    day : (instants,) int array
+        Day of the year from 0, by mean solar time.
+    hour : (instants,) float array
+        Mean solar time. [h]
+    elevation, azimuth : (instants,) float array
+        Apparent. [deg]
+    distance : (instants,) float array
+        Earth to sun. [astronomical unit]
+    """
+
+    day: LongArray
+    hour: FloatArray
+    elevation: FloatArray
+    azimuth: FloatArray
+    distance: FloatArray
+
+
+def year_of_sun(latitude: float, longitude: float, height: float, step_minutes: float = STEP_MINUTES) -> SunPath:
+    """Return the sun's path through an ordinary year: its middle, as lifted by the air, above the level horizon."""
+    start = solar_midnight(date(REFERENCE_YEAR, 1, 1), longitude)
+    steps = round(1440.0 / step_minutes)
+    seconds = start + (np.arange(365 * steps) + 0.5) * step_minutes * 60.0
+    nodes = start + np.arange(-1, 365 * 4 + 2) * 21600.0
+    sun = geocentric_sun(nodes)
+    hour_angle = np.degrees(np.unwrap(np.radians(sun.greenwich_hour_angle)))
+    distance = np.interp(seconds, nodes, sun.distance)
+    true, lift, azimuth = topocentric(
+        np.interp(seconds, nodes, sun.declination),
+        np.interp(seconds, nodes, hour_angle) + longitude,
+        distance,
+        latitude,
+        height,
+        standard_pressure(height),
+        12.0,
+    )
+    is_up = true + lift > 0.0
+    index = np.flatnonzero(is_up)
+    return SunPath(
+        day=index // steps,
+        hour=(index % steps + 0.5) * step_minutes / 60.0,
+        elevation=(true + lift)[is_up],
+        azimuth=azimuth[is_up],
+        distance=distance[is_up],
+    )
+
+
+def sectors(path: SunPath, count: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Cut the compass into about ``count`` sectors where the sun goes, and a few where it never does.
+
+    Where the sun moves slowly along the horizon, a degree is worth more of its time, so sectors are narrower there:
+    each holds as much of (its share of the sun's compass + its share of the sun's time) as any other.
+
+    Returns
+    -------
+    edges_low, edges_high : (sectors,) float array
+        From -180 to 540, low below high. [deg]
+    is_sunny : (sectors,) float array
+        1 where the sun goes, else 0.
+    """
+    fine = 7200
+    time = np.bincount(np.minimum((path.azimuth * fine / 360.0).astype(np.int64), fine - 1), minlength=fine)
+    near = int(fine / 360.0 * 2.0)
+    padded = np.concatenate([time[-near:], time, time[:near]]) > 0
+    reached = np.convolve(padded, np.ones(2 * near + 1), "same")[near:-near] > 0
+    gap = _longest_gap(reached)
+    turned_time, turned = np.roll(time, -gap), np.roll(reached, -gap)
+    density = turned / max(1, turned.sum()) + turned_time / max(1, turned_time.sum())
+    bounds = np.flatnonzero(np.diff(np.concatenate([[False], turned, [False]]).astype(np.int8)))
+    low: list[float] = []
+    high: list[float] = []
+    sunny: list[float] = []
+    at = 0
+    for first, last in bounds.reshape(-1, 2):
+        _add_gap(low, high, sunny, at, first, fine)
+        mass = np.concatenate([[0.0], np.cumsum(density[first:last])])
+        pieces = max(1, round(count * mass[-1] / 2.0))
+        edges = np.interp(np.linspace(0.0, mass[-1], pieces + 1), mass, np.arange(first, last + 1.0)) * 360.0 / fine
+        low.extend(edges[:-1])
+        high.extend(edges[1:])
+        sunny.extend([1.0] * pieces)
+        at = last
+    _add_gap(low, high, sunny, at, fine, fine)
+    shift = gap * 360.0 / fine
+    return np.array(low) + shift, np.array(high) + shift, np.array(sunny)
+
+
+def _longest_gap(reached: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> int:
+    """Index at which the longest stretch without sun ends, so that a cut there splits nothing."""
+    if reached.all() or not reached.any():
+        return 0
+    starts = np.flatnonzero(reached & ~np.roll(reached, 1))
+    lengths = [int(np.argmax(np.roll(reached[::-1], int(k))) if k else np.argmax(reached[::-1])) for k in starts]
+    return int(starts[int(np.argmax(lengths))])
+
+
+def _add_gap(low: list[float], high: list[float], sunny: list[float], first: int, last: int, fine: int) -> None:
+    if last <= first:
+        return
+    pieces = int(np.ceil((last - first) * 360.0 / fine / SKY_SECTOR))
+    edges = np.linspace(first, last, pieces + 1) * 360.0 / fine
+    low.extend(edges[:-1])
+    high.extend(edges[1:])
+    sunny.extend([0.0] * pieces)
+
+
+def sun_tables(
+    latitude: float, longitude: float, height: float, season: SeasonSettings, settings: SunSettings
+) -> SunTables:
+    """Fold the sun's path at a place into tables; the same place and settings are folded once.
+
+    Parameters
+    ----------
+    latitude, longitude, height : float
+        Of the place. [deg], [deg], [m]
+    season : SeasonSettings
+    settings : SunSettings
+    """
+    return _folded(round(latitude, 6), round(longitude, 6), round(height, 1), season, settings)
+
+
+@lru_cache(maxsize=4)
+def _folded(
+    latitude: float, longitude: float, height: float, season: SeasonSettings, settings: SunSettings
+) -> SunTables:
+    dates = growing_season(latitude, season)
+    path = year_of_sun(latitude, longitude, height)
+    low, high, _ = sectors(path, settings.azimuths)
+    middle = (low + high) / 2.0
+    index = np.searchsorted(high, (path.azimuth - low[0]) % 360.0 + low[0], side="right")
+    index = np.minimum(index, low.size - 1)
+    beam, sky = clear_sky(path.elevation, path.distance, settings.turbidity, height)
+
+    in_season, in_leaf = dates.days, dates.days_in_leaf
+    through = np.where(in_leaf, settings.light_through_leaf, settings.light_through_bare)
+    stopped = {
+        "opaque": np.ones(365),
+        "deciduous": 1.0 - through,
+        "evergreen": np.full(365, 1.0 - settings.light_through_evergreen),
+    }
+    hours = STEP_MINUTES / 60.0
+    month = month_of_each_day()
+    per_month = hours / np.bincount(month, minlength=13)[month]
+    per_season = np.where(in_season, hours / in_season.sum(), 0.0)
+    vector = _toward(path.elevation, path.azimuth) * (beam * 3600e-6 * per_season[path.day])
+    sine_bin = np.ceil(np.sin(np.radians(path.elevation)) * (BINS - 1)).astype(np.int64)
+
+    sky_width = _sky_widths(high - low)
+    tables: dict[str, Float32Array] = {}
+    for name, share in stopped.items():
+        lost = np.zeros((low.size, BINS, LANES))
+        fold(
+            lost,
+            index,
+            sine_bin,
+            month[path.day] - 1,
+            per_month[path.day],
+            per_season[path.day],
+            vector,
+            share[path.day],
+        )
+        np.cumsum(lost, axis=1, out=lost)
+        _add_sky(lost, middle, sky_width, float(share[in_season].mean()))
+        tables[name] = frozen(lost.astype(np.float32))
+    full = tables["opaque"][:, -1].sum(axis=0, dtype=np.float64)
+    full[[SKY_EAST, SKY_NORTH]] = 0.0
+    loses = tables["opaque"].any(axis=2)
+    lowest = np.maximum(np.argmax(loses, axis=1) - 1, 0)
+    return SunTables(
+        azimuth=frozen(middle % 360.0),
+        width=frozen(high - low),
+        lowest=frozen(lowest.astype(np.int64)),
+        opaque=tables["opaque"],
+        deciduous=tables["deciduous"],
+        evergreen=tables["evergreen"],
+        full=frozen(full),
+        sky_energy=float((sky * 3600e-6 * per_season[path.day]).sum()),
+    )
+
+
+def _toward(elevation: FloatArray, azimuth: FloatArray) -> FloatArray:
+    """Return unit vectors (east, north, up) towards the sun, shaped (3, instants)."""
+    e, a = np.radians(elevation), np.radians(azimuth)
+    return np.stack([np.cos(e) * np.sin(a), np.cos(e) * np.cos(a), np.sin(e)])
+
+
+def _sky_widths(width: FloatArray) -> FloatArray:
+    """Give the sky's width of each run of about ten degrees to the sector in its middle, none to the others."""
+    given = np.zeros_like(width)
+    first = 0
+    for k in range(width.size):
+        run = width[first : k + 1].sum()
+        if run >= SKY_SECTOR - 1e-6 or k == width.size - 1:
+            given[(first + k) // 2] += run
+            first = k + 1
+    return given
+
+
+def _add_sky(lost: FloatArray, middle: FloatArray, width: FloatArray, share: float) -> None:
+    sine = np.arange(BINS) / (BINS - 1.0)
+    height = np.arcsin(sine)
+    part = share * np.radians(width) / np.pi
+    sideways = (height + sine * np.cos(height)) / 2.0
+    lost[:, :, SKY_UP] = np.multiply.outer(part, sine**2 / 2.0)
+    lost[:, :, SKY_EAST] = np.multiply.outer(part * np.sin(np.radians(middle)), sideways)
+    lost[:, :, SKY_NORTH] = np.multiply.outer(part * np.cos(np.radians(middle)), sideways)
+
+
+@kernel
+def fold(
+    lost: FloatArray,
+    sector: LongArray,
+    sine_bin: LongArray,
+    month: LongArray,
+    month_hours: FloatArray,
+    season_hours: FloatArray,
+    beam: FloatArray,
+    share: FloatArray,
+) -> None:
+    """Add each instant of sun to the first horizon bin that hides it.
+
+    Parameters
+    ----------
+    lost : (sectors, bins, lanes) float array
+        Added to in place; sum it along the bins afterwards.
+    sector, sine_bin, month : (instants,) int array
+    month_hours, season_hours : (instants,) float array
+        What the instant is worth on a mean day. [h/day]
+    beam : (3, instants) float array
+        East, north, up. [MJ/m2/day]
+    share : (instants,) float array
+        Of the light, that is lost. [1]
+    """
+    for k in range(sector.size):
+        row = lost[sector[k], sine_bin[k]]
+        row[month[k]] += month_hours[k] * share[k]
+        row[12] += season_hours[k] * share[k]
+        for axis in range(3):
+            row[13 + axis] += beam[axis, k] * share[k]
