@@ -1,0 +1,217 @@
+"""What a site folder allows, and what one more hour of measuring would buy, in order of worth."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from sitepipe.answers.names import joined, shown
+from sitepipe.settings import Settings
+from sitepipe.site import Feature, Kind, Site
+from sitepipe.units import INCH, Units, say_area, say_chance, say_depth, say_distance, say_length
+
+SHALLOW_PUDDLE = 0.03
+"""A puddle that matters on a lawn. [m]"""
+
+BELIEVED = 1.6449
+"""Standard deviations that a one-sided 95 % asks for."""
+
+STEEP_ENOUGH = 0.02
+"""Falls of .5 to 2 % are what lawns have: trade notes 3.2. [1]"""
+
+MOST_SAID = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Allowed:
+    """One question that the data can or cannot answer: ``yes``, ``in part`` or ``no``."""
+
+    question: str
+    verdict: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Measurement:
+    """Something worth an hour: what to do, with what, what it buys."""
+
+    what: str
+    tools: str
+    buys: str
+
+
+def least_believed_hollow(height_error: float) -> float:
+    """Return the depth of hollow that one height against one rim height tells from level ground in 95 of 100 cases.
+
+    Examples
+    --------
+    >>> round(least_believed_hollow(0.013), 3)
+    0.03
+    """
+    return BELIEVED * math.sqrt(2.0) * height_error
+
+
+def chance_of_right_sign(depth: float, height_error: float) -> float:
+    """Return the chance that a hollow of a depth shows as a hollow at all, one height against one rim height."""
+    if height_error <= 0.0:
+        return 1.0
+    return 0.5 * (1.0 + math.erf(depth / (math.sqrt(2.0) * height_error) / math.sqrt(2.0)))
+
+
+def understood(site: Site, settings: Settings) -> tuple[str, ...]:
+    """Say what was read."""
+    units = settings.units
+    ground = site.ground
+    said = [
+        f"The parcel has {say_area(site.parcel.area, units)}.",
+        f"Heights: {ground.source}, good to {say_length(ground.vertical_error, units)} ({ground.error_source}).",
+    ]
+    kinds = [kind for kind in Kind if kind is not Kind.PARCEL and site.of_kind(kind)]
+    if kinds:
+        said.append(f"Drawn: {joined([_counted(kind, len(site.of_kind(kind))) for kind in kinds])}.")
+    else:
+        said.append("Nothing is drawn but the parcel.")
+    if site.auger_readings:
+        holes = len({reading.place for reading in site.auger_readings})
+        said.append(f"Depth to water: {len(site.auger_readings)} readings in {holes} auger holes.")
+    return tuple(said)
+
+
+def _counted(kind: Kind, count: int) -> str:
+    if count == 1:
+        return f"1 {kind}"
+    plural = {Kind.TREE: "trees", Kind.KEEP_CLEAR: "areas to keep clear", Kind.DITCH: "ditches"}
+    return f"{count} {plural.get(kind, f'{kind}s')}"
+
+
+def allowed(site: Site, settings: Settings) -> tuple[Allowed, ...]:
+    """Say which questions the heights and the drawing can answer."""
+    return tuple(_allowed(site, settings))
+
+
+def _allowed(site: Site, settings: Settings) -> Iterator[Allowed]:
+    units, error = settings.units, site.ground.vertical_error
+    if site.open_edge:
+        yield Allowed(
+            "Where water comes from", "in part", "the ground that feeds the parcel runs off the edge of the heights"
+        )
+    else:
+        yield Allowed("Where water comes from", "yes", "the heights cover all the ground that feeds the parcel")
+    least = least_believed_hollow(error)
+    told = (
+        f"heights good to {say_length(error, units)} tell a hollow from level ground if it is {say_depth(least, units)}"
+    )
+    puddle = say_depth(SHALLOW_PUDDLE, units)
+    if least <= SHALLOW_PUDDLE * 1.05:
+        yield Allowed("Where puddles stand", "yes", told)
+    else:
+        chance = say_chance(chance_of_right_sign(SHALLOW_PUDDLE, error))
+        yield Allowed(
+            "Where puddles stand",
+            "in part" if least <= 4.0 * SHALLOW_PUDDLE else "no",
+            f"{told}; a puddle of {puddle} shows as one with {chance} only",
+        )
+    yield _sun(site)
+    yield _mounds(site)
+    yield _stakes(site)
+
+
+def _sun(site: Site) -> Allowed:
+    standing = site.of_kind(Kind.TREE, Kind.HEDGE, Kind.BUILDING, Kind.WALL)
+    guessed = [feature for feature in standing if feature.height is None]
+    if not standing:
+        return Allowed("Where the sun reaches", "in part", "no tree, hedge or building is drawn that could shade it")
+    if guessed:
+        return Allowed(
+            "Where the sun reaches", "in part", f"the height is guessed for {_few(guessed)}: write what is known"
+        )
+    return Allowed("Where the sun reaches", "yes", "everything drawn that stands has its height")
+
+
+def _mounds(site: Site) -> Allowed:
+    if site.auger_readings:
+        return Allowed("How high mounds must be", "yes", "the depth to water was read in auger holes")
+    return Allowed("How high mounds must be", "in part", "the depth to water is worked out from the ground, not read")
+
+
+def _stakes(site: Site) -> Allowed:
+    fixed = site.of_kind(Kind.FIXED_POINT, Kind.GATE, Kind.BUILDING)
+    if len(fixed) >= 2:
+        return Allowed("Where stakes go", "yes", f"tapes can start at {_few(list(fixed))}")
+    return Allowed("Where stakes go", "no", "fewer than two things are drawn that a tape can start at")
+
+
+def _few(features: list[Feature]) -> str:
+    names = [shown(feature) for feature in features]
+    return joined(names) if len(names) <= 3 else f"{', '.join(names[:3])} and {len(names) - 3} more"
+
+
+def worth_an_hour(site: Site, settings: Settings) -> tuple[Measurement, ...]:
+    """Return what to measure next, the most worth first."""
+    return tuple(_worth(site, settings))[:MOST_SAID]
+
+
+def _worth(site: Site, settings: Settings) -> Iterator[Measurement]:
+    units = settings.units
+    if not site.of_kind(Kind.BURIED_LINE, Kind.SEPTIC):
+        yield Measurement(
+            "Have buried lines marked and ask where the septic field lies; draw both.",
+            "telephone",
+            "no one digs into them, and nothing is planned on top",
+        )
+    if not site.of_kind(Kind.OBSERVATION):
+        rain = say_depth(INCH, units)
+        yield Measurement(
+            f"Walk it a day after {rain} of rain and draw where water stands and where it stayed dry.",
+            "boots, a phone for pictures",
+            "what was seen outweighs what is worked out, and says how far to trust the rest",
+        )
+    if not site.auger_readings:
+        depth = say_length(3.0 * 12.0 * INCH if units is Units.IMPERIAL else 1.0, units)
+        yield Measurement(
+            f"Bore three holes to {depth}, wait a day, read the depth to water; again each week in spring.",
+            "hand auger, tape",
+            "the height of every mound rests on it",
+        )
+    yield from _levels(site, units)
+    yield from _tree_heights(site, units)
+    if len(site.of_kind(Kind.FIXED_POINT)) < 2:
+        yield Measurement(
+            "Draw two fixed points that will still stand next year, such as a gate post and a corner of the house.",
+            "none",
+            "stakes are set out from them with two tapes",
+        )
+    if site.open_edge:
+        yield Measurement(
+            "Fetch the heights again, reaching further uphill.",
+            "the public elevation portal",
+            "all the water that comes is counted",
+        )
+    if site.of_kind(Kind.ROAD) and not site.of_kind(Kind.CULVERT):
+        yield Measurement(
+            "Look along the road for pipes under it and draw each as a culvert.",
+            "boots",
+            "water passes where it passes, instead of being held back by the bank",
+        )
+
+
+def _levels(site: Site, units: Units) -> Iterator[Measurement]:
+    if least_believed_hollow(site.ground.vertical_error) > SHALLOW_PUDDLE * 1.05:
+        step = say_distance(2.0, units)
+        yield Measurement(
+            f"Level the wet part on a grid of {step}, starting from a bench mark and ending there.",
+            "water level or laser, staff",
+            f"hollows of {say_depth(least_believed_hollow(0.005), units)} can be told from level ground",
+        )
+
+
+def _tree_heights(site: Site, units: Units) -> Iterator[Measurement]:
+    guessed = [f for f in site.of_kind(Kind.TREE, Kind.HEDGE, Kind.BUILDING, Kind.WALL) if f.height is None]
+    if guessed:
+        yield Measurement(
+            f"Measure how high {_few(guessed)} stand{'s' if len(guessed) == 1 else ''}: "
+            f"shadow against the shadow of a {say_length(1.0 if units is Units.METRIC else 36 * INCH, units)} stick.",
+            "stick, tape, a sunny hour",
+            "the sun of the leanest month, which decides where food grows",
+        )

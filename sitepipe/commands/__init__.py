@@ -1,0 +1,1 @@
+"""One file for each command, and the console that they speak through."""

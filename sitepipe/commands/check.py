@@ -1,0 +1,79 @@
+"""``sitepipe check``: what was understood, what it allows, and what is worth measuring next."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from sitepipe.commands import console
+from sitepipe.commands.site_folder import SITE_HELP, read_site_folder
+
+if TYPE_CHECKING:
+    from sitepipe.settings import Settings
+    from sitepipe.site import Site
+
+
+def check(
+    site: Annotated[Path, typer.Argument(metavar="SITE", help=SITE_HELP)],
+    as_json: Annotated[bool, typer.Option("--json", help="Print it for a program to read.")] = False,
+) -> None:
+    """Say what was understood of a site folder and what is wrong with it, without running anything."""
+    settings = read_site_folder(site)
+    with console.progress() as tell:
+        tell("Reading the heights and the drawing")
+        from sitepipe.reading.site import read_site
+
+        found = read_site(site, settings)
+    if as_json:
+        _print_data(found, settings)
+    else:
+        _say(found, settings)
+
+
+def _say(site: Site, settings: Settings) -> None:
+    from sitepipe.answers import advice
+
+    console.say(site.name, heading=True)
+    for sentence in advice.understood(site, settings):
+        console.say(sentence)
+    console.say()
+    console.say("What it allows", heading=True)
+    for answer in advice.allowed(site, settings):
+        console.say(f"- {answer.question}: {answer.verdict}; {answer.why}.")
+    if site.warnings:
+        console.say()
+        console.say("Look at this", heading=True)
+        for warning in site.warnings:
+            console.say(f"- {warning}")
+    console.say()
+    console.say("Taken for granted", heading=True)
+    for assumption in site.assumptions:
+        console.say(f"- {assumption}")
+    measurements = advice.worth_an_hour(site, settings)
+    if measurements:
+        console.say()
+        console.say("What one more hour would buy, the most worth first", heading=True)
+        for number, measurement in enumerate(measurements, start=1):
+            console.say(f"{number}. {measurement.what} Take: {measurement.tools}. It buys this: {measurement.buys}.")
+
+
+def _print_data(site: Site, settings: Settings) -> None:
+    import json
+    from dataclasses import asdict
+
+    from sitepipe.answers import advice
+
+    told = {
+        "name": site.name,
+        "parcel_area_m2": round(site.parcel.area, 2),
+        "cell_m": site.grid.cell,
+        "heights_error_m": site.ground.vertical_error,
+        "features": [{"number": f.number, "kind": str(f.kind), "name": f.name} for f in site.features],
+        "allows": [asdict(answer) for answer in advice.allowed(site, settings)],
+        "worth_an_hour": [asdict(measurement) for measurement in advice.worth_an_hour(site, settings)],
+        "warnings": list(site.warnings),
+        "assumptions": list(site.assumptions),
+    }
+    console.say_bytes(f"{json.dumps(told, indent=2, ensure_ascii=False)}\n".encode("utf-8", errors="replace"))

@@ -1,0 +1,93 @@
+"""What is said to the user: results to stdout, progress and messages to stderr."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import io
+import os
+import shutil
+import sys
+import textwrap
+from collections.abc import Callable, Iterator
+from typing import TextIO
+
+WIDEST = 100
+
+
+def prepare_streams() -> None:
+    """Let no sign that a terminal cannot show end a run."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+
+
+def say(text: str = "", heading: bool = False) -> None:
+    """Print one paragraph of the answer: wrapped at a terminal, one line elsewhere."""
+    _print(text, sys.stdout, heading)
+
+
+def say_bytes(content: bytes) -> None:
+    """Print bytes as they stand in a file, whatever the locale."""
+    if sys.stdout is None:
+        return
+    sys.stdout.flush()
+    if hasattr(sys.stdout, "buffer"):
+        sys.stdout.buffer.write(content)
+        sys.stdout.buffer.flush()
+    else:
+        sys.stdout.write(content.decode("utf-8"))
+
+
+def tell(text: str) -> None:
+    """Print one message to stderr, on one line."""
+    with contextlib.suppress(OSError):
+        _print(" ".join(text.split("\n")), sys.stderr, False)
+
+
+def flush() -> None:
+    """Push out what was said."""
+    if sys.stdout is not None:
+        sys.stdout.flush()
+
+
+def forget_stdout() -> None:
+    """Point stdout at nothing, so that the interpreter's own last flush is quiet."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def is_stdout_full(error: OSError) -> bool:
+    """Tell whether an error came from printing rather than from a file."""
+    return error.filename is None and error.errno in {errno.ENOSPC, errno.EFBIG, errno.EIO, errno.EDQUOT}
+
+
+@contextlib.contextmanager
+def progress() -> Iterator[Callable[[str], None]]:
+    """Yield a function that says which stage has begun: a moving line at a terminal, plain lines elsewhere."""
+    if sys.stderr is None or not _is_terminal(sys.stderr) or os.environ.get("TERM") == "dumb":
+        yield tell
+        return
+    from rich.console import Console
+
+    with Console(stderr=True, highlight=False, markup=False).status("Starting", spinner="line") as status:
+        yield status.update
+
+
+def _print(text: str, stream: TextIO | None, heading: bool) -> None:
+    if stream is None:
+        return
+    if _is_terminal(stream):
+        columns = min(shutil.get_terminal_size((80, 24)).columns, WIDEST)
+        indent = "   " if text[:1].isdigit() or text.startswith("- ") else ""
+        text = textwrap.fill(text, max(columns, 30), subsequent_indent=indent, break_long_words=False)
+        if heading and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb":
+            text = f"\x1b[1m{text}\x1b[0m"
+    stream.write(f"{text}\n")
+
+
+def _is_terminal(stream: TextIO) -> bool:
+    try:
+        return stream.isatty()
+    except ValueError:
+        return False

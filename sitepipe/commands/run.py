@@ -1,0 +1,58 @@
+"""``sitepipe run``: the main job."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from sitepipe.commands import console
+from sitepipe.commands.site_folder import SITE_HELP, read_site_folder
+
+if TYPE_CHECKING:
+    from sitepipe.analysis import Analysis
+
+
+def run(
+    site: Annotated[Path, typer.Argument(metavar="SITE", help=SITE_HELP)],
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="DIR", help="Where the results go; SITE/out if not said.")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print summary.json instead of sentences.")] = False,
+) -> None:
+    """Answer where water comes from, stands and leaves, where the sun falls, and what to build; write the map."""
+    settings = read_site_folder(site)
+    target = out if out is not None else site / "out"
+    from sitepipe._jit import is_cold
+
+    if is_cold():
+        console.tell("First run on this machine: compiling the kernels. This takes some twenty seconds, once.")
+    from sitepipe.analysis import analyse
+    from sitepipe.answers.summary import summarise
+    from sitepipe.writing.folder import claimed
+    from sitepipe.writing.provenance import inputs_of
+    from sitepipe.writing.results import MAP_FILE, write_results
+    from sitepipe.writing.results import as_json as to_bytes
+
+    inputs = list(inputs_of(site, settings).values())
+    with console.progress() as tell, claimed(target, [site, *inputs]) as fresh:
+        analysis = analyse(site, tell)
+        write_results(analysis, site, fresh, tell)
+    if as_json:
+        console.say_bytes(to_bytes(summarise(analysis)))
+    else:
+        _say_answer(analysis, target / MAP_FILE)
+
+
+def _say_answer(analysis: Analysis, page: Path) -> None:
+    from sitepipe.answers.report import opening, report
+
+    console.say(opening(analysis.site, analysis.settings.units))
+    for passage in report(analysis):
+        console.say()
+        console.say(passage.heading, heading=True)
+        for sentence in passage.sentences:
+            console.say(sentence)
+    console.say()
+    console.say(f"The map: {page}")

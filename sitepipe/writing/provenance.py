@@ -1,0 +1,110 @@
+"""What a run rests on: inputs with hashes, settings in force, versions, every assumption."""
+
+from __future__ import annotations
+
+import hashlib
+import platform
+from collections.abc import Iterator
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel
+
+from sitepipe import __version__
+from sitepipe.analysis import Analysis
+from sitepipe.settings import Settings
+from sitepipe.writing.folder import MADE_BY, RUN_FILE, files_in
+
+_LIBRARIES = (
+    "numpy",
+    "numba",
+    "scipy",
+    "shapely",
+    "pyproj",
+    "rasterio",
+    "pyogrio",
+    "laspy",
+    "folium",
+    "contourpy",
+    "reportlab",
+)
+
+
+def inputs_of(folder: Path, settings: Settings) -> dict[str, Path]:
+    """Return every file that a run reads, by the setting that names it."""
+    named = {"site.toml": folder / "site.toml"}
+    for key, path in _paths_in(settings):
+        named[key] = folder / path
+    return {key: path for key, path in named.items() if path.is_file()}
+
+
+def _paths_in(section: BaseModel, above: str = "") -> Iterator[tuple[str, Path]]:
+    for key in type(section).model_fields:
+        value = getattr(section, key)
+        if isinstance(value, BaseModel):
+            yield from _paths_in(value, f"{above}{key}.")
+        elif isinstance(value, Path):
+            yield f"{above}{key}", value
+        elif isinstance(value, tuple | list):
+            yield from ((f"{above}{key}.{index}", item) for index, item in enumerate(value) if isinstance(item, Path))
+
+
+def provenance(analysis: Analysis, folder: Path, written: Path) -> dict[str, Any]:
+    """Return what ``run.json`` holds: nothing of the machine, the time or where the folder lies.
+
+    Parameters
+    ----------
+    analysis : Analysis
+    folder : Path
+        The site folder.
+    written : Path
+        The folder of results, all of them written but this one.
+    """
+    site, settings = analysis.site, analysis.settings
+    return {
+        "made_by": MADE_BY,
+        "version": __version__,
+        "files": sorted([*files_in(written), RUN_FILE]),
+        "inputs": {key: _fingerprint(path) for key, path in inputs_of(folder, settings).items()},
+        "settings": settings.model_dump(mode="json"),
+        "grid": {
+            "cell_m": site.grid.cell,
+            "rows": site.grid.rows,
+            "columns": site.grid.columns,
+            "west_m": site.grid.west,
+            "north_m": site.grid.north,
+            "crs": site.grid.crs,
+        },
+        "heights": {
+            "source": site.ground.source,
+            "source_cell_m": site.ground.source_cell,
+            "error_m": site.ground.vertical_error,
+            "error_correlation_m": site.ground.error_correlation,
+            "error_source": site.ground.error_source,
+        },
+        "versions": {"python": platform.python_version(), **_versions()},
+        "assumptions": [*site.assumptions, analysis.water_table.basis],
+        "warnings": list(site.warnings),
+    }
+
+
+def _fingerprint(path: Path) -> dict[str, str | int]:
+    with path.open("rb") as file:
+        digest = hashlib.file_digest(file, "sha256").hexdigest()
+    return {"file": path.name, "bytes": path.stat().st_size, "sha256": digest}
+
+
+def _versions() -> dict[str, str]:
+    import pyogrio
+    import rasterio
+
+    found = {}
+    for library in _LIBRARIES:
+        try:
+            found[library] = version(library)
+        except PackageNotFoundError:
+            found[library] = "not installed"
+    found["gdal (rasterio)"] = str(rasterio.__gdal_version__)
+    found["gdal (pyogrio)"] = str(pyogrio.__gdal_version_string__)
+    return found

@@ -1,0 +1,70 @@
+"""Every file that a run leaves."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from sitepipe.analysis import Analysis
+from sitepipe.answers.summary import summarise
+from sitepipe.errors import WritingError
+from sitepipe.mapping.page import draw_map
+from sitepipe.writing.folder import RUN_FILE
+from sitepipe.writing.provenance import provenance
+from sitepipe.writing.rasters import write_layers
+from sitepipe.writing.vectors import write_plan
+
+MAP_FILE = "map.html"
+SUMMARY_FILE = "summary.json"
+PLAN_FILE = "plan.gpkg"
+
+
+def write_results(analysis: Analysis, folder: Path, written: Path, tell: Callable[[str], None]) -> None:
+    """Write every result into an empty folder and read each back.
+
+    Parameters
+    ----------
+    analysis : Analysis
+    folder : Path
+        The site folder, for the hashes of what was read.
+    written : Path
+        The empty folder that :func:`sitepipe.writing.folder.claimed` gave.
+    tell : callable
+        Called with the name of what is being written.
+
+    Raises
+    ------
+    WritingError
+        If a file does not read back as it was written.
+    """
+    tell("Drawing the map")
+    write_bytes(written / MAP_FILE, draw_map(analysis).encode("utf-8"))
+    tell("Writing the layers and the plan")
+    write_layers(analysis, written / "layers")
+    write_plan(analysis, written / PLAN_FILE)
+    write_bytes(written / SUMMARY_FILE, as_json(summarise(analysis)))
+    write_bytes(written / RUN_FILE, as_json(provenance(analysis, folder, written)))
+
+
+def as_json(content: dict[str, Any]) -> bytes:
+    """Return readable JSON in UTF-8; text that no encoding can hold is replaced, unknown numbers become null."""
+    text = json.dumps(_without_gaps(content), indent=2, ensure_ascii=False, allow_nan=False)
+    return f"{text}\n".encode("utf-8", errors="replace")
+
+
+def _without_gaps(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _without_gaps(inner) for key, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return [_without_gaps(inner) for inner in value]
+    return None if isinstance(value, float) and not math.isfinite(value) else value
+
+
+def write_bytes(path: Path, content: bytes) -> None:
+    """Write a file and read it back."""
+    path.write_bytes(content)
+    if path.read_bytes() != content:
+        raise WritingError(f"{path.name} does not read back as it was written. Is the disk full?")

@@ -1,0 +1,71 @@
+"""The plan as vector layers in one GeoPackage."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pyogrio
+import pyogrio.raw
+import shapely
+from pyogrio.errors import DataLayerError, DataSourceError, FeatureError, GeometryError
+
+from sitepipe.analysis import Analysis
+from sitepipe.errors import WritingError
+from sitepipe.writing.tables import Table, tables
+
+_FAULTS = (DataLayerError, DataSourceError, FeatureError, GeometryError)
+
+
+def write_plan(analysis: Analysis, path: Path) -> None:
+    """Write every table of the plan as a layer, in the site's own coordinates, and read the counts back.
+
+    Raises
+    ------
+    WritingError
+        If the file does not hold what was written into it.
+    """
+    try:
+        for table in tables(analysis):
+            _write(table, path, analysis.site.grid.crs)
+        _check(analysis, path)
+    except _FAULTS as error:
+        raise WritingError(f"{path.name} could not be written ({error}). Is the disk full?") from error
+
+
+def _write(table: Table, path: Path, crs: str) -> None:
+    shapes = np.array([geometry for geometry, _ in table.rows], dtype=object)
+    columns = [
+        _column([values[index] for _, values in table.rows], kind) for index, kind in enumerate(table.columns.values())
+    ]
+    pyogrio.raw.write(
+        str(path),
+        shapely.to_wkb(shapes),
+        [values for values, _ in columns],
+        list(table.columns),
+        field_mask=[mask for _, mask in columns],
+        layer=table.name,
+        driver="GPKG",
+        geometry_type=table.shape,
+        crs=crs,
+        append=path.exists(),
+    )
+
+
+def _column(values: list[Any], kind: type) -> tuple[npt.NDArray[Any], npt.NDArray[np.bool_]]:
+    """Return a column and which of its values are missing."""
+    missing = np.array([value is None for value in values], dtype=bool)
+    empty = kind()
+    kinds: dict[type, npt.DTypeLike] = {int: np.int32, float: np.float64, bool: np.bool_, str: object}
+    return np.array([empty if value is None else kind(value) for value in values], dtype=kinds[kind]), missing
+
+
+def _check(analysis: Analysis, path: Path) -> None:
+    for table in tables(analysis):
+        held = pyogrio.read_info(str(path), layer=table.name, force_feature_count=True)["features"]
+        if held != len(table.rows):
+            raise WritingError(
+                f"{path.name}: {table.name} holds {held} shapes, not {len(table.rows)}. Is the disk full?"
+            )
