@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 import os
+import shutil
+from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 REAL_GROUND = Path(__file__).resolve().parents[2] / "shared" / "data"
 
@@ -16,6 +22,22 @@ def real_ground() -> Path:
     if not REAL_GROUND.is_dir():
         pytest.skip("the open data is not beside this checkout")
     return REAL_GROUND
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    """Open the system's own Chromium, without the network; a machine without one skips, CI does not."""
+    program = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    if program is None:
+        pytest.skip("there is no Chromium on this machine")
+    from playwright.sync_api import sync_playwright
+
+    quiet = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
+    quiet += ["--disable-component-update", "--disable-sync"]
+    with sync_playwright() as player:
+        browser = player.chromium.launch(executable_path=program, headless=True, args=quiet)
+        yield browser
+        browser.close()
 
 
 @pytest.hookimpl(hookwrapper=True)

@@ -1,0 +1,1 @@
+"""Tests of the page to draw on."""

@@ -1,0 +1,276 @@
+"""The page to draw on, in a real browser: what is drawn comes back as drawn, and nothing leaves the device."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from shapely import LineString, Point, Polygon
+
+from sitepipe.site import Feature, Kind
+from sitepipe.sketching.backdrop import backdrop_of, plain_backdrop
+from sitepipe.sketching.page import draw_sketch
+from sitepipe.units import Units
+from tests.sites import make_site, valley
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+pytestmark = pytest.mark.browser
+
+HOSTILE = "<img src=x onerror=window.hit=1>`${window.hit=1}`\"'</script>\u202egate"
+SIZES = [(360, 640), (1200, 800)]
+
+
+class Drawn:
+    """A page in the browser, with everything that it asked for and complained of."""
+
+    def __init__(self, page: Page) -> None:
+        self.page = page
+        self.asked: list[str] = []
+        self.errors: list[str] = []
+        page.on("request", lambda request: self.asked.append(request.url))
+        page.on("console", lambda message: self.errors.append(message.text) if message.type == "error" else None)
+        page.on("pageerror", lambda error: self.errors.append(str(error)))
+
+    def corner(self, x: float, y: float) -> None:
+        """Tap the ground at a share of its width and height."""
+        box = self.page.locator("#ground").bounding_box()
+        assert box is not None
+        self.page.mouse.click(box["x"] + x * box["width"], box["y"] + y * box["height"])
+
+    def begin(self, kind: str, shape: str) -> None:
+        self.page.select_option("#kind", kind)
+        self.page.click(f'#shapes [data-shape="{shape}"]')
+
+    def saved(self) -> dict[str, Any]:
+        with self.page.expect_download() as waiting:
+            self.page.click("#save")
+        path = waiting.value.path()
+        layer: dict[str, Any] = json.loads(Path(path).read_text(encoding="utf-8"))
+        return layer
+
+    def quiet(self) -> None:
+        assert [url for url in self.asked if not url.startswith(("file:", "data:", "blob:"))] == []
+        assert self.errors == []
+
+
+@pytest.fixture(params=SIZES, ids=["phone", "desk"])
+def size(request: pytest.FixtureRequest) -> tuple[int, int]:
+    found: tuple[int, int] = request.param
+    return found
+
+
+@pytest.fixture
+def blank(chromium: Browser, tmp_path: Path, size: tuple[int, int]) -> Iterator[Drawn]:
+    text = draw_sketch("Trial", Units.METRIC, plain_backdrop(Units.METRIC), (), (0.0, 0.0), None, "drawn.geojson")
+    yield from _opened(chromium, tmp_path, size, text)
+
+
+def _opened(chromium: Browser, tmp_path: Path, size: tuple[int, int], text: str) -> Iterator[Drawn]:
+    file = tmp_path / "sketch.html"
+    file.write_text(text, encoding="utf-8")
+    context = chromium.new_context(viewport={"width": size[0], "height": size[1]}, accept_downloads=True)
+    drawn = Drawn(context.new_page())
+    drawn.page.goto(file.as_uri())
+    yield drawn
+    drawn.quiet()
+    context.close()
+
+
+def test_a_parcel_is_tapped_named_and_saved(blank: Drawn) -> None:
+    blank.begin("parcel", "Polygon")
+    for x, y in ((0.2, 0.2), (0.8, 0.2), (0.8, 0.7), (0.2, 0.7)):
+        blank.corner(x, y)
+    assert "4 corners" in blank.page.inner_text("#measure")
+    assert "m²" in blank.page.inner_text("#measure")
+    blank.page.click("#finish")
+    blank.page.fill("#name", HOSTILE)
+    blank.page.click("#keep")
+    layer = blank.saved()
+    (feature,) = layer["features"]
+    assert feature["properties"] == {"kind": "parcel", "name": HOSTILE}
+    assert Polygon(feature["geometry"]["coordinates"][0]).is_valid
+    assert blank.page.evaluate("window.hit") is None
+
+
+def test_corners_by_length_and_direction_lie_where_they_were_measured(blank: Drawn) -> None:
+    blank.begin("wall", "LineString")
+    blank.corner(0.4, 0.4)
+    blank.page.click("summary")
+    for length, bearing in (("10 m", "90"), ("16 ft 4 27/32 in", "180")):
+        blank.page.fill("#length", length)
+        blank.page.fill("#bearing", bearing)
+        blank.page.click("text=Put the corner >> nth=0")
+    blank.page.click("#finish")
+    blank.page.fill("#height", "6 ft")
+    blank.page.click("#keep")
+    line = LineString(blank.saved()["features"][0]["geometry"]["coordinates"])
+    start, corner, end = (Point(place) for place in line.coords)
+    assert (corner.x - start.x, corner.y - start.y) == pytest.approx((10.0, 0.0), abs=0.002)
+    assert (end.x - corner.x, end.y - corner.y) == pytest.approx((0.0, -5.0), abs=0.002)
+
+
+def test_two_tapes_meet_where_trilateration_says(chromium: Browser, tmp_path: Path, size: tuple[int, int]) -> None:
+    # Check values L07 and L08 (constructed, computed by hand): base 20, radii 12 and 16 meet at (7.2, 9.6).
+    posts = (
+        Feature(1, Kind.FIXED_POINT, "Post A", Point(40.0, 40.0)),
+        Feature(2, Kind.FIXED_POINT, "Post B", Point(60.0, 40.0)),
+    )
+    text = draw_sketch("T", Units.METRIC, plain_backdrop(Units.METRIC), posts, (0.0, 0.0), None, "drawn.geojson")
+    for drawn in _opened(chromium, tmp_path, size, text):
+        drawn.begin("tap", "Point")
+        drawn.page.click("summary")
+        drawn.page.fill("#reads-a", "12 m")
+        drawn.page.fill("#reads-b", "16 m")
+        drawn.page.click("text=Put the corner >> nth=1")
+        drawn.page.click("#finish")
+        drawn.page.click("#keep")
+        assert drawn.saved()["features"][2]["geometry"]["coordinates"] == pytest.approx([47.2, 49.6], abs=0.001)
+        drawn.begin("tap", "Point")
+        drawn.page.fill("#reads-a", "10.05 m")
+        drawn.page.fill("#reads-b", "10.05 m")
+        drawn.page.click("text=Put the corner >> nth=1")
+        assert "too flat to trust" in drawn.page.inner_text("#say")
+        drawn.page.fill("#reads-a", "3 m")
+        drawn.page.click("text=Put the corner >> nth=1")
+        assert "do not meet" in drawn.page.inner_text("#say")
+
+
+def test_an_outline_that_crosses_itself_is_refused(blank: Drawn) -> None:
+    blank.begin("parcel", "Polygon")
+    for x, y in ((0.2, 0.2), (0.8, 0.7), (0.8, 0.2), (0.2, 0.7)):
+        blank.corner(x, y)
+    blank.page.click("#finish")
+    assert "crosses itself" in blank.page.inner_text("#say")
+
+
+def test_steps_are_taken_back_one_by_one(blank: Drawn) -> None:
+    blank.begin("tap", "Point")
+    blank.corner(0.5, 0.4)
+    blank.page.click("#finish")
+    blank.page.click("#keep")
+    assert blank.page.locator("#things li").count() == 1
+    blank.page.click("#undo")
+    blank.page.click("#undo")
+    assert blank.page.locator("#things li").count() == 0
+
+
+def test_the_keyboard_alone_draws_a_line(blank: Drawn) -> None:
+    page = blank.page
+    page.select_option("#kind", "ditch")
+    page.focus('#shapes [data-shape="LineString"]')
+    page.keyboard.press("Enter")
+    page.focus("#ground")
+    page.keyboard.press("Enter")
+    for _ in range(4):
+        page.keyboard.press("ArrowRight")
+        page.wait_for_timeout(120)
+    page.wait_for_timeout(400)
+    page.keyboard.press("Enter")
+    page.focus("#finish")
+    page.keyboard.press("Enter")
+    page.focus("#keep")
+    page.keyboard.press("Enter")
+    (feature,) = blank.saved()["features"]
+    assert feature["properties"]["kind"] == "ditch"
+    line = LineString(feature["geometry"]["coordinates"])
+    assert line.length > 1.0
+    assert line.coords[1][0] > line.coords[0][0]
+
+
+def test_a_drawing_is_kept_on_the_device_until_it_is_saved(blank: Drawn) -> None:
+    blank.begin("well", "Point")
+    blank.corner(0.5, 0.4)
+    blank.page.click("#finish")
+    blank.page.fill("#name", "Old well")
+    blank.page.click("#keep")
+    blank.page.reload()
+    blank.page.click("#go-on")
+    assert "Old well" in blank.page.inner_text("#things")
+
+
+def test_a_shape_is_changed_by_dragging(blank: Drawn) -> None:
+    blank.begin("keep clear", "Polygon")
+    for x, y in ((0.3, 0.3), (0.6, 0.3), (0.6, 0.6)):
+        blank.corner(x, y)
+    blank.page.click("#finish")
+    blank.page.click("#keep")
+    before = blank.saved()["features"][0]["geometry"]
+    blank.page.click("#things button:has-text('Shape')")
+    handle = blank.page.locator(".marker-icon:not(.marker-icon-middle)").first.bounding_box()
+    assert handle is not None
+    middle = handle["x"] + handle["width"] / 2, handle["y"] + handle["height"] / 2
+    blank.page.mouse.move(*middle)
+    blank.page.mouse.down()
+    blank.page.mouse.move(middle[0] - 20, middle[1] + 5, steps=4)
+    blank.page.mouse.up()
+    blank.page.click("#keep-shape")
+    after = blank.saved()["features"][0]["geometry"]
+    assert after != before
+    assert len(after["coordinates"][0]) == 4
+
+
+def test_everything_of_every_kind_comes_back_as_it_was_drawn(
+    chromium: Browser, tmp_path: Path, size: tuple[int, int]
+) -> None:
+    from sitepipe.reading.kinds import AREA, LINE, SHAPES
+
+    origin = (512_300.0, 4_737_200.0)
+    features = []
+    for kind, shapes in SHAPES.items():
+        for shape in shapes:
+            x, y = origin[0] + 2.0 * len(features), origin[1] + 1.5 * len(features)
+            geometry = {
+                AREA: Polygon([(x, y), (x + 1.5, y), (x + 1.5, y + 1.25)]),
+                LINE: LineString([(x, y), (x + 1.125, y + 0.5)]),
+            }.get(shape, Point(x, y))
+            features.append(
+                Feature(
+                    len(features) + 1,
+                    kind,
+                    f"{kind} {HOSTILE}",
+                    geometry,
+                    2.4384,
+                    1.2,
+                    {"note": HOSTILE, "hours": 48.0},
+                )
+            )
+    site = make_site(valley(60, 60, 1.0))
+    backdrop = backdrop_of(site, (), _settings(), (0.0, 0.0))
+    text = draw_sketch(
+        HOSTILE, Units.IMPERIAL, backdrop, tuple(features), origin, "urn:ogc:def:crs:EPSG::32618", "drawn.geojson"
+    )
+    for drawn in _opened(chromium, tmp_path, size, text):
+        layer = drawn.saved()
+        assert layer["crs"]["properties"]["name"] == "urn:ogc:def:crs:EPSG::32618"
+        assert len(layer["features"]) == len(features)
+        for feature, saved in zip(features, layer["features"], strict=True):
+            assert saved["properties"] == {
+                "kind": feature.kind.value,
+                "name": feature.name,
+                "height": "2.4384 m",
+                "width": "1.2 m",
+                "note": HOSTILE,
+                "hours": 48,
+            }
+            assert saved["geometry"]["type"] == feature.geometry.geom_type
+        assert drawn.page.evaluate("window.hit") is None
+
+
+def _settings() -> Any:
+    from sitepipe.settings import Settings
+
+    return Settings(name="Trial", units=Units.IMPERIAL)
+
+
+def test_the_same_input_gives_the_same_bytes() -> None:
+    one, two = (
+        draw_sketch("T", Units.METRIC, plain_backdrop(Units.METRIC), (), (0.0, 0.0), None, "d.geojson")
+        for _ in range(2)
+    )
+    assert one == two
+    assert "http://" not in one.replace("http://www.w3.org", "").replace("http://geoman.io", "")
