@@ -220,7 +220,7 @@ def test_everything_of_every_kind_comes_back_as_it_was_drawn(
     from sitepipe.reading.kinds import AREA, LINE, SHAPES
 
     origin = (512_300.0, 4_737_200.0)
-    features = []
+    features: list[Feature] = []
     for kind, shapes in SHAPES.items():
         for shape in shapes:
             x, y = origin[0] + 2.0 * len(features), origin[1] + 1.5 * len(features)
