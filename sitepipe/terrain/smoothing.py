@@ -7,10 +7,16 @@ import math
 import numpy as np
 
 from sitepipe._jit import kernel
-from sitepipe.arrays import FloatArray
+from sitepipe.arrays import FloatArray, IntArray
 
 REACH = 3.0
 """How many standard deviations a weight reaches; 0.3 % of a Gaussian lies beyond. [1]"""
+
+WIDE = 4.0
+"""From here on three running means stand in for the Gaussian, at a cost that does not grow. [cells]
+
+Their variance meets the wanted one within 9 %.
+"""
 
 
 def smoothed(elevation: FloatArray, spread: float) -> FloatArray:
@@ -42,11 +48,23 @@ def smoothed(elevation: FloatArray, spread: float) -> FloatArray:
     """
     if spread <= 0.0 or not np.isfinite(elevation).any():
         return elevation.copy()
+    trend = best_plane(elevation)
+    rest = elevation - trend
+    if spread >= WIDE:
+        return np.asarray(_running_means(rest, _half_widths(spread)) + trend)
     reach = max(1, math.ceil(REACH * spread))
     weights = np.exp(-0.5 * (np.arange(-reach, reach + 1) / spread) ** 2)
-    trend = best_plane(elevation)
-    rest = np.where(np.isfinite(elevation), elevation - trend, np.nan)
     return np.asarray(_weighted_mean(rest, weights) + trend)
+
+
+def _half_widths(spread: float) -> IntArray:
+    """Half widths of three running means whose variances, (width^2 - 1) / 12 each, add up to the spread's. [cells]."""
+    width = math.sqrt(4.0 * spread**2 + 1.0)
+    lower = int((width - 1.0) / 2.0)
+    short = (2 * lower + 1) ** 2
+    long = (2 * lower + 3) ** 2
+    longer = round((12.0 * spread**2 + 3.0 - 3.0 * short) / (long - short))
+    return np.array([lower + 1] * longer + [lower] * (3 - longer), dtype=np.int32)
 
 
 def best_plane(elevation: FloatArray) -> FloatArray:
@@ -108,3 +126,64 @@ def _weighted_mean(values: FloatArray, weights: FloatArray) -> FloatArray:
             if not math.isnan(values[row, column]):
                 averaged[row, column] = total_line[column] / share_line[column]
     return averaged
+
+
+@kernel
+def _running_means(values: FloatArray, half_widths: IntArray) -> FloatArray:
+    """Average over what is known in a window, along rows and columns, once for each half width."""
+    rows, columns = values.shape
+    sums = np.zeros((rows, columns))
+    shares = np.zeros((rows, columns))
+    for row in range(rows):
+        for column in range(columns):
+            if not math.isnan(values[row, column]):
+                sums[row, column] = values[row, column]
+                shares[row, column] = 1.0
+    for half in half_widths:
+        for field in (sums, shares):
+            _along_rows(field, half)
+            _along_columns(field, half)
+    averaged = np.full((rows, columns), np.nan)
+    for row in range(rows):
+        for column in range(columns):
+            if not math.isnan(values[row, column]):
+                averaged[row, column] = sums[row, column] / shares[row, column]
+    return averaged
+
+
+@kernel
+def _along_rows(field: FloatArray, half: int) -> None:
+    rows, columns = field.shape
+    line = np.empty(columns)
+    width = 2.0 * half + 1.0
+    for row in range(rows):
+        line[:] = field[row]
+        total = 0.0
+        for column in range(min(half, columns)):
+            total += line[column]
+        for column in range(columns):
+            if column + half < columns:
+                total += line[column + half]
+            if column - half - 1 >= 0:
+                total -= line[column - half - 1]
+            field[row, column] = total / width
+
+
+@kernel
+def _along_columns(field: FloatArray, half: int) -> None:
+    rows, columns = field.shape
+    before = field.copy()
+    total = np.zeros(columns)
+    width = 2.0 * half + 1.0
+    for row in range(min(half, rows)):
+        for column in range(columns):
+            total[column] += before[row, column]
+    for row in range(rows):
+        if row + half < rows:
+            for column in range(columns):
+                total[column] += before[row + half, column]
+        if row - half - 1 >= 0:
+            for column in range(columns):
+                total[column] -= before[row - half - 1, column]
+        for column in range(columns):
+            field[row, column] = total[column] / width

@@ -17,7 +17,9 @@ def derive_terrain(site: Site, settings: Settings) -> Terrain:
     """Derive slope and aspect, and the ground at the scale that the heights' error allows."""
     cell, error = site.grid.cell, site.ground.vertical_error
     east, north = gradient(site.elevation, cell)
-    scale = sound_scale(site.elevation, cell, error, settings.terrain.slope_noise_share, settings.terrain.broadest)
+    terrain = settings.terrain
+    sound = sound_scale(site.elevation, cell, error, terrain.slope_noise_share, terrain.broadest)
+    scale = max(cell, min(sound / terrain.gentle_share, terrain.broadest), sound)
     broad = smoothed(site.elevation, smoothing_for(scale, cell))
     broad_east, broad_north = gradient(broad, cell)
     return Terrain(

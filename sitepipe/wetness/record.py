@@ -74,6 +74,8 @@ class Wetness:
         Index in ``voices`` of the index that speaks loudest at a cell; -1 where unknown.
     voices : tuple of str
         Names of the indices that are combined.
+    notes : tuple of str
+        A sentence for each observation that could not be used.
     """
 
     wetness_index: Annotated[
@@ -82,12 +84,18 @@ class Wetness:
     ]
     wetness: Annotated[
         FloatArray,
-        Layer("Wetness", "1", "0 dry to 1 wet, from hollows, height above drainage and the index.", "see DEVELOPERS"),
+        Layer(
+            "Wetness",
+            "1",
+            "Share of the ground in view that is drier, by six indices together, moved towards what was seen.",
+            "see DEVELOPERS",
+        ),
     ]
     spoken_by: IntArray
     voices: tuple[str, ...]
     soggy_places: tuple[SoggyPlace, ...]
     agreement: Agreement | None
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,238 @@
+"""What was seen on the ground, and how far it outweighs the model around it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from sitepipe._jit import kernel
+from sitepipe.arrays import FloatArray
+from sitepipe.settings import ObservationSettings
+from sitepipe.site import Feature, Kind, Site
+from sitepipe.wetness.record import Agreement
+
+WET_WORDS = ("wet", "puddle", "standing water", "soaked")
+DRY_WORDS = ("dry", "stayed dry", "firm")
+RUSH_WORDS = ("rushes", "rush", "sedge", "sedges")
+OTHER_WORDS = ("hole",)
+"""Auger holes are drawn as observations as well; their readings speak through the water table."""
+
+SUREST = 0.95
+"""Most that one sight is believed: pins and dates may be off. Common practice, no source. [1]"""
+
+UNDATED = 0.5
+"""How far a sight with no hours since rain is believed. Common practice, no source. [1]"""
+
+RUSHES = 0.9
+"""Soft rush is an obligate wetland plant: it records seasons, not one shower (national wetland plant list). [1]"""
+
+RING = 5.0
+"""Beyond so many reaches a sight has less than 1 % of its say; it is left out. [1]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """Something seen at one cell.
+
+    Parameters
+    ----------
+    is_wet : bool
+    trust : float
+        0 to `SUREST`: how far it is believed. [1]
+    row, column : int
+    feature : Feature
+    """
+
+    is_wet: bool
+    trust: float
+    row: int
+    column: int
+    feature: Feature
+
+
+def sights_of(site: Site, settings: ObservationSettings) -> tuple[tuple[Sight, ...], tuple[str, ...]]:
+    """Read the drawn observations; return what was seen and a sentence for each that could not be used."""
+    seen: list[Sight] = []
+    notes: list[str] = []
+    for feature in site.of_kind(Kind.OBSERVATION):
+        word = str(feature.attributes.get("seen", "")).strip().lower()
+        if word in OTHER_WORDS:
+            continue
+        if word not in WET_WORDS + DRY_WORDS + RUSH_WORDS:
+            notes.append(
+                f"Observation {feature.number} ({feature.name}) says seen = {word or 'nothing'!r}; "
+                "it is not used. Write wet, rushes or dry."
+            )
+            continue
+        place = feature.geometry.representative_point()
+        row, column = site.grid.cell_at(place.x, place.y)
+        if not (site.grid.holds(row, column) and math.isfinite(site.elevation[row, column])):
+            notes.append(
+                f"Observation {feature.number} ({feature.name}) lies where no height is known; it is not used."
+            )
+            continue
+        is_wet = word not in DRY_WORDS
+        trust = RUSHES if word in RUSH_WORDS else trust_of(is_wet, _hours(feature), settings)
+        seen.append(Sight(is_wet, trust, row, column, feature))
+    return tuple(seen), tuple(notes)
+
+
+def trust_of(is_wet: bool, hours: float | None, settings: ObservationSettings) -> float:
+    """Return how far a sight is believed, given the hours since rain.
+
+    Water right after rain says little, after two days much; firm ground right after rain says much, after a dry
+    week little.
+
+    Examples
+    --------
+    >>> trust_of(True, 72.0, ObservationSettings()), trust_of(True, 12.0, ObservationSettings())
+    (0.95, 0.2375)
+    >>> trust_of(False, 12.0, ObservationSettings()), trust_of(False, 96.0, ObservationSettings())
+    (0.95, 0.2375)
+    """
+    if hours is None:
+        return UNDATED
+    if is_wet:
+        return SUREST * min(1.0, max(hours, 0.0) / settings.wet_after)
+    return SUREST * min(1.0, settings.dry_within / max(hours, settings.dry_within))
+
+
+def _hours(feature: Feature) -> float | None:
+    value = feature.attributes.get("hours")
+    if value is None or isinstance(value, bool):
+        return None
+    try:
+        hours = float(str(value).strip().removesuffix("h").strip())
+    except ValueError:
+        return None
+    return hours if math.isfinite(hours) else None
+
+
+def agreement(wetness: FloatArray, sights: tuple[Sight, ...]) -> Agreement | None:
+    """Return how well a map agrees with what was seen; None where nothing was seen."""
+    if not sights:
+        return None
+    wet = np.array([wetness[s.row, s.column] for s in sights if s.is_wet])
+    dry = np.array([wetness[s.row, s.column] for s in sights if not s.is_wet])
+    right = int((wet >= 0.5).sum() + (dry < 0.5).sum())
+    return Agreement(len(wet), len(dry), right, area_under_curve(wet, dry))
+
+
+def area_under_curve(wet: FloatArray, dry: FloatArray) -> float | None:
+    """Return the chance that a place seen wet is modelled wetter than one seen dry, ties counted half.
+
+    It is the area under the receiver operating characteristic, and Mann and Whitney's U over the number of pairs.
+
+    Returns
+    -------
+    float or None
+        0.5 is guessing, 1 is perfect; None where one side is empty. [1]
+
+    References
+    ----------
+    Hanley & McNeil (1982), The meaning and use of the area under a receiver operating characteristic (ROC) curve,
+    Radiology 143, 29-36.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> area_under_curve(np.array([0.9, 0.6]), np.array([0.2, 0.6]))
+    0.875
+    """
+    if wet.size == 0 or dry.size == 0:
+        return None
+    above = np.searchsorted(np.sort(dry), wet, side="left")
+    level = np.searchsorted(np.sort(dry), wet, side="right")
+    return float((above + level).sum() / 2.0 / (wet.size * dry.size))
+
+
+def shifted(
+    wetness: FloatArray, elevation: FloatArray, cell: float, sights: tuple[Sight, ...], settings: ObservationSettings
+) -> FloatArray:
+    """Return the map moved towards what was seen, most at the place itself, not at all far away.
+
+    The difference between sight and map, as log-odds, is carried to the cells around by simple kriging: it fades
+    with distance and with height (a pool says nothing of the bank above it), sights close together share their
+    say instead of adding it up, and one alone moves its own cell by its trust times the difference. A map that is
+    already surer than the sight is left alone.
+
+    Parameters
+    ----------
+    wetness : (rows, columns) float array
+        Above 0 and below 1; NaN where unknown. [1]
+    elevation : (rows, columns) float array
+        [m]
+    cell : float
+        [m]
+    sights : tuple of Sight
+    settings : ObservationSettings
+
+    Returns
+    -------
+    (rows, columns) float array
+        Above 0 and below 1. [1]
+
+    References
+    ----------
+    Chiles & Delfiner (2012), Geostatistics, 2nd edition, section 3.2 (simple kriging with error variances; value
+    from memory). The covariance, exp(-distance) in scaled space of three dimensions, is valid.
+    """
+    believed = [sight for sight in sights if sight.trust > 0.0 and np.isfinite(wetness[sight.row, sight.column])]
+    if not believed:
+        return wetness
+    rows = np.array([sight.row for sight in believed])
+    columns = np.array([sight.column for sight in believed])
+    trust = np.array([sight.trust for sight in believed])
+    modelled = np.log(wetness[rows, columns] / (1.0 - wetness[rows, columns]))
+    certain = math.log(settings.certain / (1.0 - settings.certain))
+    is_wet = np.array([sight.is_wet for sight in believed])
+    missing = np.where(is_wet, np.maximum(certain - modelled, 0.0), np.minimum(-certain - modelled, 0.0))
+    places = np.stack(
+        [
+            rows * cell / settings.reach,
+            columns * cell / settings.reach,
+            elevation[rows, columns] / settings.height_reach,
+        ],
+        axis=1,
+    )
+    apart = np.sqrt(((places[:, None, :] - places[None, :, :]) ** 2).sum(axis=2))
+    covariance = np.exp(-apart) + np.diag((1.0 - trust) / trust)
+    weights = np.linalg.solve(covariance, missing)
+    return _spread(wetness, elevation, cell / settings.reach, 1.0 / settings.height_reach, places, weights, RING)
+
+
+@kernel
+def _spread(
+    wetness: FloatArray,
+    elevation: FloatArray,
+    per_cell: float,
+    per_metre: float,
+    places: FloatArray,
+    weights: FloatArray,
+    ring: float,
+) -> FloatArray:
+    """Add each sight's share to the log-odds of the cells within its ring."""
+    rows, columns = wetness.shape
+    shift = np.zeros((rows, columns))
+    for k in range(weights.size):
+        middle_row, middle_column = places[k, 0] / per_cell, places[k, 1] / per_cell
+        reach = ring / per_cell
+        for row in range(max(0, math.ceil(middle_row - reach)), min(rows - 1, math.floor(middle_row + reach)) + 1):
+            y = row * per_cell - places[k, 0]
+            for column in range(
+                max(0, math.ceil(middle_column - reach)), min(columns - 1, math.floor(middle_column + reach)) + 1
+            ):
+                x = column * per_cell - places[k, 1]
+                z = elevation[row, column] * per_metre - places[k, 2]
+                distance = math.sqrt(x * x + y * y + z * z)
+                if distance < ring:
+                    shift[row, column] += weights[k] * math.exp(-distance)
+    moved = wetness.copy()
+    for row in range(rows):
+        for column in range(columns):
+            if shift[row, column] != 0.0:
+                odds = math.log(wetness[row, column] / (1.0 - wetness[row, column])) + shift[row, column]
+                moved[row, column] = 1.0 / (1.0 + math.exp(-odds))
+    return moved

@@ -1,0 +1,215 @@
+"""The soggiest places of the parcel, ranked."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Point, Polygon
+
+from sitepipe.arrays import BoolArray, FloatArray
+from sitepipe.drainage.record import Drainage, Pond, Sureness
+from sitepipe.settings import WetnessSettings
+from sitepipe.site import Site
+from sitepipe.terrain.outline import outlines
+from sitepipe.terrain.smoothing import smoothed
+from sitepipe.wetness.observations import RUSH_WORDS, Sight
+from sitepipe.wetness.record import SoggyPlace
+from sitepipe.wetness.whereabouts import whereabouts
+
+PIN_ERROR = 1.0
+"""A pin set by hand lies within this of what it marks. Common practice, no source. [m]"""
+
+SOAKED_COUNTS = 0.5
+"""A soaked square metre ranks as half a flooded one. Common practice, no source. [1]"""
+
+
+@dataclass(frozen=True, slots=True)
+class _Patch:
+    outline: Polygon | MultiPolygon
+    pond: int | None
+    depth: float | None
+    depth_low: float | None
+    depth_high: float | None
+    probability: float
+    catchment_area: float
+    hours_to_drain: float | None
+    is_seen: bool = False
+
+    @property
+    def sogginess(self) -> float:
+        """Flooded area to expect, the merely soaked counted less. [m2]."""
+        return float(self.outline.area * (self.probability + SOAKED_COUNTS * (1.0 - self.probability)))
+
+
+def rank_places(
+    site: Site,
+    wetness: FloatArray,
+    drainage: Drainage,
+    sureness: Sureness,
+    sights: tuple[Sight, ...],
+    settings: WetnessSettings,
+) -> tuple[SoggyPlace, ...]:
+    """Name the soggiest places of the parcel: hollows that are likely to hold water, then ground that is soaked."""
+    inside = cells_inside(site)
+    patches = list(_flooded(site, drainage, sureness, settings))
+    covered = shapely.union_all([patch.outline for patch in patches])
+    patches += _soaked(site, inside, covered, wetness, drainage, sureness, settings)
+    patches += _only_seen(site, patches, drainage, sights, settings)
+    weighed = [_with_sights(patch, sights) for patch in patches]
+    weighed.sort(key=lambda patch: (-patch.sogginess, patch.outline.bounds))
+    return tuple(_place(rank, patch, site) for rank, patch in enumerate(weighed[: settings.places], start=1))
+
+
+def cells_inside(site: Site) -> BoolArray:
+    """Return which known cells have their middle in the parcel."""
+    x, y = np.meshgrid(site.grid.x, site.grid.y)
+    shapely.prepare(site.parcel)
+    return np.asarray(shapely.contains_xy(site.parcel, x, y) & np.isfinite(site.elevation))
+
+
+def _flooded(site: Site, drainage: Drainage, sureness: Sureness, settings: WetnessSettings) -> Iterator[_Patch]:
+    """Yield the widest hollows that are likely enough to hold water, each once, never one within another."""
+    sure = {pond.pond: pond for pond in sureness.ponds}
+    storm = {pond.pond: pond for pond in drainage.storms[-1].ponds} if drainage.storms else {}
+    nested = {inner for pond in drainage.ponds for inner in pond.inside}
+    waiting = [index for index in range(len(drainage.ponds)) if index not in nested]
+    while waiting:
+        index = waiting.pop(0)
+        pond = drainage.ponds[index]
+        chance = sure[index].probability if index in sure else 1.0
+        if not _is_worth_naming(pond, chance, settings):
+            waiting += pond.inside
+            continue
+        outline = polygons_of(pond.outline.intersection(site.parcel))
+        if outline.area < settings.least_area_m2:
+            continue
+        yield _Patch(
+            outline,
+            index,
+            storm[index].depth if index in storm else pond.depth,
+            sure[index].depth_low if index in sure else None,
+            sure[index].depth_high if index in sure else None,
+            chance,
+            pond.catchment_area,
+            storm[index].hours_to_drain if index in storm else None,
+        )
+
+
+def _is_worth_naming(pond: Pond, chance: float, settings: WetnessSettings) -> bool:
+    return (
+        pond.share_in_parcel > 0.0
+        and pond.area >= settings.least_area_m2
+        and pond.depth >= settings.least_depth
+        and chance >= settings.least_chance
+    )
+
+
+def _soaked(
+    site: Site,
+    inside: BoolArray,
+    covered: Polygon | MultiPolygon,
+    wetness: FloatArray,
+    drainage: Drainage,
+    sureness: Sureness,
+    settings: WetnessSettings,
+) -> Iterator[_Patch]:
+    """Yield patches among the wettest ground of the parcel that no named hollow covers."""
+    grid = site.grid
+    spread = 0.5 * np.sqrt(settings.least_area_m2) / grid.cell
+    calm = smoothed(np.where(inside, wetness, np.nan), float(spread))
+    if not np.isfinite(calm).any():
+        return
+    bar = max(settings.soaked_least, float(np.nanquantile(calm, 1.0 - settings.soaked_share)))
+    is_soaked = inside & (np.nan_to_num(calm, nan=0.0) >= bar)
+    if not covered.is_empty:
+        x, y = np.meshgrid(grid.x, grid.y)
+        is_soaked &= ~shapely.contains_xy(covered, x, y)
+    for rough in outlines(is_soaked, grid):
+        outline = polygons_of(rough.intersection(site.parcel).difference(covered))
+        if outline.area < settings.least_area_m2:
+            continue
+        window, is_within = cells_of(outline, site)
+        chance = sureness.ponding_probability[window][is_within]
+        behind = drainage.upslope_area[window][is_within]
+        yield _Patch(
+            outline,
+            None,
+            None,
+            None,
+            None,
+            float(np.nanmean(chance)) if np.isfinite(chance).any() else 0.0,
+            float(np.nanmax(behind)) if np.isfinite(behind).any() else 0.0,
+            None,
+        )
+
+
+def _only_seen(
+    site: Site,
+    patches: list[_Patch],
+    drainage: Drainage,
+    sights: tuple[Sight, ...],
+    settings: WetnessSettings,
+) -> Iterator[_Patch]:
+    """Yield a small place for each wet spot that was seen where the map names none."""
+    radius = float(np.sqrt(settings.least_area_m2 / np.pi))
+    named = shapely.union_all([patch.outline for patch in patches]).buffer(PIN_ERROR)
+    for sight in sights:
+        place = sight.feature.geometry.representative_point()
+        if sight.is_wet and site.parcel.covers(place) and not named.covers(place):
+            outline = polygons_of(place.buffer(max(radius, PIN_ERROR)).intersection(site.parcel))
+            behind = float(drainage.upslope_area[sight.row, sight.column])
+            yield _Patch(outline, None, None, None, None, 0.0, behind, None)
+
+
+def _with_sights(patch: _Patch, sights: tuple[Sight, ...]) -> _Patch:
+    """Let what was seen in a patch change its chance: each wet sight independently, then each dry one."""
+    near = patch.outline.buffer(PIN_ERROR)
+    here = [sight for sight in sights if near.intersects(sight.feature.geometry)]
+    fails, stays = 1.0 - patch.probability, 1.0
+    for sight in here:
+        if sight.is_wet and str(sight.feature.attributes.get("seen", "")).strip().lower() not in RUSH_WORDS:
+            fails *= 1.0 - sight.trust
+        elif not sight.is_wet:
+            stays *= 1.0 - sight.trust
+    return replace(patch, probability=(1.0 - fails) * stays, is_seen=any(sight.is_wet for sight in here))
+
+
+def _place(rank: int, patch: _Patch, site: Site) -> SoggyPlace:
+    middle = patch.outline.centroid
+    if not patch.outline.covers(middle):
+        middle = patch.outline.representative_point()
+    return SoggyPlace(
+        rank=rank,
+        outline=patch.outline,
+        middle=middle,
+        area=float(patch.outline.area),
+        depth=patch.depth,
+        depth_low=patch.depth_low,
+        depth_high=patch.depth_high,
+        probability=patch.probability,
+        is_seen=patch.is_seen,
+        pond=patch.pond,
+        catchment_area=patch.catchment_area,
+        hours_to_drain=patch.hours_to_drain,
+        where=whereabouts(Point(middle), site),
+    )
+
+
+def cells_of(outline: Polygon | MultiPolygon, site: Site) -> tuple[tuple[slice, slice], BoolArray]:
+    """Return the window of the grid that an outline needs, and which of its cells have their middle inside."""
+    west, south, east, north = outline.bounds
+    top, left = site.grid.cell_at(west, north)
+    bottom, right = site.grid.cell_at(east, south)
+    rows = slice(max(0, top), min(site.grid.rows, bottom + 1))
+    columns = slice(max(0, left), min(site.grid.columns, right + 1))
+    x, y = np.meshgrid(site.grid.x[columns], site.grid.y[rows])
+    return (rows, columns), np.asarray(shapely.contains_xy(outline, x, y))
+
+
+def polygons_of(geometry: shapely.Geometry) -> Polygon | MultiPolygon:
+    """Return only what has an area: a cut along an edge leaves lines and points behind."""
+    whole = [part for part in shapely.get_parts(geometry) if part.geom_type == "Polygon" and part.area > 0.0]
+    return whole[0] if len(whole) == 1 else MultiPolygon(whole)

@@ -1,0 +1,63 @@
+"""From ground and drainage to how wet each place is, how sure, and what says so."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sitepipe.arrays import FloatArray, frozen
+from sitepipe.drainage.dispersal import specific_catchment_area
+from sitepipe.drainage.flood import filled
+from sitepipe.drainage.heights import whole_heights
+from sitepipe.drainage.record import Drainage, Sureness
+from sitepipe.drainage.routing import route_level_ground, steepest_receivers
+from sitepipe.settings import Settings
+from sitepipe.site import Site
+from sitepipe.terrain.low_ground import lowness
+from sitepipe.terrain.record import Terrain
+from sitepipe.wetness.index import wetness_index
+from sitepipe.wetness.observations import agreement, shifted, sights_of
+from sitepipe.wetness.places import rank_places
+from sitepipe.wetness.record import Wetness
+from sitepipe.wetness.voices import combined
+
+VOICES = ("hollows", "height above drainage", "depth to water", "wetness index", "gentle slope", "low ground")
+
+SURROUNDINGS = 4.0
+"""Surroundings that a place is low in, over the broad scale. Chosen on invented ground, see DEVELOPERS. [1]"""
+
+
+def estimate_wetness(
+    site: Site, terrain: Terrain, drainage: Drainage, sureness: Sureness, settings: Settings
+) -> Wetness:
+    """Hear six indices together, move the map towards what was seen, and rank the soggiest places."""
+    cell, error = site.grid.cell, site.ground.vertical_error
+    index = wetness_index(_broad_catchment(terrain, cell), terrain.broad_slope, terrain.slope_floor)
+    modelled, spoken_by = combined(
+        (
+            np.maximum(drainage.ponding_depth - error, 0.0),
+            -drainage.height_above_drainage,
+            -drainage.depth_to_water,
+            index,
+            -np.maximum(terrain.broad_slope, terrain.slope_floor),
+            lowness(site.elevation, SURROUNDINGS * terrain.broad_scale / cell, error),
+        )
+    )
+    sights, notes = sights_of(site, settings.observations)
+    wetness = shifted(modelled, site.elevation, cell, sights, settings.observations)
+    return Wetness(
+        wetness_index=frozen(index),
+        wetness=frozen(wetness),
+        spoken_by=frozen(spoken_by),
+        voices=VOICES,
+        soggy_places=rank_places(site, wetness, drainage, sureness, sights, settings.wetness),
+        agreement=agreement(modelled, sights),
+        notes=notes,
+    )
+
+
+def _broad_catchment(terrain: Terrain, cell: float) -> FloatArray:
+    """Route water over the ground at its sound scale. [m]."""
+    heights, _ = whole_heights(terrain.broad_elevation)
+    level = filled(heights)
+    receiver, _ = route_level_ground(level, heights, steepest_receivers(level, heights))
+    return specific_catchment_area(level, receiver, cell)[0]
