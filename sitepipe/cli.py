@@ -12,7 +12,7 @@ from typing import Annotated
 import typer
 
 from sitepipe import __version__
-from sitepipe.commands import check, console, explain, run, verify
+from sitepipe.commands import check, console, explain, new, run, sketch, verify
 from sitepipe.errors import InputError, InternalError, InterruptedRunError, SettingsError, SitepipeError, WritingError
 
 app = typer.Typer(
@@ -25,6 +25,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["--help", "-h"], "max_content_width": 100},
 )
+app.command("new")(new.new)
+app.command("sketch")(sketch.sketch)
 app.command("run")(run.run)
 app.command("check")(check.check)
 app.command("explain")(explain.explain)
