@@ -222,9 +222,7 @@ def _covering(parent: LongArray, water: LongArray) -> LongArray:
 
 
 @kernel
-def _surfaces(
-    ground: IntArray, cells: IntArray, node: IntArray, covered_by: LongArray, water: LongArray
-) -> FloatArray:
+def _surfaces(ground: IntArray, cells: IntArray, node: IntArray, covered_by: LongArray, water: LongArray) -> FloatArray:
     """Level at which each body of water comes to rest, from its cells in order of height."""
     nodes = covered_by.size
     level = np.full(nodes, -np.inf)

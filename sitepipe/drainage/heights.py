@@ -48,7 +48,9 @@ def whole_heights(elevation: FloatArray) -> tuple[IntArray, BoolArray]:
         raise InputError("the heights hold no known cell; bring heights that cover the parcel")
     extreme = float(np.abs(np.where(known, elevation, 0.0)).max())
     if extreme > HIGHEST:
-        raise InputError(f"the heights reach {extreme:.6g} m; they must stay within 200 km, check unit and nodata value")
+        raise InputError(
+            f"the heights reach {extreme:.6g} m; they must stay within 200 km, check unit and nodata value"
+        )
     heights = np.full(elevation.shape, UNKNOWN, dtype=np.int32)
     heights[known] = np.rint(elevation[known] * PER_METRE).astype(np.int32)
     return heights, known

@@ -1,0 +1,201 @@
+"""Drawn things that turn water: roofs shed it, kerbs hold it, culverts and ditches let it through."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from shapely import Point
+
+from sitepipe._jit import kernel
+from sitepipe.arrays import BoolArray, IntArray
+from sitepipe.drainage.cells import cells_along, cells_inside
+from sitepipe.drainage.heights import PER_METRE, UNKNOWN
+from sitepipe.grid import Grid
+from sitepipe.settings import DrainageSettings
+from sitepipe.site import Feature, Kind, Site
+
+
+def with_drawn_things(
+    heights: IntArray, site: Site, settings: DrainageSettings
+) -> tuple[IntArray, tuple[tuple[str, Point], ...]]:
+    """Heights for routing: roofs and kerbs raised, drains cut, nothing else touched; and what to ask about them.
+
+    Parameters
+    ----------
+    heights : (rows, columns) int32 array
+        Bare ground. [0.1 mm]
+    site : Site
+    settings : DrainageSettings
+
+    Returns
+    -------
+    heights : (rows, columns) int32 array
+        A new array. [0.1 mm]
+    questions : tuple of (sentence, place)
+        Culverts that climb.
+    """
+    routed = heights.copy()
+    for kerb in site.of_kind(Kind.KERB):
+        rise = kerb.height if kerb.height is not None else settings.kerb_height
+        for cells in cells_along(site.grid, kerb.geometry):
+            _raise_line(routed, cells, round(rise * PER_METRE))
+    for building in site.of_kind(Kind.BUILDING):
+        rise = building.height if building.height is not None else settings.roof_height
+        _raise_roof(routed, cells_inside(site.grid, building.geometry), round(rise * PER_METRE))
+    questions: list[tuple[str, Point]] = []
+    for drain in site.of_kind(Kind.DITCH, Kind.CULVERT):
+        for cells in cells_along(site.grid, drain.geometry):
+            path = _with_mouths(routed, cells, settings.drain_reach / site.grid.cell)
+            question = _climb(heights, path, drain, site.grid, site.ground.vertical_error)
+            if question is not None:
+                questions.append(question)
+            cut_drain(routed, path)
+    return routed, tuple(questions)
+
+
+def road_cells(site: Site) -> BoolArray:
+    """Mark the cells of drawn roads; a road drawn as a line is as wide as it says, or 4 m."""
+    mask = np.zeros(site.grid.shape, dtype=np.bool_)
+    for road in site.of_kind(Kind.ROAD):
+        outline = road.geometry
+        if outline.geom_type in {"LineString", "MultiLineString"}:
+            outline = outline.buffer((road.width if road.width is not None else 4.0) / 2.0, cap_style="flat")
+        mask |= cells_inside(site.grid, outline)
+    return mask
+
+
+def building_cells(site: Site) -> BoolArray:
+    """Mark the cells of drawn buildings."""
+    mask = np.zeros(site.grid.shape, dtype=np.bool_)
+    for building in site.of_kind(Kind.BUILDING):
+        mask |= cells_inside(site.grid, building.geometry)
+    return mask
+
+
+def water_cells(site: Site) -> BoolArray:
+    """Mark the cells of drawn water: areas, streams drawn as lines, springs drawn as points."""
+    mask = np.zeros(site.grid.shape, dtype=np.bool_)
+    for water in site.of_kind(Kind.WATER):
+        kind = water.geometry.geom_type
+        if kind.endswith("Polygon"):
+            mask |= cells_inside(site.grid, water.geometry)
+        elif kind.endswith("LineString"):
+            for cells in cells_along(site.grid, water.geometry):
+                mask.ravel()[cells] = True
+        elif kind == "Point":
+            row, column = site.grid.cell_at(water.geometry.x, water.geometry.y)
+            if site.grid.holds(row, column):
+                mask[row, column] = True
+    return mask
+
+
+def cut_drain(heights: IntArray, path: IntArray) -> None:
+    """Lower the humps along a path, in place, so that water runs from its higher end to its lower one.
+
+    Going down from the higher end, no cell stays above those passed, nor is any cut below the lower end: humps
+    go, dips stay, and nothing beside the path is touched.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> ground = np.array([[50, 80, 45, 60, 40]], dtype=np.int32)
+    >>> cut_drain(ground, np.arange(5, dtype=np.int32))
+    >>> ground.tolist()
+    [[50, 50, 45, 45, 40]]
+    """
+    ground = heights.ravel()
+    way = path[ground[path] != UNKNOWN]
+    if way.size < 2:
+        return
+    if ground[way[0]] < ground[way[-1]]:
+        way = way[::-1]
+    lowest_so_far = np.minimum.accumulate(ground[way])
+    ground[way] = np.minimum(ground[way], np.maximum(lowest_so_far, ground[way[-1]]))
+
+
+def _with_mouths(heights: IntArray, cells: IntArray, reach: float) -> IntArray:
+    """Lead a drain on from each end to the lowest ground within reach, straight."""
+    reach = min(reach, cells.size / 2.0)
+    rows, columns = heights.shape
+    ends = []
+    for end in (int(cells[0]), int(cells[-1])):
+        row, column = divmod(end, columns)
+        around = int(reach)
+        north, west = max(row - around, 0), max(column - around, 0)
+        window = heights[north : row + around + 1, west : column + around + 1].astype(np.int64)
+        down, right = np.ogrid[north : north + window.shape[0], west : west + window.shape[1]]
+        far = (down - row) ** 2 + (right - column) ** 2
+        # The lowest within reach, the nearest of equally low ones.
+        best = int(
+            np.argmin(np.where(far <= reach * reach, window * (rows + columns) ** 2 + far, np.iinfo(np.int64).max))
+        )
+        mouth = (north + best // window.shape[1], west + best % window.shape[1])
+        ends.append(_straight(row, column, *mouth, columns))
+    return np.concatenate((ends[0][::-1], cells[1:-1], ends[1])).astype(np.int32)
+
+
+def _straight(row: int, column: int, to_row: int, to_column: int, columns: int) -> IntArray:
+    """Cells on the straight way between two cells, both included."""
+    steps = max(abs(to_row - row), abs(to_column - column), 1)
+    down = np.rint(np.linspace(row, to_row, steps + 1)).astype(np.int32)
+    right = np.rint(np.linspace(column, to_column, steps + 1)).astype(np.int32)
+    way = down * columns + right
+    return np.asarray(way[np.r_[True, np.diff(way) != 0]])
+
+
+def _climb(heights: IntArray, path: IntArray, drain: Feature, grid: Grid, error: float) -> tuple[str, Point] | None:
+    """Point out a culvert whose ground is higher where it ends than where it begins as drawn."""
+    if drain.kind is not Kind.CULVERT or path.size < 2:
+        return None
+    ground = heights.ravel()
+    first, last = int(ground[path[0]]), int(ground[path[-1]])
+    if UNKNOWN in (first, last):
+        return None
+    climb = (last - first) / PER_METRE
+    if climb <= max(0.03, 1.5 * error):
+        return None
+    place = Point(grid.centre(*divmod(int(path[-1]), grid.columns)))
+    return (
+        f"{drain.name} climbs {climb:.2f} m from where its drawing begins to where it ends; "
+        "water is taken to run the other way. Is it drawn from its inlet to its outlet?",
+        place,
+    )
+
+
+def _raise_roof(heights: IntArray, roof: BoolArray, rise: int) -> None:
+    """Set a roof level above the highest ground that it covers or touches, so that water leaves it on all sides."""
+    known = roof & (heights != UNKNOWN)
+    if not known.any():
+        return
+    rows, columns = np.nonzero(roof)
+    window = (slice(max(rows.min() - 1, 0), rows.max() + 2), slice(max(columns.min() - 1, 0), columns.max() + 2))
+    around = heights[window]
+    near = _widened(roof[window]) & (around != UNKNOWN)
+    heights[known] = around[near].max() + rise
+
+
+@kernel
+def _widened(mask: BoolArray) -> BoolArray:
+    """Mark every cell that is marked or touches a marked one."""
+    rows, columns = mask.shape
+    wide = np.zeros((rows, columns), dtype=np.bool_)
+    for row in range(rows):
+        for column in range(columns):
+            for to_row in range(max(row - 1, 0), min(row + 2, rows)):
+                for to_column in range(max(column - 1, 0), min(column + 2, columns)):
+                    wide[row, column] = wide[row, column] or mask[to_row, to_column]
+    return wide
+
+
+def _raise_line(heights: IntArray, cells: IntArray, rise: int) -> None:
+    """Raise the cells of a line, and one beside each diagonal step, so that no water slips through at a corner."""
+    columns = heights.shape[1]
+    ground = heights.ravel()
+    own = set(cells.tolist())
+    for one, two in zip(cells[:-1].tolist(), cells[1:].tolist(), strict=True):
+        if one // columns != two // columns and one % columns != two % columns:
+            own.add(one // columns * columns + two % columns)
+    way = np.array(sorted(own), dtype=np.int32)
+    way = way[ground[way] != UNKNOWN]
+    ground[way] += rise
