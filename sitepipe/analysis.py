@@ -24,6 +24,7 @@ from sitepipe.terrain.stage import derive_terrain
 from sitepipe.wetness.record import WaterTable, Wetness
 from sitepipe.wetness.stage import estimate_wetness
 from sitepipe.wetness.water_table import estimate_water_table
+from sitepipe.window import reached_sides
 from sitepipe.works.record import Plan
 from sitepipe.works.stage import plan_works
 
@@ -57,7 +58,7 @@ def analyse(folder: Path | str, tell: Callable[[str], None] = lambda _: None) ->
     folder = Path(folder)
     settings = read_settings(folder / "site.toml")
     tell("Reading the heights and the drawing")
-    return analyse_site(read_site(folder, settings), settings, tell)
+    return analyse_site(read_site(folder, settings, reached_sides), settings, tell)
 
 
 def analyse_site(site: Site, settings: Settings, tell: Callable[[str], None] = lambda _: None) -> Analysis:
