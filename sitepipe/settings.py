@@ -82,6 +82,25 @@ class GroundSettings(Section):
     widest_window: Annotated[int, Field(ge=1_000, le=16_000_000)] = 4_000_000
 
 
+class SurveySettings(Section):
+    """Levels that the user took: unit of bare numbers, how well a loop must close, and how far the survey speaks.
+
+    ``misclosure_per_root_km``: 12 mm is third order, 8 mm second order (class II; from memory). ``sight`` is taken
+    for a sight where no distances were written. ``collar`` is the width over which the survey's shift fades out
+    in the ground around; ``widest_gap`` the longest side of a triangle of levels that still counts as surveyed (from
+    the spacing of the levels where it is not given).
+    """
+
+    unit: Literal["m", "ft", "us-ft"] | None = None
+    misclosure_per_root_km: Annotated[Length, Field(gt=0.0, le=0.1)] = 0.012
+    least_misclosure: Annotated[Length, Field(ge=0.0, le=0.1)] = 0.005
+    accept_misclosure: bool = False
+    reading_error: Annotated[Length, Field(gt=0.0, le=0.1)] = 0.003
+    sight: Annotated[Length, Field(ge=1.0, le=100.0)] = 20.0
+    collar: Annotated[Length, Field(ge=0.0, le=200.0)] = 5.0
+    widest_gap: Annotated[Length, Field(ge=0.5, le=500.0)] | None = None
+
+
 class SeasonSettings(Section):
     """The growing season and the months in leaf; from the latitude where they are not given."""
 
@@ -587,6 +606,7 @@ class Settings(Section):
     preset: str = "wet-lawn"
     units: Units = Units.METRIC
     ground: GroundSettings = GroundSettings()
+    survey: SurveySettings = SurveySettings()
     season: SeasonSettings = SeasonSettings()
     drainage: DrainageSettings = DrainageSettings()
     soil: SoilSettings = SoilSettings()
