@@ -65,12 +65,13 @@ def midwinter_month(latitude: float) -> int:
 
 def shoulder_sun(sunlight: Sunlight) -> FloatArray:
     """Hours of sun on a mean day of the shoulder months. [h/day]."""
-    return np.asarray(np.mean([sunlight.monthly_hours[month - 1] for month in SHOULDER_MONTHS], axis=0))
+    months = [sunlight.monthly_hours[month - 1] for month in SHOULDER_MONTHS]
+    return np.asarray(np.mean(months, axis=0, dtype=np.float64))
 
 
 def midwinter_sun(sunlight: Sunlight, latitude: float) -> FloatArray:
     """Hours of sun on a mean day of the month with the shortest days. [h/day]."""
-    return np.asarray(sunlight.monthly_hours[midwinter_month(latitude) - 1])
+    return np.asarray(sunlight.monthly_hours[midwinter_month(latitude) - 1], dtype=np.float64)
 
 
 def day_length(latitude: float, declination: float) -> float:

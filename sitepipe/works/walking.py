@@ -93,9 +93,10 @@ def walking_ground(
     settings: Settings,
     taken: Iterable[BaseGeometry] = (),
     half_width: float = 0.45,
+    most_cells: int = MOST_CELLS,
 ) -> WalkingGround:
     """Gather what walking costs: wet ground, water in lines, what stands there already, and what must stay clear."""
-    grid, steps = _window(site)
+    grid, steps = _window(site, most_cells)
     wet = _coarser(np.fmax(wetness.wetness, _ponded(drainage)), site.grid, grid, steps)
     in_flow = _coarser(_flow(site, drainage, settings).astype(np.float64), site.grid, grid, steps) > 0.0
     height = _coarser(terrain.broad_elevation, site.grid, grid, steps)
@@ -111,7 +112,7 @@ def walking_ground(
     return WalkingGround(grid, frozen(pace), frozen(height), frozen(in_flow), frozen(on_lane), frozen(wet))
 
 
-def _window(site: Site) -> tuple[Grid, int]:
+def _window(site: Site, most_cells: int) -> tuple[Grid, int]:
     west, south, east, north = site.parcel.bounds
     grid = site.grid
     top, left = grid.cell_at(west - MARGIN, north + MARGIN)
@@ -119,7 +120,7 @@ def _window(site: Site) -> tuple[Grid, int]:
     top, left = min(max(top, 0), grid.rows - 1), min(max(left, 0), grid.columns - 1)
     bottom, right = max(min(bottom + 1, grid.rows), top + 1), max(min(right + 1, grid.columns), left + 1)
     steps = 1
-    while ((bottom - top) // steps + 1) * ((right - left) // steps + 1) > MOST_CELLS:
+    while ((bottom - top) // steps + 1) * ((right - left) // steps + 1) > most_cells:
         steps += 1
     rows, columns = max((bottom - top) // steps, 1), max((right - left) // steps, 1)
     return (
@@ -149,3 +150,9 @@ def _flow(site: Site, drainage: Drainage, settings: Settings) -> BoolArray:
     """Cells with so much ground behind them that water runs in a line, outside standing water."""
     running = np.nan_to_num(drainage.upslope_area) >= max(settings.path.flow_area, 4.0 * site.grid.cell_area)
     return np.asarray(running & (np.nan_to_num(drainage.ponding_depth) <= 0.0))
+
+
+def on_walking_cells(values: FloatArray, site: Site, walking: WalkingGround) -> FloatArray:
+    """Take the mean of a layer of the site over each walking cell; NaN where nothing is known."""
+    steps = max(round(walking.grid.cell / site.grid.cell), 1)
+    return _coarser(values, site.grid, walking.grid, steps)

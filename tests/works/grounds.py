@@ -66,16 +66,16 @@ def known(
         questions=(),
         outflow_cells=0,
     )
-    monthly = np.broadcast_to(np.asarray(hours, dtype=np.float64), (12, *shape)).copy()
+    monthly = np.broadcast_to(np.asarray(hours, dtype=np.float64), (12, *shape)).astype(np.float32)
     sunlight = Sunlight(
-        sun_hours=monthly[5],
+        sun_hours=monthly[5].astype(np.float64),
         insolation=zeros,
         sky_view=zeros + 1.0,
         monthly_hours=monthly,
         season=(date(2025, 5, 1), date(2025, 9, 30)),
         season_months=(5, 6, 7, 8, 9),
         leanest_month=9,
-        leanest_hours=monthly[8],
+        leanest_hours=monthly[8].astype(np.float64),
         doubtful=zeros,
     )
     return Known(
