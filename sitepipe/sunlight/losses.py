@@ -7,14 +7,15 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import partial
+from itertools import pairwise
 
 import numpy as np
 
-from sitepipe.arrays import BoolArray, Float32Array, FloatArray, LongArray
+from sitepipe.arrays import BoolArray, ByteArray, Float32Array, FloatArray, LongArray
 from sitepipe.sunlight.accumulate import add_losses
 from sitepipe.sunlight.obstacles import Crowns, Foliage, Standing
-from sitepipe.sunlight.sweep import Bearing, BinArray, bearing, sweep_crowns, sweep_opaque
-from sitepipe.sunlight.tables import BINS, LANES, SunTables
+from sitepipe.sunlight.sweep import BLOCK, Bearing, BinArray, bearing, sweep_crowns, sweep_opaque
+from sitepipe.sunlight.tables import BINS, LANES, SunTables, sky_lost
 
 GROUP_BYTES = 24_000_000
 """Horizons held at once. [bytes]"""
@@ -38,15 +39,16 @@ class Window:
 
 @dataclass(frozen=True, slots=True)
 class Losses:
-    """What every cell of a window loses, in the lanes of the tables, and by how much that is in doubt."""
+    """What every cell of a window loses, in the lanes of the tables; of the sky; and by how much that is in doubt."""
 
     lost: Float32Array
+    sky: Float32Array
     doubt: Float32Array
 
 
 @dataclass(frozen=True, slots=True)
 class _View:
-    """The scene with the axis that lines run along last."""
+    """The scene with the axis that lines run along first."""
 
     ground: Float32Array
     opaque: Float32Array
@@ -63,6 +65,22 @@ class _Lines:
     first_step: int
     steps: int
     offset: int
+    block_offset: int
+
+    @property
+    def end(self) -> int:
+        """Where the horizons of the next azimuth begin."""
+        return self.offset + self.lines * self.steps
+
+    @property
+    def blocks(self) -> int:
+        """Blocks of lines in a step."""
+        return (self.lines + BLOCK - 1) // BLOCK
+
+    @property
+    def block_end(self) -> int:
+        """Where the shaded blocks of the next azimuth begin."""
+        return self.block_offset + self.blocks * self.steps
 
 
 def losses(ground: FloatArray, stands: Standing, cell: float, window: Window, tables: SunTables) -> Losses:
@@ -79,23 +97,26 @@ def losses(ground: FloatArray, stands: Standing, cell: float, window: Window, ta
     tables : SunTables
     """
     lost = np.zeros((*window.shape, LANES), dtype=np.float32)
+    sky = np.zeros((*window.shape, 3), dtype=np.float32)
     doubt = np.zeros(window.shape, dtype=np.float32)
     views = _views(ground, stands)
     foliage = np.stack([tables.deciduous, tables.evergreen]) if stands.crowns else tables.opaque[None, :, :0]
     has_layer = _layers(stands)
-    rescaled = _rescaled(1.0 + DOUBT), _rescaled(1.0 - DOUBT)
+    turn = np.radians(tables.azimuth)
+    sky_part = tables.sky_width[:, None] * np.stack([np.ones_like(turn), np.sin(turn), np.cos(turn)], axis=1)
+    ends = *sky_lost(), tables.sky_stopped, _rescaled(1.0 + DOUBT), _rescaled(1.0 - DOUBT)
     threads = max(1, min(os.cpu_count() or 1, 8))
-    cuts = np.linspace(0, window.shape[0], 4 * threads + 1).astype(int)
+    cuts = [int(cut) for cut in np.linspace(0, window.shape[0], 4 * threads + 1)]
     with ThreadPoolExecutor(threads) as pool:
         for first, group in _groups(ground.shape, window, tables.azimuth):
-            horizons = np.zeros(
-                (5 if stands.crowns else 1, group[-1].offset + group[-1].lines * group[-1].steps), np.uint16
-            )
+            horizons = np.zeros((5 if stands.crowns else 1, group[-1].end), dtype=np.uint16)
+            is_shaded = np.zeros(group[-1].block_end, dtype=np.uint8)
+            floors = np.where(tables.sky_width > 0.0, 0, tables.lowest)[first : first + len(group)]
             _run(
                 pool,
                 [
-                    partial(_sweep, views, lines, cell, int(tables.lowest[first + k]), has_layer, horizons)
-                    for k, lines in enumerate(group)
+                    partial(_sweep, views, lines, cell, int(floor), has_layer, horizons, is_shaded)
+                    for lines, floor in zip(group, floors, strict=True)
                 ],
             )
             here = slice(first, first + len(group))
@@ -103,20 +124,16 @@ def losses(ground: FloatArray, stands: Standing, cell: float, window: Window, ta
                 *_columns(group),
                 (window.rows.start, window.columns.start, ground.shape[0], ground.shape[1]),
                 horizons,
+                is_shaded,
                 has_layer,
                 tables.lowest[here],
+                sky_part[here],
                 tables.opaque[here],
                 foliage[:, here],
-                *rescaled,
+                *ends,
             )
-            _run(
-                pool,
-                [
-                    partial(add_losses, lost, doubt, (int(low), int(high)), *shared)
-                    for low, high in zip(cuts[:-1], cuts[1:], strict=True)
-                ],
-            )
-    return Losses(lost, doubt)
+            _run(pool, [partial(add_losses, lost, sky, doubt, low, high, *shared) for low, high in pairwise(cuts)])
+    return Losses(lost, sky, doubt)
 
 
 def _run(pool: ThreadPoolExecutor, tasks: list[Callable[[], None]]) -> None:
@@ -125,16 +142,16 @@ def _run(pool: ThreadPoolExecutor, tasks: list[Callable[[], None]]) -> None:
 
 
 def _views(ground: FloatArray, stands: Standing) -> tuple[_View, _View]:
-    """Return the scene with rows last and with columns last."""
+    """Return the scene for lines that run from column to column, and from row to row."""
     level = float(np.median(ground))
     near = np.ascontiguousarray(ground - level, dtype=np.float32)
-    across = _View(near, stands.opaque, stands.crowns)
+    by_rows = _View(near, stands.opaque, stands.crowns)
     turned = tuple(
         Crowns(crowns.foliage, np.ascontiguousarray(crowns.top.T), np.ascontiguousarray(crowns.base.T))
         for crowns in stands.crowns
     )
-    down = _View(np.ascontiguousarray(near.T), np.ascontiguousarray(stands.opaque.T), turned)
-    return across, down
+    by_columns = _View(np.ascontiguousarray(near.T), np.ascontiguousarray(stands.opaque.T), turned)
+    return by_columns, by_rows
 
 
 def _layers(stands: Standing) -> BoolArray:
@@ -153,21 +170,17 @@ def _groups(shape: tuple[int, int], window: Window, azimuths: FloatArray) -> Ite
     group: list[_Lines] = []
     first = 0
     for number, azimuth in enumerate(azimuths):
-        offset = group[-1].offset + group[-1].lines * group[-1].steps if group else 0
-        group.append(_lines(shape, window, bearing(float(azimuth)), offset))
-        if len(group) >= 4 and (offset + group[-1].lines * group[-1].steps) * 2 * 3 > GROUP_BYTES:
-            yield first, group
-            group, first = [], number + 1
-        elif len(group) >= 16:
+        group.append(_lines(shape, window, bearing(float(azimuth)), group[-1] if group else None))
+        if len(group) >= 16 or (len(group) >= 4 and group[-1].end * 6 > GROUP_BYTES):
             yield first, group
             group, first = [], number + 1
     if group:
         yield first, group
 
 
-def _lines(shape: tuple[int, int], window: Window, toward: Bearing, offset: int) -> _Lines:
+def _lines(shape: tuple[int, int], window: Window, toward: Bearing, before: _Lines | None) -> _Lines:
     rows, columns = window.rows, window.columns
-    along, across, length = (columns, rows, shape[1]) if toward.runs_along_rows else (rows, columns, shape[0])
+    along, across, length = (columns, rows, shape[1]) if toward.along_columns else (rows, columns, shape[0])
     first_step = length - along.stop if toward.from_far_end else along.start
     steps = along.stop - along.start
     corners = [
@@ -176,41 +189,47 @@ def _lines(shape: tuple[int, int], window: Window, toward: Bearing, offset: int)
         for step in (first_step, first_step + steps - 1)
     ]
     first_line = int(np.floor(min(corners)))
-    return _Lines(toward, first_line, int(np.floor(max(corners))) + 2 - first_line, first_step, steps, offset)
+    lines = int(np.floor(max(corners))) + 2 - first_line
+    offset, block_offset = (before.end, before.block_end) if before else (0, 0)
+    return _Lines(toward, first_line, lines, first_step, steps, offset, block_offset)
 
 
-def _columns(
-    group: list[_Lines],
-) -> tuple[BoolArray, BoolArray, FloatArray, LongArray, LongArray, LongArray, LongArray]:
+def _columns(group: list[_Lines]) -> tuple[BoolArray | FloatArray | LongArray, ...]:
     return (
-        np.array([lines.bearing.runs_along_rows for lines in group]),
+        np.array([lines.bearing.along_columns for lines in group]),
         np.array([lines.bearing.from_far_end for lines in group]),
         np.array([lines.bearing.drift for lines in group]),
         np.array([lines.first_line for lines in group], dtype=np.int64),
         np.array([lines.first_step for lines in group], dtype=np.int64),
-        np.array([lines.steps for lines in group], dtype=np.int64),
+        np.array([lines.lines for lines in group], dtype=np.int64),
         np.array([lines.offset for lines in group], dtype=np.int64),
+        np.array([lines.block_offset for lines in group], dtype=np.int64),
     )
 
 
 def _sweep(
-    views: tuple[_View, _View], lines: _Lines, cell: float, lowest: int, has_layer: BoolArray, horizons: BinArray
+    views: tuple[_View, _View],
+    lines: _Lines,
+    cell: float,
+    lowest: int,
+    has_layer: BoolArray,
+    horizons: BinArray,
+    is_shaded: ByteArray,
 ) -> None:
-    view = views[0] if lines.bearing.runs_along_rows else views[1]
-    place = slice(lines.offset, lines.offset + lines.lines * lines.steps)
-    mine = [horizons[layer, place].reshape(lines.lines, lines.steps) for layer in range(horizons.shape[0])]
-    sine = lowest / (BINS - 1.0)
     way = lines.bearing
-    sweep_opaque(
-        view.ground, view.opaque, cell, way.from_far_end, way.drift, way.step, sine / np.sqrt(1.0 - sine * sine),
-        lines.first_line, lines.first_step, BINS, mine[0],
-    )  # fmt: skip
+    view = views[0] if way.along_columns else views[1]
+    mine = [layer[lines.offset : lines.end].reshape(lines.steps, lines.lines) for layer in horizons]
+    shaded = is_shaded[lines.block_offset : lines.block_end].reshape(lines.steps, lines.blocks)
+    sine = lowest / (BINS - 1.0)
+    floor = sine / np.sqrt(1.0 - sine * sine) if lowest < BINS - 1 else 1e6
+    run = cell, way.from_far_end, way.drift, way.step, floor, lines.first_line, lines.first_step, BINS
+    sweep_opaque(view.ground, view.opaque, *run, mine[0], shaded)
     for crowns in view.crowns:
         layer = 1 if crowns.foliage is Foliage.DECIDUOUS else 3
+        has_base = bool(has_layer[layer + 1])
         sweep_crowns(
-            view.ground, view.opaque, crowns.top, crowns.base, bool(has_layer[layer + 1]), cell, way.from_far_end,
-            way.drift, way.step, lines.first_line, lines.first_step, BINS, mine[layer], mine[layer + 1],
-        )  # fmt: skip
+            view.ground, view.opaque, crowns.top, crowns.base, has_base, *run, mine[layer], mine[layer + 1], shaded
+        )
 
 
 def _rescaled(factor: float) -> BinArray:

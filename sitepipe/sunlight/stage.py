@@ -4,28 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
+import shapely
 
-from sitepipe.arrays import BoolArray, Float32Array, FloatArray, frozen
+from sitepipe.arrays import Float32Array, FloatArray, frozen
 from sitepipe.errors import InputError
 from sitepipe.settings import Settings
 from sitepipe.site import Site
+from sitepipe.sunlight.finish import finish
 from sitepipe.sunlight.losses import Window, losses
 from sitepipe.sunlight.obstacles import Obstacle, Standing, drawn_obstacles, standing
 from sitepipe.sunlight.record import Sunlight
 from sitepipe.sunlight.season import growing_season
-from sitepipe.sunlight.tables import (
-    BEAM_EAST,
-    BEAM_NORTH,
-    BEAM_UP,
-    SEASON,
-    SKY_EAST,
-    SKY_NORTH,
-    SKY_UP,
-    SunTables,
-    sun_tables,
-)
+from sitepipe.sunlight.tables import SunTables, sun_tables
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,32 +58,28 @@ def trace_sunlight(site: Site, settings: Settings, extra_obstacles: Sequence[Obs
     scene = site_scene(site, settings, extra_obstacles)
     window = parcel_window(site, settings.sun.margin)
     found = losses(scene.ground, scene.stands, site.grid.cell, window, scene.tables)
-    kept = np.asarray(scene.tables.full - found.lost, dtype=np.float64)
     known = np.isfinite(site.elevation[window.rows, window.columns])
     if not known.any():
         raise InputError("no height is known in or near the parcel; bring heights that cover it")
-
     east, north = _gradient(scene.ground, site.grid.cell, window)
-    length = np.sqrt(1.0 + east * east + north * north)
-    beam = np.maximum((kept[..., BEAM_UP] - east * kept[..., BEAM_EAST] - north * kept[..., BEAM_NORTH]) / length, 0.0)
-    sky = np.clip((kept[..., SKY_UP] - east * kept[..., SKY_EAST] - north * kept[..., SKY_NORTH]) / length, 0.0, 1.0)
-    monthly = np.full((12, *site.grid.shape), np.nan, dtype=np.float32)
-    monthly[:, window.rows, window.columns] = np.where(
-        known, np.moveaxis(np.maximum(kept[..., :12], 0.0), -1, 0), np.nan
+    monthly, season, insolation, sky_view = finish(
+        scene.tables.full, found.lost, found.sky, known, east, north, scene.tables.sky_energy
     )
+    whole_months = np.full((12, *site.grid.shape), np.nan, dtype=np.float32)
+    whole_months[:, window.rows, window.columns] = monthly
     dates = growing_season(site.latitude, settings.season)
     leanest = _leanest(site, monthly, dates.months, window)
-    whole = _Whole(site.grid.shape, window, known)
+    whole = partial(_whole, site.grid.shape, window)
     return Sunlight(
-        sun_hours=whole(np.maximum(kept[..., SEASON], 0.0)),
-        insolation=whole(beam + scene.tables.sky_energy * sky),
-        sky_view=whole(np.clip(kept[..., SKY_UP], 0.0, 1.0)),
-        monthly_hours=frozen(monthly),
+        sun_hours=whole(season),
+        insolation=whole(insolation),
+        sky_view=whole(sky_view),
+        monthly_hours=frozen(whole_months),
         season=(dates.start, dates.end),
         season_months=dates.months,
         leanest_month=leanest,
-        leanest_hours=frozen(monthly[leanest - 1].astype(np.float64)),
-        doubtful=whole(np.maximum(found.doubt.astype(np.float64), 0.0) / 2.0),
+        leanest_hours=frozen(whole_months[leanest - 1].astype(np.float64)),
+        doubtful=whole(np.where(known, np.maximum(found.doubt, 0.0) / 2.0, np.nan)),
         open_hours=tuple(float(hours) for hours in scene.tables.full[:12]),
         assumptions=scene.assumptions,
     )
@@ -134,18 +123,11 @@ def filled(elevation: FloatArray) -> FloatArray:
     return np.asarray(elevation[tuple(nearest)], dtype=np.float64)
 
 
-@dataclass(frozen=True, slots=True)
-class _Whole:
-    """Lays a window's values out on the whole grid."""
-
-    shape: tuple[int, int]
-    window: Window
-    known: BoolArray
-
-    def __call__(self, values: FloatArray) -> FloatArray:
-        whole = np.full(self.shape, np.nan)
-        whole[self.window.rows, self.window.columns] = np.where(self.known, values, np.nan)
-        return frozen(whole)
+def _whole(shape: tuple[int, int], window: Window, values: FloatArray) -> FloatArray:
+    """Lay a window's values out on the whole grid."""
+    whole = np.full(shape, np.nan)
+    whole[window.rows, window.columns] = values
+    return frozen(whole)
 
 
 def _gradient(ground: FloatArray, cell: float, window: Window) -> tuple[FloatArray, FloatArray]:
@@ -155,7 +137,7 @@ def _gradient(ground: FloatArray, cell: float, window: Window) -> tuple[FloatArr
     part = ground[rows, columns]
     if min(part.shape) < 2:
         return np.zeros(window.shape), np.zeros(window.shape)
-    south, east = np.gradient(part, cell)
+    south, east = np.gradient(part, cell)[:2]
     inner = (
         slice(window.rows.start - rows.start, window.rows.start - rows.start + window.shape[0]),
         slice(window.columns.start - columns.start, window.columns.start - columns.start + window.shape[1]),
@@ -165,16 +147,10 @@ def _gradient(ground: FloatArray, cell: float, window: Window) -> tuple[FloatArr
 
 def _leanest(site: Site, monthly: Float32Array, months: tuple[int, ...], window: Window) -> int:
     """Return the month of the season in which the parcel gets least sun."""
-    import shapely
-
     x, y = np.meshgrid(site.grid.x[window.columns], site.grid.y[window.rows])
     shapely.prepare(site.parcel)
-    inside = shapely.contains_xy(site.parcel, x, y)
-    means = []
-    for month in months:
-        hours = monthly[month - 1, window.rows, window.columns]
-        chosen = hours[inside & np.isfinite(hours)]
-        means.append(
-            float(chosen.mean(dtype=np.float64)) if chosen.size else float(np.nanmean(hours, dtype=np.float64))
-        )
+    chosen = shapely.contains_xy(site.parcel, x, y) & np.isfinite(monthly[0])
+    if not chosen.any():
+        chosen = np.isfinite(monthly[0])
+    means = [float(monthly[month - 1][chosen].mean(dtype=np.float64)) for month in months]
     return months[int(np.argmin(means))]

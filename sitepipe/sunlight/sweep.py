@@ -1,4 +1,4 @@
-"""Horizons of every cell in one direction, by walking parallel lines away from the sun."""
+"""Horizons of every cell in one direction, by walking parallel lines away from the sun, side by side."""
 
 from __future__ import annotations
 
@@ -7,22 +7,24 @@ from dataclasses import dataclass
 import numpy as np
 
 from sitepipe._jit import kernel
-from sitepipe.arrays import Float32Array
+from sitepipe.arrays import ByteArray, Float32Array, IntArray
 
 BinArray = np.ndarray[tuple[int, ...], np.dtype[np.uint16]]
+
+BLOCK = 64
+"""Lines that are looked at together; where none of them is in shade, nothing is kept but that."""
 
 
 @dataclass(frozen=True, slots=True)
 class Bearing:
     """One direction to the sun, as steps of one cell along the axis that it runs closer to.
 
-    Lines are numbered so that line ``k`` is at ``k + drift * i`` across the axis after ``i`` steps away from the sun's
-    edge of the heights.
+    Line ``k`` is at ``k + drift * i`` across that axis after ``i`` steps away from the sun's edge of the heights.
 
     Parameters
     ----------
-    runs_along_rows : bool
-        Whether the axis is that of the columns (the sun stands nearer to east or west than to north or south).
+    along_columns : bool
+        Whether a step goes to the next column (the sun stands nearer to east or west than to north or south).
     from_far_end : bool
         Whether the sun's edge is the far end of that axis (east or south).
     drift : float
@@ -31,7 +33,7 @@ class Bearing:
         Length of one step over the ground. [cells]
     """
 
-    runs_along_rows: bool
+    along_columns: bool
     from_far_end: bool
     drift: float
     step: float
@@ -42,13 +44,33 @@ def bearing(azimuth: float) -> Bearing:
 
     Examples
     --------
-    >>> bearing(90.0).runs_along_rows, bearing(90.0).from_far_end
+    >>> bearing(90.0).along_columns, bearing(90.0).from_far_end
     (True, True)
     """
     east, south = np.sin(np.radians(azimuth)), -np.cos(np.radians(azimuth))
     if abs(east) >= abs(south):
         return Bearing(True, bool(east > 0.0), float(-south / abs(east)), float(1.0 / abs(east)))
     return Bearing(False, bool(south > 0.0), float(-east / abs(south)), float(1.0 / abs(south)))
+
+
+@kernel
+def edge_bin(rise: float, run: float, scale: float) -> int:
+    """Return the bin of an edge that is ``rise`` higher at a distance of ``run``: its sine times ``scale``."""
+    if rise <= 0.0:
+        return 0
+    return int(rise / np.sqrt(rise * rise + run * run) * scale + 0.5)
+
+
+@kernel
+def seen_edge(at: IntArray, high: Float32Array, size: int, line: int, step: int, eye: float, sign: float) -> int:
+    """Return which point of a hull a line's eye sees as the edge: the highest, or the lowest for a sign of -1."""
+    k = size - 1
+    while k > 0:
+        near, far = high[k, line] - eye, high[k - 1, line] - eye
+        if sign * (far * (step - at[k, line]) - near * (step - at[k - 1, line])) < 0.0:
+            break
+        k -= 1
+    return k
 
 
 @kernel
@@ -64,75 +86,94 @@ def sweep_opaque(
     first_step: int,
     bins: int,
     horizon: BinArray,
+    is_shaded: ByteArray,
 ) -> None:
     """Write the horizon that ground and opaque things make, on lines one cell apart.
 
-    The upper hull of what has been passed is kept on a stack (Timonen & Westerholm 2010), so a step costs the same
-    however far the horizon is. Points that reach the lowest sun's ray past everything before them clear the stack:
-    nothing before them can hide that sun, or any higher one, from what follows.
+    The upper hull of what has been passed is kept on a stack for each line (Timonen & Westerholm 2010), so a step
+    costs the same however far the horizon is. A point that the lowest sun of this direction reaches clears its stack:
+    nothing before it can hide that sun, or any higher one, from what follows.
 
     Parameters
     ----------
-    ground, opaque : (across, along) float32 array
+    ground, opaque : (along, across) float32 array
         Heights of the ground, all known, and of what stands on it. [m]
     cell : float
         [m]
     from_far_end, drift, step
         As in ``Bearing``.
     tangent_floor : float
-        Tangent of the lowest sun in this direction; horizons below it may be written as 0. [1]
+        Tangent of the lowest sun in this direction; horizons below it are written as 0. [1]
     first_line, first_step : int
         Line and step that ``horizon[0, 0]`` stands for.
     bins : int
         Bin ``b`` of a horizon has the sine ``b / (bins - 1)``.
-    horizon : (lines, steps) uint16 array
-        Written in place; untouched where a line is beyond the heights.
+    horizon : (steps, lines) uint16 array
+        Written in place where ``is_shaded``; an eye stands on top of what is opaque.
+    is_shaded : (steps, blocks of lines) uint8 array
+        1 where any line of a block has a horizon; written in place, must come as zeros.
 
     References
     ----------
     Dozier & Frew (1990), IEEE Trans. Geosci. Remote Sensing 28:963; Timonen & Westerholm (2010), Computer Graphics
     Forum 29:667.
     """
-    across, along = ground.shape
-    lines, steps = horizon.shape
+    along, across = ground.shape
+    steps, lines = horizon.shape
     last = first_step + steps
-    at = np.empty(last, dtype=np.float64)
-    high = np.empty(last, dtype=np.float64)
-    run = cell * step
-    drop = tangent_floor * run
-    scale = bins - 1.0
-    for line in range(lines):
-        size = 0
-        ray = -1e30
-        start = float(first_line + line)
-        for i in range(last):
-            place = start + drift * i
-            if place <= -1.0 or place >= across:
+    at = np.empty((last + 1, lines), dtype=np.int32)
+    high = np.empty((last + 1, lines), dtype=np.float32)
+    size = np.zeros(lines, dtype=np.int32)
+    ray = np.full(lines, -1e30, dtype=np.float32)
+    top = np.empty(lines, dtype=np.float32)
+    run, scale = cell * step, bins - 1.0
+    drop = np.float32(tangent_floor * run)
+    for i in range(last):
+        u = along - 1 - i if from_far_end else i
+        place = first_line + drift * i
+        shift = int(np.floor(place))
+        share = np.float32(place - shift)
+        other = np.float32(1.0) - share
+        near = 1 if share >= 0.5 else 0
+        start, stop = max(0, -1 - shift), min(lines, across - shift)
+        for block in range(start // BLOCK, (stop + BLOCK - 1) // BLOCK):
+            first, end = max(start, block * BLOCK), min(stop, block * BLOCK + BLOCK)
+            dark = 0
+            if first + shift >= 0 and end + shift < across:
+                for k in range(first, end):
+                    j = k + shift
+                    top[k] = ground[u, j] * other + ground[u, j + 1] * share + opaque[u, j + near]
+            else:
+                for k in range(first, end):
+                    low, up = max(k + shift, 0), min(k + shift + 1, across - 1)
+                    top[k] = ground[u, low] * other + ground[u, up] * share + opaque[u, up if near == 1 else low]
+            for k in range(first, end):
+                ray[k] -= drop
+                dark += top[k] < ray[k]
+            if dark == 0:
+                for k in range(first, end):
+                    ray[k] = top[k]
+                    high[0, k] = top[k]
+                    at[0, k] = i
+                    size[k] = 1
                 continue
-            u = along - 1 - i if from_far_end else i
-            j = int(np.floor(place))
-            share = place - j
-            below, above = max(j, 0), min(j + 1, across - 1)
-            bare = ground[below, u] * (1.0 - share) + ground[above, u] * share
-            top = bare + opaque[above if share >= 0.5 else below, u]
-            ray -= drop
-            if top >= ray:
-                at[0], high[0] = i, top
-                size = 1
-                ray = top
-                if i >= first_step:
-                    horizon[line, i - first_step] = 0
-                continue
-            while size > 1 and (high[size - 2] - top) * (i - at[size - 1]) >= (high[size - 1] - top) * (
-                i - at[size - 2]
-            ):
-                size -= 1
-            if i >= first_step:
-                tangent = (high[size - 1] - top) / ((i - at[size - 1]) * run)
-                sine = tangent / np.sqrt(1.0 + tangent * tangent)
-                horizon[line, i - first_step] = np.uint16(sine * scale + 0.5) if sine > 0.0 else 0
-            at[size], high[size] = i, top
-            size += 1
+            row = i - first_step
+            if row >= 0:
+                is_shaded[row, block] = 1
+            for k in range(first, end):
+                if top[k] >= ray[k]:
+                    ray[k] = top[k]
+                    size[k] = 0
+                else:
+                    size[k] = seen_edge(at, high, size[k], k, i, top[k], 1.0) + 1
+                if row >= 0:
+                    edge = size[k] - 1
+                    horizon[row, k] = (
+                        edge_bin(high[edge, k] - top[k], (i - at[edge, k]) * run, scale) if edge >= 0 else 0
+                    )
+                high[size[k], k] = top[k]
+                at[size[k], k] = i
+                size[k] += 1
 
 
 @kernel
@@ -146,91 +187,92 @@ def sweep_crowns(
     from_far_end: bool,
     drift: float,
     step: float,
+    tangent_floor: float,
     first_line: int,
     first_step: int,
     bins: int,
     upper: BinArray,
     lower: BinArray,
+    is_shaded: ByteArray,
 ) -> None:
     """Write the upper edge of the crowns as seen from each place, and the lower where light passes under them.
 
     Parameters
     ----------
-    ground, opaque, cell, from_far_end, drift, step, first_line, first_step, bins
+    ground, opaque, cell, from_far_end, drift, step, tangent_floor, first_line, first_step, bins
         As in ``sweep_opaque``.
-    crown_top, crown_base : (across, along) float32 array
+    crown_top, crown_base : (along, across) float32 array
         Above the ground; top 0 where there is no crown. [m]
     has_base : bool
         Whether any crown begins above the ground; ``lower`` is left alone where none does.
-    upper, lower : (lines, steps) uint16 array
-        Written in place. Under a crown the upper edge is overhead; 0 and 0 where no crown is in sight.
+    upper, lower : (steps, lines) uint16 array
+        Written in place where ``is_shaded``. Under a crown the upper edge is overhead; the lower edge is that of the
+        lowest crown in sight.
+    is_shaded : (steps, blocks of lines) uint8 array
+        1 where any line of a block sees a crown; written in place, must come as zeros.
     """
-    across, along = ground.shape
-    lines, steps = upper.shape
+    along, across = ground.shape
+    steps, lines = upper.shape
     last = first_step + steps
-    top_at, top_high = np.empty(last, dtype=np.float64), np.empty(last, dtype=np.float64)
-    base_at, base_high = np.empty(last, dtype=np.float64), np.empty(last, dtype=np.float64)
-    run = cell * step
-    scale = bins - 1.0
-    for line in range(lines):
-        tops = 0
-        bases = 0
-        start = float(first_line + line)
-        for i in range(last):
-            place = start + drift * i
-            if place <= -1.0 or place >= across:
+    depth = last + 1
+    top_at, base_at = np.empty((depth, lines), dtype=np.int32), np.empty((depth, lines), dtype=np.int32)
+    top_high, base_high = np.empty((depth, lines), dtype=np.float32), np.empty((depth, lines), dtype=np.float32)
+    tops, bases = np.zeros(lines, dtype=np.int32), np.zeros(lines, dtype=np.int32)
+    ray = np.full(lines, -1e30, dtype=np.float32)
+    eye = np.empty(lines, dtype=np.float32)
+    run, scale = cell * step, bins - 1.0
+    drop = np.float32(tangent_floor * run)
+    for i in range(last):
+        u = along - 1 - i if from_far_end else i
+        place = first_line + drift * i
+        shift = int(np.floor(place))
+        share = np.float32(place - shift)
+        other = np.float32(1.0) - share
+        near = 1 if share >= 0.5 else 0
+        start, stop = max(0, -1 - shift), min(lines, across - shift)
+        row = i - first_step
+        for block in range(start // BLOCK, (stop + BLOCK - 1) // BLOCK):
+            first, end = max(start, block * BLOCK), min(stop, block * BLOCK + BLOCK)
+            dark = 0
+            for k in range(first, end):
+                low, up = max(k + shift, 0), min(k + shift + 1, across - 1)
+                here = up if near == 1 else low
+                eye[k] = ground[u, low] * other + ground[u, up] * share + opaque[u, here]
+                ray[k] -= drop
+                dark += (eye[k] < ray[k]) | (crown_top[u, here] > np.float32(0.0))
+            if dark == 0:
                 continue
-            u = along - 1 - i if from_far_end else i
-            j = int(np.floor(place))
-            share = place - j
-            below, above = max(j, 0), min(j + 1, across - 1)
-            near = above if share >= 0.5 else below
-            crown = crown_top[near, u]
-            if tops == 0 and crown <= 0.0:
-                if i >= first_step:
-                    upper[line, i - first_step] = 0
+            if row >= 0:
+                is_shaded[row, block] = 1
+            for k in range(first, end):
+                low, up = max(k + shift, 0), min(k + shift + 1, across - 1)
+                here = up if near == 1 else low
+                crown = crown_top[u, here]
+                if row >= 0:
+                    is_under = crown > opaque[u, here]
+                    over, under = 0, 0
+                    if is_under:
+                        over = bins - 1
+                    elif eye[k] < ray[k]:
+                        edge = seen_edge(top_at, top_high, tops[k], k, i, eye[k], 1.0)
+                        over = edge_bin(top_high[edge, k] - eye[k], (i - top_at[edge, k]) * run, scale)
+                    if has_base and over > 0:
+                        under = bins - 1
+                        if bases[k] > 0:
+                            edge = seen_edge(base_at, base_high, bases[k], k, i, eye[k], -1.0)
+                            under = edge_bin(base_high[edge, k] - eye[k], (i - base_at[edge, k]) * run, scale)
+                        lower[row, k] = under
+                    upper[row, k] = over
+                if crown > 0.0:
+                    bare = eye[k] - opaque[u, here]
+                    peak = bare + crown
+                    tops[k] = 0 if peak >= ray[k] else seen_edge(top_at, top_high, tops[k], k, i, peak, 1.0) + 1
+                    ray[k] = max(ray[k], peak)
+                    top_at[tops[k], k], top_high[tops[k], k] = i, peak
+                    tops[k] += 1
                     if has_base:
-                        lower[line, i - first_step] = 0
-                continue
-            bare = ground[below, u] * (1.0 - share) + ground[above, u] * share
-            eye = bare + opaque[near, u]
-            if i >= first_step:
-                if crown > opaque[near, u]:
-                    upper[line, i - first_step] = np.uint16(bins - 1)
-                else:
-                    k = tops - 1
-                    while k > 0 and (top_high[k - 1] - eye) * (i - top_at[k]) >= (top_high[k] - eye) * (
-                        i - top_at[k - 1]
-                    ):
-                        k -= 1
-                    tangent = (top_high[k] - eye) / ((i - top_at[k]) * run)
-                    sine = tangent / np.sqrt(1.0 + tangent * tangent)
-                    upper[line, i - first_step] = np.uint16(sine * scale + 0.5) if sine > 0.0 else 0
-                if has_base:
-                    if bases == 0:
-                        lower[line, i - first_step] = np.uint16(bins - 1)
-                    else:
-                        k = bases - 1
-                        while k > 0 and (base_high[k - 1] - eye) * (i - base_at[k]) <= (base_high[k] - eye) * (
-                            i - base_at[k - 1]
-                        ):
-                            k -= 1
-                        tangent = (base_high[k] - eye) / ((i - base_at[k]) * run)
-                        sine = tangent / np.sqrt(1.0 + tangent * tangent)
-                        lower[line, i - first_step] = np.uint16(sine * scale + 0.5) if sine > 0.0 else 0
-            if crown > 0.0:
-                peak = bare + crown
-                while tops > 1 and (top_high[tops - 2] - peak) * (i - top_at[tops - 1]) >= (
-                    top_high[tops - 1] - peak
-                ) * (i - top_at[tops - 2]):
-                    tops -= 1
-                top_at[tops], top_high[tops] = i, peak
-                tops += 1
-                if has_base:
-                    foot = bare + crown_base[near, u]
-                    while bases > 1 and (base_high[bases - 2] - foot) * (i - base_at[bases - 1]) <= (
-                        base_high[bases - 1] - foot
-                    ) * (i - base_at[bases - 2]):
-                        bases -= 1
-                    base_at[bases], base_high[bases] = i, foot
-                    bases += 1
+                        foot = bare + crown_base[u, here]
+                        if bases[k] > 0:
+                            bases[k] = seen_edge(base_at, base_high, bases[k], k, i, foot, -1.0) + 1
+                        base_at[bases[k], k], base_high[bases[k], k] = i, foot
+                        bases[k] += 1

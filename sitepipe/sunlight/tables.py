@@ -18,9 +18,9 @@ from sitepipe.sunlight.season import REFERENCE_YEAR, growing_season, month_of_ea
 BINS = 1024
 """Horizon heights in a table, evenly spaced by the sine: .056 degrees apart at the horizon."""
 
-SEASON, BEAM_EAST, BEAM_NORTH, BEAM_UP, SKY_UP, SKY_EAST, SKY_NORTH = 12, 13, 14, 15, 16, 17, 18
-LANES = 20
-"""What a table holds: hours of the twelve months, of the season, energy of beam and sky as vectors; one is spare."""
+SEASON, BEAM_EAST, BEAM_NORTH, BEAM_UP = 12, 13, 14, 15
+LANES = 16
+"""What a table holds: hours of the twelve months and of the season, and the season's beam as a vector."""
 
 STEP_MINUTES = 2.0
 SKY_SECTOR = 10.0
@@ -33,13 +33,17 @@ class SunTables:
 
     Parameters
     ----------
-    azimuth, width : (azimuths,) float array
-        Middle and width of each sector, clockwise from north. [deg]
+    azimuth : (azimuths,) float array
+        Middle of each sector, clockwise from north. [deg]
+    sky_width : (azimuths,) float array
+        Of the sector of sky that an azimuth speaks for, 0 for most. [rad]
     lowest : (azimuths,) int array
-        Highest bin below which nothing is lost.
+        Highest bin below which no sun is lost.
     opaque, deciduous, evergreen : (azimuths, BINS, LANES) float32 array
         Lost below bin ``b``, whose horizon has the sine ``b / (BINS - 1)``, if what stands there lets no light
-        through, or the share of its foliage. Hours [h/day]; energy [MJ/m2/day]; sky [share].
+        through, or the share of its foliage. Hours [h/day]; energy [MJ/m2/day].
+    sky_stopped : (3,) float array
+        Share of the sky's light that opaque things, deciduous and evergreen crowns stop, season mean. [1]
     full : (LANES,) float array
         With no horizon at all.
     sky_energy : float
@@ -47,11 +51,12 @@ class SunTables:
     """
 
     azimuth: FloatArray
-    width: FloatArray
+    sky_width: FloatArray
     lowest: LongArray
     opaque: Float32Array
     deciduous: Float32Array
     evergreen: Float32Array
+    sky_stopped: FloatArray
     full: FloatArray
     sky_energy: float
 
@@ -83,8 +88,8 @@ def year_of_sun(latitude: float, longitude: float, height: float, step_minutes: 
     """Return the sun's path through an ordinary year: its middle, as lifted by the air, above the level horizon."""
     start = solar_midnight(date(REFERENCE_YEAR, 1, 1), longitude)
     steps = round(1440.0 / step_minutes)
-    seconds = start + (np.arange(365 * steps) + 0.5) * step_minutes * 60.0
-    nodes = start + np.arange(-1, 365 * 4 + 2) * 21600.0
+    seconds = np.asarray(start + (np.arange(365 * steps) + 0.5) * step_minutes * 60.0, dtype=np.float64)
+    nodes = np.asarray(start + np.arange(-1, 365 * 4 + 2) * 21600.0, dtype=np.float64)
     sun = geocentric_sun(nodes)
     hour_angle = np.degrees(np.unwrap(np.radians(sun.greenwich_hour_angle)))
     distance = np.interp(seconds, nodes, sun.distance)
@@ -101,7 +106,7 @@ def year_of_sun(latitude: float, longitude: float, height: float, step_minutes: 
     index = np.flatnonzero(is_up)
     return SunPath(
         day=index // steps,
-        hour=(index % steps + 0.5) * step_minutes / 60.0,
+        hour=np.asarray((index % steps + 0.5) * step_minutes / 60.0, dtype=np.float64),
         elevation=(true + lift)[is_up],
         azimuth=azimuth[is_up],
         distance=distance[is_up],
@@ -208,7 +213,6 @@ def _folded(
     vector = _toward(path.elevation, path.azimuth) * (beam * 3600e-6 * per_season[path.day])
     sine_bin = np.ceil(np.sin(np.radians(path.elevation)) * (BINS - 1)).astype(np.int64)
 
-    sky_width = _sky_widths(high - low)
     tables: dict[str, Float32Array] = {}
     for name, share in stopped.items():
         lost = np.zeros((low.size, BINS, LANES))
@@ -223,20 +227,18 @@ def _folded(
             share[path.day],
         )
         np.cumsum(lost, axis=1, out=lost)
-        _add_sky(lost, middle, sky_width, float(share[in_season].mean()))
         tables[name] = frozen(lost.astype(np.float32))
-    full = tables["opaque"][:, -1].sum(axis=0, dtype=np.float64)
-    full[[SKY_EAST, SKY_NORTH]] = 0.0
     loses = tables["opaque"].any(axis=2)
-    lowest = np.maximum(np.argmax(loses, axis=1) - 1, 0)
+    lowest = np.where(loses.any(axis=1), np.maximum(np.argmax(loses, axis=1) - 1, 0), BINS - 1)
     return SunTables(
         azimuth=frozen(middle % 360.0),
-        width=frozen(high - low),
+        sky_width=frozen(np.radians(_sky_widths(high - low))),
         lowest=frozen(lowest.astype(np.int64)),
         opaque=tables["opaque"],
         deciduous=tables["deciduous"],
         evergreen=tables["evergreen"],
-        full=frozen(full),
+        sky_stopped=frozen(np.array([share[in_season].mean() for share in stopped.values()])),
+        full=frozen(tables["opaque"][:, -1].sum(axis=0, dtype=np.float64)),
         sky_energy=float((sky * 3600e-6 * per_season[path.day]).sum()),
     )
 
@@ -259,14 +261,18 @@ def _sky_widths(width: FloatArray) -> FloatArray:
     return given
 
 
-def _add_sky(lost: FloatArray, middle: FloatArray, width: FloatArray, share: float) -> None:
+def sky_lost() -> tuple[FloatArray, FloatArray]:
+    """Return, for each horizon bin, the even sky's light that it takes from a sector, upwards and sideways.
+
+    Of a sector one radian wide, as a share of the light of the whole sky on level ground.
+
+    References
+    ----------
+    Dozier & Frew (1990), IEEE Trans. Geosci. Remote Sensing 28:963, equation 7, taken apart into a vector.
+    """
     sine = np.arange(BINS) / (BINS - 1.0)
     height = np.arcsin(sine)
-    part = share * np.radians(width) / np.pi
-    sideways = (height + sine * np.cos(height)) / 2.0
-    lost[:, :, SKY_UP] = np.multiply.outer(part, sine**2 / 2.0)
-    lost[:, :, SKY_EAST] = np.multiply.outer(part * np.sin(np.radians(middle)), sideways)
-    lost[:, :, SKY_NORTH] = np.multiply.outer(part * np.cos(np.radians(middle)), sideways)
+    return sine**2 / (2.0 * np.pi), (height + sine * np.cos(height)) / (2.0 * np.pi)
 
 
 @kernel
