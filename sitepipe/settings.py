@@ -214,8 +214,6 @@ class TippingSettings(Section):
     """Where a truck may tip chips: common practice, no source; the driver decides."""
 
     wanted: bool = True
-    load: float = Field(default=9.2, gt=0.0, le=60.0)
-    """One load: 12 cubic yards. [m3]"""
     pile_height: Annotated[Length, Field(gt=0.2, le=4.0)] = 1.5
     truck_width: Annotated[Length, Field(gt=1.0, le=6.0)] = 3.0
     """Clear lane for a small truck. [m]"""
@@ -472,8 +470,6 @@ class MoundSettings(Section):
     """Crop groups to raise ground for, see works/crops.py; the mounds nearest to gate and tap get the first."""
     fills: tuple[str, ...] = Field(default=("woody core", "soil and compost"), min_length=1)
     """Fills at hand, the dearest to you first; one that cannot drain is refused."""
-    native_texture: str = "loam"
-    """Texture of the soil dug on the spot, for the fill ``native soil``."""
     air: float = Field(default=0.10, ge=0.03, le=0.30)
     """Share of air that roots need: traditional; Cook & Knight (2003) find no universal value. [1]"""
     chance: float = Field(default=0.8, ge=0.5, le=0.99)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import FloatArray
 from sitepipe.works.record import Mound, Path, TippingPlace, YearOfWork
@@ -30,7 +31,7 @@ def order_of_building(
     built first, so that no barrow has to pass work that is finished: common practice, no source. Mounds that no path
     reaches come last, by number.
     """
-    far = haul_along_paths(mounds, place, paths)
+    far = haul_along_paths({mound.number: mound.outline for mound in mounds}, place, paths)
     year_of = {number: year.year for year in years for number in year.builds}
     last = max(year_of.values(), default=0) + 1
     return tuple(
@@ -48,9 +49,9 @@ def order_of_building(
 
 
 def haul_along_paths(
-    mounds: tuple[Mound, ...], place: TippingPlace | None, paths: tuple[Path, ...]
+    outlines: Mapping[int, BaseGeometry], place: TippingPlace | None, paths: tuple[Path, ...]
 ) -> Mapping[int, float]:
-    """Metres along the paths from the tipping place to each mound that they reach. [m].
+    """Metres along the paths from the tipping place to each outline that they reach. [m].
 
     The paths are walked from point to point, half a metre apart; where two come within ``JOIN`` one steps over.
     """
@@ -66,11 +67,11 @@ def haul_along_paths(
         return {}
     far = dijkstra(apart, directed=False, indices=start, min_only=True)
     found: dict[int, float] = {}
-    for mound in mounds:
-        beside = shapely.distance(shapely.points(spots), mound.outline) <= BESIDE
+    for number, outline in outlines.items():
+        beside = shapely.distance(shapely.points(spots), outline) <= BESIDE
         nearest = float(far[beside].min()) if beside.any() else np.inf
         if np.isfinite(nearest):
-            found[mound.number] = nearest
+            found[number] = nearest
     return found
 
 

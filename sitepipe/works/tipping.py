@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.arrays import BoolArray, FloatArray, LongArray
 from sitepipe.drainage.record import Drainage, FlowLine
 from sitepipe.scoring.record import Scores, Use
-from sitepipe.settings import Settings, TippingSettings
+from sitepipe.settings import Settings
 from sitepipe.site import Kind, Site
 from sitepipe.terrain.record import Terrain
 from sitepipe.units import say_distance, say_length
@@ -52,15 +52,17 @@ class TruckGround:
     entry: str
 
 
-def pile_radius(tipping: TippingSettings) -> float:
+def pile_radius(settings: Settings) -> float:
     """Radius of the cone that one load makes. [m].
 
     Examples
     --------
-    >>> round(pile_radius(TippingSettings(load=9.2, pile_height="1.5 m")), 2)
+    A load of 9.2 m3, 1.5 m high:
+
+    >>> round(pile_radius(Settings()), 2)
     2.42
     """
-    return float(np.sqrt(3.0 * tipping.load / (np.pi * tipping.pile_height)))
+    return float(np.sqrt(3.0 * settings.materials.load / (np.pi * settings.tipping.pile_height)))
 
 
 def choose_tipping_places(
@@ -83,7 +85,7 @@ def choose_tipping_places(
     if truck is None:
         return ()
     work, volume = barrow_work(mounds, walking, settings)
-    radius = pile_radius(settings.tipping)
+    radius = pile_radius(settings)
     free = free_for_pile(site, drainage, scores, settings, walking, standing)
     reached = _within(np.isfinite(truck.way_in), radius + 1.0, walking)
     possible = free & reached & np.isfinite(work)
@@ -168,7 +170,7 @@ def free_for_pile(
     standing: tuple[BaseGeometry, ...],
 ) -> BoolArray:
     """Cells where a pile with its middle there lies on nothing that minds."""
-    radius = pile_radius(settings.tipping)
+    radius = pile_radius(settings)
     minds = [*solids(site), *standing, *lanes(site)]
     minds += [crown(feature) for feature in site.of_kind(Kind.TREE)]
     minds += [
@@ -250,7 +252,7 @@ def _place(
     settings: Settings,
 ) -> TippingPlace:
     units, own = settings.units, settings.tipping
-    radius = pile_radius(own)
+    radius = pile_radius(settings)
     row, column = walking.grid.cell_at(place.x, place.y)
     reach = radius + 1.0
     way_in = float(_spread(truck.way_in, reach, walking)[row, column])
