@@ -29,6 +29,8 @@ class Standing:
         Level of the water on the cells of each node, minus infinity where it is dry. [0.1 mm]
     received : (outermost hollows + 1,) int64 array
         Drops that came to each outermost hollow. [1e-7 m cells]
+    kept : (outermost hollows + 1,) int64 array
+        Drops that stand in it. [1e-7 m cells]
     stored, left : int
         Drops that stand and drops that left. [1e-7 m cells]
     """
@@ -36,6 +38,7 @@ class Standing:
     water: LongArray
     surface: FloatArray
     received: LongArray
+    kept: LongArray
     stored: int
     left: int
 
@@ -102,8 +105,10 @@ def fill_spill_merge(
     )
     covered_by = _covering(hollows.parent, water)
     surface = _surfaces(heights.ravel(), hollows.cells, hollows.node, covered_by, water)
-    stored = int(water[covered_by == np.arange(water.size)].sum())
-    return Standing(water, surface, received, stored, int(left))
+    bodies = np.flatnonzero(covered_by == np.arange(water.size))
+    kept = np.zeros(spill.size, dtype=np.int64)
+    np.add.at(kept, hollows.outermost[bodies], water[bodies])
+    return Standing(water, surface, received, kept, int(water[bodies].sum()), left)
 
 
 def standing_depth(heights: IntArray, hollows: Hollows, standing: Standing) -> FloatArray:

@@ -1,0 +1,112 @@
+"""Banks: ponds that a narrow rim dams may have a pipe that nobody drew; the run asks."""
+
+from __future__ import annotations
+
+import numpy as np
+from shapely import LineString, Point
+
+from sitepipe._jit import kernel
+from sitepipe.arrays import IntArray
+from sitepipe.drainage.heights import PER_METRE
+from sitepipe.drainage.network import Network
+from sitepipe.drainage.ponds import NamedPonds
+from sitepipe.drainage.record import Pond
+from sitepipe.settings import DrainageSettings
+from sitepipe.site import Kind, Site
+from sitepipe.units import FOOT
+
+MOST_QUESTIONS = 5
+DIRECTIONS = 32
+
+
+def ask_about_banks(
+    network: Network, named: NamedPonds, ponds: tuple[Pond, ...], site: Site, settings: DrainageSettings
+) -> tuple[tuple[str, Point], ...]:
+    """Ask "is there a pipe here?" where a bank holds back a pond that touches the parcel or its surroundings.
+
+    A bank is a rim that stands at least ``bank_height`` above the pond's floor and beyond which, within ``bank_width``
+    of the water, the ground is lower than the pond's lower half. A drawn culvert or ditch through it has already let
+    the water out.
+    """
+    near = site.parcel.buffer(2.0 * settings.bank_width)
+    nested = {index for pond in ponds for index in pond.inside}
+    found: list[tuple[float, str, Point]] = []
+    for index, pond in enumerate(ponds):
+        if index in nested or pond.depth < settings.bank_height or not pond.outline.intersects(near):
+            continue
+        crossing = _narrowest_crossing(
+            network.heights,
+            network.hollow,
+            named.cells[index],
+            network.spill[network.hollow.ravel()[named.cells[index][0]]],
+            pond.depth,
+            settings.bank_width / site.grid.cell,
+            round(settings.bank_height * PER_METRE),
+        )
+        start, crest, end, width = crossing
+        if start < 0:
+            continue
+        place = Point(site.grid.centre(*divmod(int(crest), site.grid.columns)))
+        across = LineString([site.grid.centre(*divmod(int(cell), site.grid.columns)) for cell in (start, crest, end)])
+        road = next((road for road in site.of_kind(Kind.ROAD) if road.geometry.intersects(across)), None)
+        bank = f"The bank of {road.name}" if road is not None and road.name != road.kind else "A bank"
+        metres = width * site.grid.cell
+        found.append(
+            (
+                pond.volume,
+                f"{bank} holds water back up to {pond.depth:.2f} m ({pond.depth / FOOT:.1f} ft) deep, and the ground "
+                f"beyond is lower, {metres:.0f} m ({metres / FOOT:.0f} ft) across. Is there a pipe here? "
+                "Draw it as a culvert if there is.",
+                place,
+            )
+        )
+    found.sort(key=lambda one: -one[0])
+    return tuple((sentence, place) for _, sentence, place in found[:MOST_QUESTIONS])
+
+
+@kernel
+def _narrowest_crossing(
+    heights: IntArray,
+    hollow: IntArray,
+    pond: IntArray,
+    spill: int,
+    depth: float,
+    reach: float,
+    least_rise: int,
+) -> tuple[int, int, int, float]:
+    """Find the shortest straight way from the lower half of a pond over a rim to lower ground.
+
+    Returns the first cell, the crest and the last, and the length in cells; -1 where there is none.
+    """
+    rows, columns = heights.shape
+    ground = heights.ravel()
+    inside = hollow.ravel()
+    number = inside[pond[0]]
+    half = ground[spill] - 0.5 * depth * 10_000.0
+    best = (-1, -1, -1, reach + 1.0)
+    for start in pond:
+        if ground[start] > half:
+            continue
+        row = start // columns
+        column = start % columns
+        for k in range(32):
+            down = np.sin(2.0 * np.pi * k / 32.0)
+            right = np.cos(2.0 * np.pi * k / 32.0)
+            crest = start
+            distance = 1.0
+            while distance < best[3]:
+                to_row = int(np.floor(row + down * distance + 0.5))
+                to_column = int(np.floor(column + right * distance + 0.5))
+                if not (0 <= to_row < rows and 0 <= to_column < columns):
+                    break
+                cell = to_row * columns + to_column
+                if ground[cell] == 2147483647:
+                    break
+                if ground[cell] > ground[crest]:
+                    crest = cell
+                if inside[cell] != number and ground[cell] < ground[start]:
+                    if ground[crest] - ground[start] >= least_rise:
+                        best = (start, crest, cell, distance)
+                    break
+                distance += 1.0
+    return best

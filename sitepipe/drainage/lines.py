@@ -1,0 +1,213 @@
+"""Flow lines and crossings: the few ways that most of the water takes, and where they pass the boundary."""
+
+from __future__ import annotations
+
+import numpy as np
+from shapely import LineString, MultiPolygon, Point, Polygon
+
+from sitepipe._jit import kernel
+from sitepipe.arrays import BoolArray, FloatArray, IntArray
+from sitepipe.drainage.record import Crossing, FlowLine
+from sitepipe.grid import Grid
+
+MOST_LINES = 8
+FEWEST_LINES = 3
+SHORTEST = 0.15
+"""Of the side of a square as large as the parcel; a shorter run of water within it is not worth an arrow."""
+MOST_CROSSINGS = 12
+WANDERING = 8
+"""Steps within which water that crosses the boundary and comes back has not crossed it."""
+
+
+def draw_flow_lines(
+    receiver: IntArray,
+    order: IntArray,
+    cells: IntArray,
+    in_pond: BoolArray,
+    parcel: BoolArray,
+    near: BoolArray,
+    at_edge: BoolArray,
+    grid: Grid,
+) -> tuple[FlowLine, ...]:
+    """Draw the ways that most of the water takes in and around the parcel, 3 to 8 of them where there are.
+
+    A line begins where enough ground has gathered and runs on to where the water leaves the neighbourhood or joins
+    a larger line; it ends at the shore of a pond and begins again at its spill. How much ground is enough is found
+    by halving: the least area that gives no more than 8 lines.
+
+    Parameters
+    ----------
+    receiver, cells : (rows, columns) int32 array
+    order : (cells,) int32 array
+    in_pond, parcel, near, at_edge : (rows, columns) bool array
+        Under a full pond; in the parcel; in its neighbourhood, which the lines keep to; at the edge of the heights.
+    grid : Grid
+
+    Returns
+    -------
+    tuple of FlowLine
+        Largest first.
+    """
+    to = receiver.ravel()
+    behind = cells.ravel()
+    within = parcel.ravel()
+    shortest = max(SHORTEST * np.sqrt(np.count_nonzero(within)), 4.0)
+    most = int(behind[within].max(initial=1))
+    best: list[IntArray] = []
+    least = most / 1.5
+    while least >= 4.0:
+        paths = [
+            path
+            for path in _trace(to, order, behind, near.ravel() & ~in_pond.ravel(), int(np.ceil(least)))
+            if np.count_nonzero(within[path]) >= shortest
+        ]
+        if len(paths) > MOST_LINES and len(best) >= FEWEST_LINES:
+            break
+        if len(paths) > MOST_LINES:
+            best = sorted(paths, key=lambda path: -int(behind[path].max()))[:MOST_LINES]
+            break
+        best = paths
+        least /= 1.5
+    best.sort(key=lambda path: (-int(behind[path].max()), int(path[0])))
+    return tuple(_flow_line(path, behind, bool(at_edge.ravel()[path[0]]), grid) for path in best)
+
+
+def _trace(to: IntArray, order: IntArray, behind: IntArray, is_open: BoolArray, least: int) -> list[IntArray]:
+    """Cells of each line on open ground with at least so much behind it, from head to end or junction."""
+    places, ends = _trace_lines(to, order, behind, is_open, least)
+    return [places[start:end] for start, end in zip(ends[:-1], ends[1:], strict=True)]
+
+
+@kernel
+def _trace_lines(
+    to: IntArray, order: IntArray, behind: IntArray, is_open: BoolArray, least: int
+) -> tuple[IntArray, IntArray]:
+    """Follow every head down; at a junction the larger branch goes on and the others end there."""
+    size = to.size
+    largest = np.full(size, -1, dtype=np.int32)
+    for cell in order:
+        if behind[cell] < least or not is_open[cell]:
+            continue
+        below = to[cell]
+        if below >= 0 and is_open[below]:
+            main = largest[below]
+            if main < 0 or behind[cell] > behind[main]:
+                largest[below] = cell
+    places = np.empty(64, dtype=np.int32)
+    ends = np.zeros(16, dtype=np.int32)
+    count = 0
+    lines = 0
+    for cell in order:
+        if behind[cell] < least or not is_open[cell] or largest[cell] >= 0:
+            continue
+        at = cell
+        while True:
+            if count + 2 > places.size:
+                places = np.concatenate((places, np.empty_like(places)))
+            places[count] = at
+            count += 1
+            below = to[at]
+            if below < 0:
+                break
+            if not is_open[below] or largest[below] != at:
+                places[count] = below
+                count += 1
+                break
+            at = below
+        lines += 1
+        if lines + 1 > ends.size:
+            ends = np.concatenate((ends, np.zeros_like(ends)))
+        ends[lines] = count
+    return places[:count].copy(), ends[: lines + 1].copy()
+
+
+def _flow_line(path: IntArray, behind: IntArray, is_guessed: bool, grid: Grid) -> FlowLine:
+    rows, columns = np.divmod(path, grid.columns)
+    x, y = grid.x[columns], grid.y[rows]
+    for _ in range(2):
+        x, y = _eased(x), _eased(y)
+    keep = np.unique(np.r_[np.arange(0, path.size, 2), path.size - 1])
+    area = behind[path].astype(np.float64) * grid.cell_area
+    if path.size > 1:
+        # The last cell belongs to the shore or to the larger line.
+        area[-1] = max(area[-2], min(area[-1], area[-2] + grid.cell_area))
+    return FlowLine(
+        LineString(np.column_stack((x[keep], y[keep]))), tuple(float(value) for value in area[keep]), is_guessed
+    )
+
+
+def _eased(places: FloatArray) -> FloatArray:
+    """Average each place with its neighbours, ends kept."""
+    if places.size < 3:
+        return places
+    eased = places.copy()
+    eased[1:-1] = 0.25 * places[:-2] + 0.5 * places[1:-1] + 0.25 * places[2:]
+    return eased
+
+
+def find_crossings(
+    receiver: IntArray,
+    cells: IntArray,
+    parcel: BoolArray,
+    outline: Polygon | MultiPolygon,
+    edge_dependent: BoolArray,
+    grid: Grid,
+) -> tuple[Crossing, ...]:
+    """Find where the most water crosses the parcel's boundary, inwards and outwards, largest first.
+
+    Water that only touches the boundary and turns back within a few steps has not crossed it. Crossings with less
+    than a fiftieth of the largest behind them are left out.
+    """
+    to = receiver.ravel()
+    within = parcel.ravel()
+    known = np.flatnonzero(to >= 0)
+    crossing = known[within[known] != within[to[known]]]
+    at_end = np.flatnonzero(within & (to == -1))
+    behind = cells.ravel()
+    crossing = crossing[behind[crossing] * 50 >= int(behind[crossing].max(initial=0))]
+    crossing = _lasting(crossing, behind, to, within)
+    places = np.concatenate((crossing, at_end))
+    if places.size == 0:
+        return ()
+    places = places[np.lexsort((places, -behind[places]))]
+    largest = int(behind[places[0]])
+    found = []
+    for cell in places[:MOST_CROSSINGS].tolist():
+        if behind[cell] * 50 < largest:
+            break
+        below = int(to[cell])
+        start = grid.centre(*divmod(cell, grid.columns))
+        place = Point(start) if below < 0 else _on_boundary(start, grid.centre(*divmod(below, grid.columns)), outline)
+        found.append(
+            Crossing(
+                place=place,
+                upslope_area=float(behind[cell]) * grid.cell_area,
+                is_inflow=not bool(within[cell]),
+                from_outside_heights=bool(edge_dependent.ravel()[cell]),
+            )
+        )
+    return tuple(found)
+
+
+def _on_boundary(start: tuple[float, float], end: tuple[float, float], outline: Polygon | MultiPolygon) -> Point:
+    met = outline.boundary.intersection(LineString([start, end]))
+    return Point((start[0] + end[0]) / 2.0, (start[1] + end[1]) / 2.0) if met.is_empty else met.centroid
+
+
+def _lasting(crossing: IntArray, behind: IntArray, to: IntArray, within: BoolArray) -> IntArray:
+    """Leave out pairs of crossings by which the same water is back on its first side within a few steps."""
+    cancelled: set[int] = set()
+    for cell in crossing[np.argsort(behind[crossing], kind="stable")].tolist():
+        if cell in cancelled:
+            continue
+        at = int(to[cell])
+        for _ in range(WANDERING):
+            below = int(to[at])
+            if below < 0:
+                break
+            if within[below] != within[at]:
+                if at not in cancelled and behind[at] < 2 * behind[cell]:
+                    cancelled.update((cell, at))
+                break
+            at = below
+    return np.array([cell for cell in crossing.tolist() if cell not in cancelled], dtype=np.int64)
