@@ -40,7 +40,8 @@ class Scores:
     Parameters
     ----------
     limited_by : mapping of Use to (rows, columns) int32 array
-        Index in ``criteria[use]`` of the criterion that limits a cell, -1 outside; -2 - k where exclusion k forbids it.
+        Index in ``criteria[use]`` of the criterion that limits a cell; -1 outside and where nothing does;
+        -2 - k where exclusion k forbids it.
     criteria : mapping of Use to tuple of str
     exclusions : tuple of Exclusion
     """

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from shapely import LineString, Polygon
+from shapely import LineString, MultiPolygon, Polygon
 
 from sitepipe._jit import kernel
 from sitepipe.arrays import BoolArray, FloatArray, IntArray
@@ -97,6 +97,12 @@ def outlines(is_patch: BoolArray, grid: Grid) -> list[Polygon]:
         if grid.holds(row, column) and is_patch[row, column]:
             chosen.append(face.normalize())
     return sorted(chosen, key=lambda face: (-face.bounds[3], face.bounds[0]))
+
+
+def polygons_of(geometry: shapely.Geometry) -> Polygon | MultiPolygon:
+    """Return only what has an area: a cut along an edge leaves lines and points behind."""
+    whole = [part for part in shapely.get_parts(geometry) if part.geom_type == "Polygon" and part.area > 0.0]
+    return whole[0] if len(whole) == 1 else MultiPolygon(whole)
 
 
 @kernel

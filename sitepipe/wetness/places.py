@@ -10,10 +10,11 @@ import shapely
 from shapely import MultiPolygon, Point, Polygon
 
 from sitepipe.arrays import BoolArray, FloatArray
+from sitepipe.drainage.cells import cells_inside
 from sitepipe.drainage.record import Drainage, Pond, Sureness
 from sitepipe.settings import WetnessSettings
 from sitepipe.site import Site
-from sitepipe.terrain.outline import outlines
+from sitepipe.terrain.outline import outlines, polygons_of
 from sitepipe.terrain.smoothing import smoothed
 from sitepipe.wetness.observations import RUSH_WORDS, Sight
 from sitepipe.wetness.record import SoggyPlace
@@ -53,7 +54,7 @@ def rank_places(
     settings: WetnessSettings,
 ) -> tuple[SoggyPlace, ...]:
     """Name the soggiest places of the parcel: hollows that are likely to hold water, then ground that is soaked."""
-    inside = cells_inside(site)
+    inside = cells_inside(site.grid, site.parcel) & np.isfinite(site.elevation)
     patches = list(_flooded(site, drainage, sureness, settings))
     covered = shapely.union_all([patch.outline for patch in patches])
     patches += _soaked(site, inside, covered, wetness, drainage, sureness, settings)
@@ -61,13 +62,6 @@ def rank_places(
     weighed = [_with_sights(patch, sights) for patch in patches]
     weighed.sort(key=lambda patch: (-patch.sogginess, patch.outline.bounds))
     return tuple(_place(rank, patch, site) for rank, patch in enumerate(weighed[: settings.places], start=1))
-
-
-def cells_inside(site: Site) -> BoolArray:
-    """Return which known cells have their middle in the parcel."""
-    x, y = np.meshgrid(site.grid.x, site.grid.y)
-    shapely.prepare(site.parcel)
-    return np.asarray(shapely.contains_xy(site.parcel, x, y) & np.isfinite(site.elevation))
 
 
 def _flooded(site: Site, drainage: Drainage, sureness: Sureness, settings: WetnessSettings) -> Iterator[_Patch]:
@@ -125,15 +119,14 @@ def _soaked(
     bar = max(settings.soaked_least, float(np.nanquantile(calm, 1.0 - settings.soaked_share)))
     is_soaked = inside & (np.nan_to_num(calm, nan=0.0) >= bar)
     if not covered.is_empty:
-        x, y = np.meshgrid(grid.x, grid.y)
-        is_soaked &= ~shapely.contains_xy(covered, x, y)
+        is_soaked &= ~cells_inside(grid, covered)
     for rough in outlines(is_soaked, grid):
         outline = polygons_of(rough.intersection(site.parcel).difference(covered))
         if outline.area < settings.least_area_m2:
             continue
-        window, is_within = cells_of(outline, site)
-        chance = sureness.ponding_probability[window][is_within]
-        behind = drainage.upslope_area[window][is_within]
+        here = cells_inside(grid, outline)
+        chance = sureness.ponding_probability[here]
+        behind = drainage.upslope_area[here]
         yield _Patch(
             outline,
             None,
@@ -196,20 +189,3 @@ def _place(rank: int, patch: _Patch, site: Site) -> SoggyPlace:
         hours_to_drain=patch.hours_to_drain,
         where=whereabouts(Point(middle), site),
     )
-
-
-def cells_of(outline: Polygon | MultiPolygon, site: Site) -> tuple[tuple[slice, slice], BoolArray]:
-    """Return the window of the grid that an outline needs, and which of its cells have their middle inside."""
-    west, south, east, north = outline.bounds
-    top, left = site.grid.cell_at(west, north)
-    bottom, right = site.grid.cell_at(east, south)
-    rows = slice(max(0, top), min(site.grid.rows, bottom + 1))
-    columns = slice(max(0, left), min(site.grid.columns, right + 1))
-    x, y = np.meshgrid(site.grid.x[columns], site.grid.y[rows])
-    return (rows, columns), np.asarray(shapely.contains_xy(outline, x, y))
-
-
-def polygons_of(geometry: shapely.Geometry) -> Polygon | MultiPolygon:
-    """Return only what has an area: a cut along an edge leaves lines and points behind."""
-    whole = [part for part in shapely.get_parts(geometry) if part.geom_type == "Polygon" and part.area > 0.0]
-    return whole[0] if len(whole) == 1 else MultiPolygon(whole)

@@ -1,0 +1,110 @@
+"""What each criterion looks at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from sitepipe._jit import kernel
+from sitepipe.arrays import FloatArray
+from sitepipe.drainage.record import Drainage
+from sitepipe.settings import Criterion, MoundUse, PathUse, ScoringSettings, Settings, WetPlantingUse
+from sitepipe.site import Kind, Site
+from sitepipe.sunlight.record import Sunlight
+from sitepipe.terrain.slope import gradient
+from sitepipe.terrain.smoothing import smoothed
+from sitepipe.wetness.record import WaterTable, Wetness
+
+TITLES = {
+    "sun_hours": "sun",
+    "standing_water_m": "standing water",
+    "slope_percent": "slope",
+    "water_behind_m2": "water passing through",
+    "water_table_m": "dry enough without",
+    "wetness": "wetness",
+    "haul_m": "way to carry",
+    "depth_to_water_m": "depth to water",
+}
+"""How each criterion is named to people."""
+
+EASED = 5.0
+"""Spacing of the points that stand for a gate or a road where distances are taken. [m]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """One criterion of a use, with what it looks at."""
+
+    name: str
+    title: str
+    criterion: Criterion
+
+
+def asked_of(use: MoundUse | WetPlantingUse | PathUse) -> tuple[Asked, ...]:
+    """Return the criteria of a use that weigh anything, in the order in which they are declared."""
+    every = ((name, getattr(use, name)) for name in type(use).model_fields)
+    return tuple(Asked(name, TITLES[name], criterion) for name, criterion in every if criterion.weight > 0.0)
+
+
+def looked_at(
+    site: Site,
+    drainage: Drainage,
+    sunlight: Sunlight,
+    wetness: Wetness,
+    water_table: WaterTable,
+    settings: Settings,
+) -> dict[str, FloatArray]:
+    """Return the values that the criteria look at, each in the unit of its name."""
+    return {
+        "sun_hours": sunlight.sun_hours,
+        "standing_water_m": standing_water(drainage),
+        "slope_percent": 100.0 * slope_under_works(site, settings.scoring),
+        "water_behind_m2": drainage.upslope_area,
+        "water_table_m": water_table.water_table_depth,
+        "wetness": wetness.wetness,
+        "haul_m": way_to_carry(site),
+        "depth_to_water_m": drainage.depth_to_water,
+    }
+
+
+def standing_water(drainage: Drainage) -> FloatArray:
+    """Return the depth that stands after the larger storm, or in full hollows where no storm was followed. [m]."""
+    depth = drainage.storms[-1].depth if drainage.storms else drainage.ponding_depth
+    return np.asarray(np.where(drainage.known, np.nan_to_num(depth, nan=0.0), np.nan))
+
+
+def slope_under_works(site: Site, settings: ScoringSettings) -> FloatArray:
+    """Return rise per run of the ground, averaged over the least width of a zone. [1]."""
+    east, north = gradient(smoothed(site.elevation, settings.least_width / 2.0 / site.grid.cell), site.grid.cell)
+    return np.asarray(np.hypot(east, north))
+
+
+def way_to_carry(site: Site) -> FloatArray:
+    """Return how far each cell lies from a gate, or from a road or drive inside the parcel; 0 where none is drawn. [m].
+
+    As the crow flies: the paths are not known yet.
+    """
+    starts = [feature.geometry for feature in site.of_kind(Kind.GATE)]
+    starts += [
+        f.geometry.intersection(site.parcel) for f in site.of_kind(Kind.ROAD) if f.geometry.intersects(site.parcel)
+    ]
+    if not starts:
+        starts = [feature.geometry for feature in site.of_kind(Kind.ROAD)]
+    if not starts:
+        return np.zeros(site.grid.shape)
+    points = shapely.get_coordinates(shapely.segmentize(shapely.geometrycollections(starts), EASED))
+    return np.asarray(np.sqrt(_squared_distance(site.grid.x, site.grid.y, points)))
+
+
+@kernel
+def _squared_distance(x: FloatArray, y: FloatArray, points: FloatArray) -> FloatArray:
+    nearest = np.full((y.size, x.size), np.inf)
+    for k in range(points.shape[0]):
+        for row in range(y.size):
+            north = (y[row] - points[k, 1]) ** 2
+            for column in range(x.size):
+                away = (x[column] - points[k, 0]) ** 2 + north
+                nearest[row, column] = min(nearest[row, column], away)
+    return nearest

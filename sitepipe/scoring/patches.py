@@ -1,0 +1,117 @@
+"""Cells sorted into patches of one use: none too narrow, none too small."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sitepipe._jit import kernel
+from sitepipe.arrays import BoolArray, IntArray
+from sitepipe.scoring.nearest import nearest_marked
+
+ROUNDS = 4
+"""Joining a narrow or small patch may leave another; after so many rounds the rest is left to the polygons. [1]"""
+
+
+def tidied(labels: IntArray, may_be: BoolArray, is_fixed: BoolArray, half_width: float, least_cells: float) -> IntArray:
+    """Return labels whose patches are wide and large enough, what was not having gone to the nearest that is.
+
+    Parameters
+    ----------
+    labels : (rows, columns) int32 array
+        0 and up; -1 for cells that take no part.
+    may_be : (labels, rows, columns) bool array
+        Whether a cell may carry a label.
+    is_fixed : (rows, columns) bool array
+        Cells that keep their label.
+    half_width : float
+        Half the least width. [cells]
+    least_cells : float
+        Least size of a patch. [cells]
+
+    Returns
+    -------
+    (rows, columns) int32 array
+    """
+    tidy = labels.copy()
+    for _ in range(ROUNDS):
+        keeps = is_fixed | (tidy < 0)
+        for label in range(may_be.shape[0]):
+            keeps |= _opened(tidy == label, half_width)
+        keeps &= is_fixed | (tidy < 0) | ~_is_small(tidy, keeps, least_cells)
+        if keeps.all():
+            break
+        changed = _handed_over(tidy, keeps, may_be, is_fixed)
+        if np.array_equal(changed, tidy):
+            break
+        tidy = changed
+    return tidy
+
+
+def _opened(patch: BoolArray, half_width: float) -> BoolArray:
+    """Return the part of a patch that a disc of the least width can reach without leaving it."""
+    if not patch.any():
+        return patch
+    # A cell's centre lies half a cell inside its edge.
+    away, _ = nearest_marked(np.pad(~patch, 1, constant_values=False))
+    core = (np.sqrt(away[1:-1, 1:-1]) - 0.5 >= half_width) & patch
+    if not core.any():
+        return core
+    back, _ = nearest_marked(core)
+    return np.asarray(patch & (np.sqrt(back) <= half_width + 0.5))
+
+
+def _is_small(labels: IntArray, keeps: BoolArray, least_cells: float) -> BoolArray:
+    """Return the cells of patches that hold fewer cells than are wanted."""
+    numbers = patches_of(np.where(keeps, labels, -1).astype(np.int32))
+    sizes = np.bincount(numbers.ravel() + 1)
+    sizes[0] = np.iinfo(sizes.dtype).max
+    return np.asarray(sizes[numbers + 1] < least_cells)
+
+
+def _handed_over(labels: IntArray, keeps: BoolArray, may_be: BoolArray, is_fixed: BoolArray) -> IntArray:
+    """Give every cell that does not keep its label the nearest one that it may carry."""
+    best = np.full(labels.shape, np.inf)
+    given = labels.copy()
+    for label in range(may_be.shape[0]):
+        source = keeps & (labels == label) & ~is_fixed
+        if not source.any():
+            continue
+        away, _ = nearest_marked(source)
+        nearer = ~keeps & may_be[label] & (away < best)
+        best[nearer] = away[nearer]
+        given[nearer] = label
+    return given
+
+
+@kernel
+def patches_of(labels: IntArray) -> IntArray:
+    """Return a number for each patch of equal labels that touch along cell sides; -1 where the label is below 0.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> patches_of(np.array([[0, 0, 1], [1, -1, 1]], dtype=np.int32)).tolist()
+    [[0, 0, 1], [2, -1, 1]]
+    """
+    rows, columns = labels.shape
+    numbers = np.full((rows, columns), np.int32(-1))
+    stack = np.empty(rows * columns, dtype=np.int64)
+    found = 0
+    for first in range(rows * columns):
+        label = labels[first // columns, first % columns]
+        if label < 0 or numbers[first // columns, first % columns] >= 0:
+            continue
+        stack[0] = first
+        waiting = 1
+        numbers[first // columns, first % columns] = found
+        while waiting > 0:
+            waiting -= 1
+            row, column = stack[waiting] // columns, stack[waiting] % columns
+            for i, j in ((-1, 0), (1, 0), (0, -1), (0, 1)):
+                r, c = row + i, column + j
+                if 0 <= r < rows and 0 <= c < columns and labels[r, c] == label and numbers[r, c] < 0:
+                    numbers[r, c] = found
+                    stack[waiting] = r * columns + c
+                    waiting += 1
+        found += 1
+    return numbers
