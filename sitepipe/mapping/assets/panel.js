@@ -1,0 +1,166 @@
+// The card and the panel: answers, lists, and what is said of one thing. All text goes in as text.
+
+function put(parent, tag, className, text) {
+  const element = document.createElement(tag);
+  if (className) element.className = className;
+  if (text !== undefined) element.textContent = text;
+  if (parent) parent.appendChild(element);
+  return element;
+}
+
+function button(parent, className, text, onPress) {
+  const element = put(parent, 'button', className, text);
+  element.type = 'button';
+  element.addEventListener('click', onPress);
+  return element;
+}
+
+function kept(key, value) {
+  try {
+    if (value !== undefined) window.localStorage.setItem(key, value);
+    return window.localStorage.getItem(key);
+  } catch (problem) {
+    return null;
+  }
+}
+
+function showAnswer(body, question, prefix, shores, open) {
+  body.textContent = '';
+  put(body, 'p', 'answer', question.answer);
+  put(body, 'p', 'caption', question.caption);
+  const legend = put(body, 'ul', 'legend');
+  for (const entry of question.legend) {
+    const item = put(legend, 'li');
+    item.appendChild(drawLegendMark(entry.mark, prefix, shores));
+    put(item, 'span', '', entry.text);
+  }
+  legend.style.setProperty('--rows', Math.ceil(question.legend.length / 2));
+  const list = put(body, 'ol', 'places');
+  for (const group of grouped(question.places)) showEntry(list, group, open);
+  if (question.caution) {
+    const caution = put(body, 'p', 'caution');
+    put(caution, 'b', '', 'Caution. ');
+    caution.appendChild(document.createTextNode(question.caution));
+  }
+}
+
+// Mounds of one kind share an entry only in their numbering; every place keeps its own line.
+function grouped(places) {
+  return places.map((place) => [place]);
+}
+
+function showEntry(list, [place], open) {
+  const item = put(list, 'li', place.job ? 'has-tick' : '');
+  if (place.job) showTick(item, place);
+  const entry = button(item, 'entry', undefined, () => open(place.thing, entry));
+  entry.dataset.entry = place.thing;
+  put(entry, 'span', 'ring', place.ring);
+  const text = put(entry, 'span', 'said');
+  put(text, 'b', '', place.bold + ' ');
+  text.appendChild(document.createTextNode(place.rest));
+}
+
+function showTick(item, place) {
+  const label = put(item, 'label', 'tick');
+  const box = put(label, 'input');
+  box.type = 'checkbox';
+  put(label, 'span', 'hidden', 'Done: ' + place.bold);
+  box.checked = kept('job-' + place.job) === 'done';
+  item.classList.toggle('is-done', box.checked);
+  box.addEventListener('change', () => {
+    kept('job-' + place.job, box.checked ? 'done' : 'open');
+    item.classList.toggle('is-done', box.checked);
+  });
+}
+
+function showCard(body, card, extra) {
+  body.textContent = '';
+  if (card.where) put(body, 'p', 'caption where', card.where);
+  if (card.numbers) {
+    const row = put(body, 'dl', 'numbers');
+    for (const [label, value] of card.numbers) {
+      const cell = put(row, 'div');
+      put(cell, 'dt', '', label);
+      put(cell, 'dd', '', value);
+    }
+  }
+  if (card.section && card.section.kind === 'mound') body.appendChild(drawSection(card.section));
+  if (card.caution) {
+    const caution = put(body, 'p', 'caution');
+    put(caution, 'b', '', 'Caution. ');
+    caution.appendChild(document.createTextNode(card.caution));
+  }
+  for (const part of card.parts || []) showPart(body, part);
+  if (extra) extra(body);
+}
+
+function showPart(body, part) {
+  const block = put(body, 'div', 'part');
+  const head = put(block, 'p', '');
+  put(head, 'b', '', part.head + ' ');
+  if (part.text) head.appendChild(document.createTextNode(part.text));
+  if (part.strokes) showStrokes(block, part.strokes);
+  if (part.table) showTable(block, part.table);
+}
+
+function showStrokes(block, strokes) {
+  const list = put(block, 'ul', 'strokes');
+  for (const [kind, text] of strokes) {
+    const item = put(list, 'li');
+    const svg = draw(item, 'svg', { width: 34, height: 12, 'aria-hidden': 'true' });
+    const dashes = { solid: '', dashes: '7 4', dots: '0.1 4.6' }[kind];
+    draw(svg, 'path', { d: 'M1.5 6H32', class: 'pen-ink', 'stroke-width': 2.2, 'stroke-dasharray': dashes, 'stroke-linecap': kind === 'dots' ? 'round' : 'butt' });
+    put(item, 'span', '', text);
+  }
+}
+
+function showTable(block, rows) {
+  const table = put(block, 'table');
+  const head = put(put(table, 'thead'), 'tr');
+  rows[0].forEach((text) => put(head, text ? 'th' : 'td', '', text).setAttribute('scope', 'col'));
+  const body = put(table, 'tbody');
+  for (const row of rows.slice(1)) {
+    const line = put(body, 'tr');
+    row.forEach((text, k) => {
+      const cell = put(line, k ? 'td' : 'th', '', text);
+      if (!k) cell.setAttribute('scope', 'row');
+    });
+  }
+}
+
+// A mound cut across, at true proportion: built broken, settled solid, water broken since it was read or worked out.
+function drawSection(section) {
+  const wide = 320;
+  const scale = Math.min((wide * 0.72) / section.base, 150 / (section.built + Math.min(section.water, 1) + 0.1));
+  const ground = 14 + section.built * scale;
+  const water = ground + section.water * scale;
+  const tall = Math.max(water + 26, ground + 30);
+  const middle = wide / 2;
+  const half = (section.base / 2) * scale;
+  const top = (section.top / 2) * scale;
+  const svg = draw(null, 'svg', { viewBox: '0 0 ' + wide + ' ' + tenth(tall), class: 'section', role: 'img' });
+  const label = put(null, 'span');
+  svg.setAttribute('aria-label', 'Cross-section at true proportion: built with a broken line, settled with a solid one; ' + section.said);
+  const crest = section.finished * scale;
+  let hill = 'M' + tenth(middle - half) + ' ' + tenth(ground);
+  for (let k = 1; k <= 40; k += 1) {
+    const share = k / 40;
+    const rise = (1 - Math.cos(2 * Math.PI * share)) / 2;
+    hill += 'L' + tenth(middle - half + 2 * half * share) + ' ' + tenth(ground - crest * rise ** 0.8);
+  }
+  draw(svg, 'path', { d: hill + 'Z', class: 'fill-mound' });
+  draw(svg, 'path', { d: hill, class: 'pen-built-line', 'stroke-width': 2.2 });
+  const built = [[middle - half, ground], [middle - top, ground - section.built * scale], [middle + top, ground - section.built * scale], [middle + half, ground]];
+  draw(svg, 'path', { d: trace(built), class: 'pen-built-line', 'stroke-width': 1.7, 'stroke-dasharray': '6 4' });
+  const [left, right] = [middle - half - 32, middle + half + 32];
+  draw(svg, 'path', { d: 'M' + tenth(left) + ' ' + tenth(ground) + 'H' + tenth(right), class: 'pen-ink', 'stroke-width': 2 });
+  let ticks = '';
+  for (const x of steps(left + 4, middle - half - 4, 8).concat(steps(middle + half + 8, right - 2, 8))) ticks += 'M' + tenth(x) + ' ' + tenth(ground + 1) + 'l-5 6';
+  draw(svg, 'path', { d: ticks, class: 'pen-ink', 'stroke-width': 1.2 });
+  draw(svg, 'path', { d: 'M' + tenth(left) + ' ' + tenth(water) + 'H' + tenth(right), class: 'pen-water-line', 'stroke-width': 1.8, 'stroke-dasharray': '6 4' });
+  write(svg, middle + top + 8, ground - section.built * scale + 5, 'built', { class: 'section-name' });
+  if (crest > 22) write(svg, middle, ground - crest * 0.38, 'settled', { class: 'section-name middle' });
+  write(svg, left, water + 17, section.said, { class: 'section-name water' });
+  label.remove();
+  return svg;
+}

@@ -1,0 +1,440 @@
+// The sheet: one map, four questions, one card.
+
+function startSheet(map, data) {
+  const find = (id) => document.getElementById(id);
+  const isImperial = data.units === 'imperial';
+  const speech = makeSpeech(isImperial);
+  const reader = makeReader(data);
+  const prefix = 'pattern-';
+  const [card, body, title, aside] = [find('card'), find('card-body'), find('card-title'), find('card-aside')];
+  const state = { question: 0, chosen: null, opener: null, isFitted: true, extra: null };
+
+  find('site-name').textContent = data.name;
+  find('site-area').textContent = data.area;
+  const ground = makeGround(map, data.ground);
+  const drawing = makeDrawing(map, data, prefix);
+  const ringPane = map.createPane('rings');
+  const measure = makeMeasure(map, reader, speech, find('measure'), drawing.over);
+  const telling = find('telling');
+  const whereabouts = data.share
+    ? makeWhereabouts(map, data.share, speech, data.start, (text) => { telling.textContent = text; telling.hidden = !text; }, drawing.over)
+    : null;
+
+  const question = () => data.views[state.question];
+  const textSize = () => parseFloat(getComputedStyle(document.documentElement).fontSize) / 16;
+  const pencil = document.createElement('canvas').getContext('2d');
+
+  function measureText(text, kind) {
+    const style = getComputedStyle(document.body);
+    pencil.font = (kind.includes('grown') ? 'italic ' : '') + 14 * textSize() + 'px ' + style.fontFamily;
+    return pencil.measureText(text).width + (kind.includes('road') ? 6 * text.length : 0);
+  }
+
+  // The parcel whole, with room for the top line, the scale and the north arrow.
+  function fit() {
+    const size = map.getSize();
+    const isWide = size.x >= 560;
+    const room = isWide ? [85, 50, 66, 120] : [38, 50, 38, 46];
+    const [width, height] = data.frame;
+    const scale = Math.min((size.x - room[0] - room[2]) / width, (size.y - room[1] - room[3]) / height);
+    const safe = Math.max(scale, 0.02);
+    const middle = [
+      height / 2 + (room[1] - room[3]) / 2 / safe,
+      width / 2 + (room[2] - room[0]) / 2 / safe,
+    ];
+    map.options.minZoom = Math.log2(safe * 0.6);
+    map.setMaxBounds([[-height, -width], [2 * height, 2 * width]]);
+    map.setView(middle, Math.log2(safe), { animate: false });
+    state.isFitted = true;
+    document.body.classList.remove('is-zoomed');
+  }
+
+  function redraw() {
+    const view = drawing.redraw(question(), state.chosen);
+    ground.place(view);
+    layOut(view);
+    drawScale(find('scale'), view, isImperial, data.levels.said);
+    measure.redraw();
+    if (whereabouts) whereabouts.redraw();
+    drawing.over.parentNode.classList.toggle('is-close', view.isClose);
+  }
+
+  function overlayBoxes() {
+    const field = find('field').getBoundingClientRect();
+    return ['tools', 'north', 'scale', 'measure'].map(find).filter((one) => one.offsetParent !== null).map((one) => {
+      const box = one.getBoundingClientRect();
+      return [box.left - field.left, box.top - field.top, box.right - field.left, box.bottom - field.top];
+    });
+  }
+
+  function layOut(view) {
+    view.top = view.isWide ? 8 : 46;
+    view.bottom = view.isWide ? 40 : 2;
+    const table = makeTable(view, overlayBoxes());
+    for (const mark of question().marks) {
+      if (mark.mark !== 'seen-wet' && mark.mark !== 'seen-dry') continue;
+      const [x, y] = view.to(mark.at[0], mark.at[1]);
+      table.take(boxAround(x + view.pane[0], y + view.pane[1], 18, 18));
+    }
+    const names = placeNames(data, question(), view, table, measureText);
+    const rings = placeRings(question().places, view, table, inkUnder(data, question(), view));
+    if (view.isWide) names.push(...placeLevelNames(view, table));
+    drawNames(names, view);
+    drawRings(rings, view);
+  }
+
+  function placeLevelNames(view, table) {
+    const best = new Map();
+    for (const line of data.levels.lines) {
+      if (!line.label || line.faint) continue;
+      const points = pixels(line.at, view).map((p) => [p[0] + view.pane[0], p[1] + view.pane[1]]);
+      const long = lengthOf(points);
+      if (long > 90 && (!best.has(line.label) || best.get(line.label).long < long)) best.set(line.label, { long, points });
+    }
+    const named = [];
+    for (const [label, line] of best) {
+      for (const share of [0.5, 0.35, 0.65, 0.25, 0.75, 0.15, 0.85]) {
+        const spot = placesAlong(line.points, [share * line.long])[0];
+        const box = boxAround(spot.x, spot.y, 38, 22);
+        if (table.fits(box) && table.isFree(box, 8)) {
+          table.take(box);
+          let turn = (Math.atan2(spot.dy, spot.dx) * 180) / Math.PI;
+          if (turn > 90) turn -= 180;
+          if (turn < -90) turn += 180;
+          named.push({ text: label, x: spot.x, y: spot.y, degrees: turn, kind: 'name level-name' });
+          break;
+        }
+      }
+    }
+    return named;
+  }
+
+  function drawNames(names, view) {
+    drawing.over.querySelectorAll('.names').forEach((one) => one.remove());
+    const group = draw(drawing.over, 'g', { class: 'names' });
+    for (const name of names) {
+      const x = tenth(name.x - view.pane[0]);
+      const y = tenth(name.y - view.pane[1]);
+      const turn = name.turn ? -90 : name.degrees || 0;
+      const text = write(group, x, y, name.text, { class: name.kind + ' middle', dy: '.35em', transform: turn ? 'rotate(' + tenth(turn) + ' ' + x + ' ' + y + ')' : '' });
+      if (name.kind.includes('road')) text.setAttribute('xml:space', 'preserve');
+    }
+  }
+
+  function drawRings(rings, view) {
+    const leaders = draw(drawing.over, 'g', { class: 'leaders' });
+    const focused = document.activeElement && document.activeElement.dataset ? document.activeElement.dataset.rings : undefined;
+    ringPane.textContent = '';
+    for (const ring of rings) {
+      const [x, y] = [ring.x - view.pane[0], ring.y - view.pane[1]];
+      if (ring.leader) drawLeader(leaders, [ring.leader[0] - view.pane[0], ring.leader[1] - view.pane[1]], [x, y]);
+      if (ring.bracket) {
+        const [w, e, , way] = ring.bracket;
+        const d = 'M' + tenth(w - view.pane[0]) + ' ' + tenth(y + 6 * way) + 'V' + tenth(y) + 'H' + tenth(e - view.pane[0]) + 'V' + tenth(y + 6 * way);
+        draw(leaders, 'path', { d, class: 'edge', 'stroke-width': 4.5 });
+        draw(leaders, 'path', { d, class: 'pen-ink', 'stroke-width': 1.6 });
+      }
+      const text = ringText(ring.places);
+      const one = button(ringPane, 'ring-target', undefined, () => pressRing(ring, one));
+      put(one, 'span', 'ring', text);
+      one.dataset.rings = text;
+      one.setAttribute('aria-label', ringLabel(ring.places));
+      one.classList.toggle('is-chosen', ring.places.length === 1 && ring.places[0].thing === state.chosen);
+      one.style.left = tenth(x) + 'px';
+      one.style.top = tenth(y) + 'px';
+      one.style.setProperty('--half', ring.half + 'px');
+      if (text === focused) one.focus({ preventScroll: true });
+    }
+  }
+
+  function ringLabel(places) {
+    const names = places.map((place) => place.ring + ', ' + place.bold.replace(/[,.:]$/, ''));
+    return names.length === 1 ? names[0] : 'Places ' + ringText(places) + ', closer together than a finger; press to zoom';
+  }
+
+  function drawLeader(group, foot, ring) {
+    const away = distance(foot, ring) || 1;
+    const edge = [ring[0] + ((foot[0] - ring[0]) * RING) / away, ring[1] + ((foot[1] - ring[1]) * RING) / away];
+    draw(group, 'path', { d: trace([foot, edge]), class: 'edge', 'stroke-width': 5 });
+    draw(group, 'path', { d: trace([foot, edge]), class: 'pen-ink', 'stroke-width': 1.8 });
+    draw(group, 'circle', { cx: tenth(foot[0]), cy: tenth(foot[1]), r: 3.6, class: 'leader-foot' });
+  }
+
+  function pressRing(ring, from) {
+    if (ring.places.length === 1) {
+      open(ring.places[0].thing, from);
+      return;
+    }
+    let least = Infinity;
+    ring.places.forEach((a, k) => ring.places.slice(k + 1).forEach((b) => {
+      least = Math.min(least, distance(a.at, b.at));
+    }));
+    const xs = ring.places.map((place) => place.at[0]);
+    const ys = ring.places.map((place) => place.at[1]);
+    const scale = Math.min(64, Math.max(47 / Math.max(least, 0.1), map.options.crs.scale(map.getZoom()) * 1.6));
+    show((Math.min(...xs) + Math.max(...xs)) / 2, (Math.min(...ys) + Math.max(...ys)) / 2, scale);
+  }
+
+  function show(x, y, scale) {
+    state.isFitted = false;
+    document.body.classList.add('is-zoomed');
+    map.setView([y, x], Math.log2(scale), { animate: false });
+  }
+
+  // Cards.
+
+  function setCard(name, ring, asideText, onAside) {
+    title.textContent = '';
+    if (ring) put(title, 'span', 'ring is-chosen', ring);
+    put(title, 'span', '', name);
+    aside.textContent = asideText;
+    aside.onclick = onAside;
+    card.scrollTop = 0;
+    body.scrollTop = 0;
+  }
+
+  function resizeCard(size) {
+    document.body.dataset.card = size;
+    map.invalidateSize({ animate: false, pan: false });
+  }
+
+  function openQuestion(number, isFocused) {
+    state.question = number;
+    close(false);
+    document.querySelectorAll('#questions button').forEach((one, k) => {
+      if (k === number) one.setAttribute('aria-current', 'true');
+      else one.removeAttribute('aria-current');
+    });
+    showAnswers();
+    redraw();
+    if (isFocused) title.focus({ preventScroll: true });
+  }
+
+  function showAnswers() {
+    const isUp = document.body.dataset.card === 'up';
+    setCard(question().question, '', isUp ? 'Map' : 'List', () => {
+      resizeCard(document.body.dataset.card === 'up' ? 'rest' : 'up');
+      aside.textContent = document.body.dataset.card === 'up' ? 'Map' : 'List';
+      if (state.isFitted) fit();
+      redraw();
+    });
+    showAnswer(body, question(), prefix, data.shores, open);
+    card.classList.remove('has-thing');
+  }
+
+  function close(isBack) {
+    state.chosen = null;
+    find('more').setAttribute('aria-expanded', 'false');
+    resizeCard('rest');
+    if (state.isFitted || isBack) fit();
+    showAnswers();
+    redraw();
+    if (isBack && state.opener) {
+      const again = document.querySelector('[data-entry="' + CSS.escape(state.opener) + '"]');
+      (again || title).focus({ preventScroll: false });
+    }
+    state.opener = null;
+  }
+
+  function open(thing, from) {
+    const told = data.things[thing];
+    if (!told) return;
+    const place = question().places.find((one) => one.thing === thing);
+    state.chosen = thing;
+    state.opener = from ? thing : null;
+    setCard(told.name, place ? place.ring : '', 'All places', () => close(true));
+    showCard(body, told, told.section && told.section.kind === 'sun' ? (holder) => addSun(holder, told.section.at) : null);
+    card.classList.add('has-thing');
+    resizeCard('open');
+    bringIntoView(place);
+    redraw();
+    title.focus({ preventScroll: true });
+  }
+
+  function bringIntoView(place) {
+    const size = map.getSize();
+    if (size.x >= 560) return;
+    if (!place || !place.at) {
+      if (state.isFitted) fit();
+      return;
+    }
+    const now = map.options.crs.scale(map.getZoom());
+    const wanted = place.reach ? Math.min(14, 104 / place.reach) : 0;
+    const shift = 22 / Math.max(now, wanted);
+    show(place.at[0], place.at[1] + shift, Math.max(now, wanted));
+  }
+
+  async function openSpot(x, y) {
+    const isOpen = await reader.open();
+    state.chosen = 'spot';
+    setCard('This spot', '', 'All places', () => close(true));
+    const parts = isOpen ? spotParts(x, y) : [{ head: 'Not on this device.', text: 'Its browser is too old to unpack the values under the finger.' }];
+    showCard(body, { where: whereIs(data.start, speech, x, y), parts }, isOpen ? (holder) => addSun(holder, [x, y]) : null);
+    card.classList.add('has-thing');
+    resizeCard('open');
+    if (map.getSize().x < 560) show(x, y, map.options.crs.scale(map.getZoom()));
+    redraw();
+    markSpot(x, y);
+    title.focus({ preventScroll: true });
+  }
+
+  function markSpot(x, y) {
+    const scale = map.options.crs.scale(map.getZoom());
+    const origin = map.getPixelOrigin();
+    const [px, py] = [x * scale - origin.x, -y * scale - origin.y];
+    const d = 'M' + tenth(px - 8) + ' ' + tenth(py) + 'h16M' + tenth(px) + ' ' + tenth(py - 8) + 'v16';
+    const group = draw(drawing.over, 'g', { class: 'names' });
+    draw(group, 'path', { d, class: 'edge', 'stroke-width': 6 });
+    draw(group, 'path', { d, class: 'pen-ink', 'stroke-width': 2.2 });
+  }
+
+  function spotParts(x, y) {
+    const values = reader.valuesAt(x, y);
+    const parts = [];
+    if (!values.length) return [{ head: 'Not known.', text: 'Nothing was surveyed here.' }];
+    parts.push({ head: 'How sure.', strokes: [['dashes', 'Worked out from heights and the drawing; no finer than they are']] });
+    parts.push({ head: 'All values here.', table: [['layer', 'value']].concat(values.map((value) => [value.title, value.text])) });
+    return parts;
+  }
+
+  function addSun(holder, at) {
+    reader.open().then((isOpen) => {
+      const hours = isOpen ? reader.sunAt(at[0], at[1]) : null;
+      if (hours && hours.every((hour) => hour !== null)) holder.appendChild(drawMonths(hours));
+    });
+  }
+
+  function openMore() {
+    const isOpen = find('more').getAttribute('aria-expanded') === 'true';
+    if (isOpen) {
+      close(true);
+      return;
+    }
+    state.chosen = null;
+    find('more').setAttribute('aria-expanded', 'true');
+    setCard('More', '', 'All places', () => close(true));
+    body.textContent = '';
+    const tools = put(body, 'div', 'tool-list');
+    const start = (kind) => { close(false); measure.begin(kind); find('measure').querySelector('button').focus(); };
+    button(tools, 'tool', 'Tape measure', () => start('tape'));
+    button(tools, 'tool', 'Slope between two taps', () => start('slope'));
+    if (whereabouts) button(tools, 'tool', whereabouts.isOn() ? 'Stop showing where I am' : 'Where am I?', () => { close(false); whereabouts.toggle(); });
+    button(tools, 'tool', 'The whole parcel', () => { close(false); fit(); redraw(); });
+    showPart(body, { head: 'Any value.', text: 'Tap bare ground: the card gives every layer there, and the sun by month.' });
+    showPart(body, { head: 'Lines.', strokes: [['solid', 'Measured or seen'], ['dashes', 'Worked out, likely, or guessed by a person'], ['dots', 'May be, or a rule of thumb'], ] });
+    showPart(body, { head: 'Not drawn', text: 'means not known. Blank paper was not surveyed.' });
+    const warned = data.views.map((view) => view.caution).filter((text, k, all) => text && all.indexOf(text) === k);
+    for (const text of warned) put(put(body, 'p', 'caution'), 'span', '', text);
+    for (const note of data.notes) showPart(body, { head: 'Note.', text: note });
+    showPart(body, { head: 'This page', text: 'keeps nothing but your ticks, asks nothing of the network, and gives general advice: local codes and licensed people come first. Map handling by Leaflet (BSD licence, in the page’s source).' });
+    card.classList.add('has-thing');
+    resizeCard('open');
+    redraw();
+    title.focus({ preventScroll: true });
+  }
+
+  // What a finger means: a thing under it or within reach, else the spot itself.
+  function press(event) {
+    const { lat, lng } = event.latlng;
+    if (measure.isOn()) {
+      measure.add(lng, lat);
+      return;
+    }
+    const touch = event.originalEvent;
+    const seen = (dx, dy) => {
+      const hit = document.elementFromPoint(touch.clientX + dx, touch.clientY + dy);
+      const thing = hit && hit.closest ? hit.closest('[data-thing]') : null;
+      return thing && thing.dataset.thing ? thing : null;
+    };
+    const hits = [seen(0, 0)];
+    for (const reach of [8, 16]) {
+      for (let k = 0; k < 8; k += 1) hits.push(seen(reach * Math.cos((k * Math.PI) / 4), reach * Math.sin((k * Math.PI) / 4)));
+    }
+    const small = hits.find((hit) => hit && !hit.classList.contains('touch'));
+    const found = hits[0] && !hits[0].classList.contains('touch') ? hits[0] : small || hits[0];
+    if (found && data.things[found.dataset.thing]) open(found.dataset.thing, null);
+    else openSpot(lng, lat);
+  }
+
+  function nearer(by) {
+    state.isFitted = false;
+    document.body.classList.add('is-zoomed');
+    map.setZoom(map.getZoom() + by, { animate: false });
+  }
+
+  find('closer').addEventListener('click', () => nearer(1));
+  find('wider').addEventListener('click', () => nearer(-1));
+  find('more').addEventListener('click', openMore);
+  document.addEventListener('keydown', (event) => {
+    if (event.key !== 'Escape') return;
+    if (measure.isOn()) measure.end();
+    else if (card.classList.contains('has-thing')) close(true);
+  });
+  document.querySelectorAll('#questions button').forEach((one, k) => {
+    one.addEventListener('click', () => openQuestion(k, false));
+  });
+  card.addEventListener('scroll', () => {
+    if (document.body.dataset.card === 'open' && card.scrollTop > 24 && map.getSize().x < 560) resizeCard('up');
+  }, { passive: true });
+  pullable(card, () => document.body.dataset.card, (size) => { resizeCard(size); redraw(); });
+
+  find('north').appendChild(drawNorth());
+  map.on('click', press);
+  map.on('zoom viewreset', redraw);
+  map.on('moveend', redraw);
+  map.on('dragstart zoomstart', () => { state.isFitted = state.isFitted && !map._loaded; });
+  map.on('dragstart', () => { state.isFitted = false; document.body.classList.add('is-zoomed'); });
+  map.on('resize', () => { if (state.isFitted) fit(); redraw(); });
+  resizeCard('rest');
+  fit();
+  openQuestion(0, false);
+  document.body.classList.add('is-ready');
+}
+
+// The card's head can be pulled up and down.
+function pullable(card, sizeNow, setSize) {
+  const head = card.querySelector('.card-head');
+  let from = null;
+  head.addEventListener('pointerdown', (event) => { from = event.clientY; });
+  window.addEventListener('pointerup', (event) => {
+    if (from === null) return;
+    const moved = event.clientY - from;
+    from = null;
+    const order = card.classList.contains('has-thing') ? ['open', 'up'] : ['rest', 'up'];
+    if (moved < -30) setSize(order[1]);
+    else if (moved > 30 && sizeNow() === 'up') setSize(order[0]);
+  });
+  window.addEventListener('pointercancel', () => { from = null; });
+}
+
+function drawNorth() {
+  const svg = draw(null, 'svg', { width: 24, height: 54, viewBox: '0 0 24 54', role: 'img', 'aria-label': 'North is up' });
+  write(svg, 12, 13, 'N', { class: 'name bold middle' });
+  draw(svg, 'path', { d: 'M13 52V20L7 36', class: 'edge', 'stroke-width': 5 });
+  draw(svg, 'path', { d: 'M13 52V20L7 36', class: 'pen-ink', 'stroke-width': 1.8 });
+  return svg;
+}
+
+// Hours of sun by month as a row of strokes, one for each hour.
+function drawMonths(hours) {
+  const wide = 320;
+  const most = 16;
+  const step = wide / 12;
+  const svg = draw(null, 'svg', { viewBox: '0 0 ' + wide + ' 132', class: 'section', role: 'img' });
+  svg.setAttribute('aria-label', 'Hours of direct sun a day, January to December: ' + hours.map((hour) => hour.toFixed(1)).join(', '));
+  write(svg, 0, 12, 'Hours of direct sun a day', { class: 'section-name' });
+  const base = 112;
+  const tall = 84 / most;
+  draw(svg, 'path', { d: 'M0 ' + base + 'H' + wide, class: 'pen-ink', 'stroke-width': 1.4 });
+  hours.forEach((hour, k) => {
+    const x = k * step + 3;
+    const mark = hour >= 8 ? 'sun-8' : hour >= 6 ? 'sun-6' : hour >= 4 ? 'sun-4' : 'sun-0';
+    const box = { x: tenth(x), y: tenth(base - hour * tall), width: tenth(step - 6), height: tenth(hour * tall) };
+    draw(svg, 'rect', Object.assign({ class: 'fill-' + mark }, box));
+    if (PATTERNS[mark]) draw(svg, 'rect', Object.assign({ fill: 'url(#pattern-' + PATTERNS[mark] + ')' }, box));
+    draw(svg, 'rect', Object.assign({ class: 'legend-frame' }, box));
+    write(svg, x + step / 2 - 3, base - hour * tall - 4, String(Math.round(hour)), { class: 'section-name middle' });
+    write(svg, x + step / 2 - 3, base + 15, 'JFMAMJJASOND'[k], { class: 'section-name middle' });
+  });
+  return svg;
+}

@@ -1,0 +1,180 @@
+"""The page's parts as folium and branca elements: nothing of them asks the network for anything."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Iterator, Mapping
+from importlib import resources
+from typing import Any, ClassVar
+
+import folium
+from branca.element import Element, Figure, MacroElement
+from folium.template import Template
+
+from sitepipe.mapping.palette import MARKS, style_sheet
+
+SCRIPTS = ("pens.js", "marks.js", "ground.js", "drawing.js", "places.js", "panel.js", "tools.js", "start.js")
+STYLES = ("page.css", "map.css")
+
+
+def asset(name: str) -> str:
+    """Return the text of a file that ships beside this module."""
+    return (resources.files("sitepipe.mapping") / "assets" / name).read_text(encoding="utf-8")
+
+
+class Sheet(Figure):
+    """The whole document, in English and with its own head."""
+
+    _template = Template(
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n@policy@\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        '<meta name="referrer" content="no-referrer">\n'
+        '<meta name="format-detection" content="telephone=no">\n'
+        "<title>@title@</title>\n"
+        "{{ this.header.render(**kwargs) }}\n</head>\n<body>\n"
+        "{{ this.html.render(**kwargs) }}\n"
+        "<script>{{ this.script.render(**kwargs) }}</script>\n</body>\n</html>\n"
+    )
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.header._children.clear()
+
+
+class GroundMap(folium.Map):
+    """A folium map in plain metres, without tiles, and without the files that folium would fetch."""
+
+    default_js: ClassVar[list[tuple[str, str]]] = []
+    default_css: ClassVar[list[tuple[str, str]]] = []
+    _template = Template(
+        """
+        {% macro html(this, kwargs) %}<div class="folium-map" id="{{ this.get_name() }}" role="application"
+        aria-roledescription="map" aria-label="Map. Arrow keys move it, plus and minus zoom; the list says the same."
+        tabindex="0"></div>{% endmacro %}
+        {% macro script(this, kwargs) %}
+        var {{ this.get_name() }} = L.map({{ this.get_name()|tojson }},
+            {crs: L.CRS.{{ this.crs }}, center: {{ this.location|tojson }}, ...{{ this.options|tojavascript }}});
+        {% endmacro %}
+        """
+    )
+
+    def __init__(self) -> None:
+        super().__init__(
+            location=(0.0, 0.0),
+            tiles=None,
+            crs="Simple",
+            zoom_control=False,
+            attribution_control=False,
+            zoom_snap=0,
+            zoom_delta=1,
+            min_zoom=-4,
+            max_zoom=8,
+            zoom_animation=False,
+            fade_animation=False,
+            inertia=True,
+            bounce_at_zoom_limits=False,
+            double_click_zoom=False,
+        )
+
+
+class Insert(MacroElement):
+    """A text that goes into the page as it is.
+
+    branca reads what an element renders as a template again, so a name that looks like one would be run. So an
+    element renders only its place, and ``filled`` puts the texts in at the end, in one pass.
+    """
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self._name = type(self).__name__
+        self.text = text
+
+    @property
+    def place(self) -> str:
+        """The mark that stands for the text until the page is filled."""
+        return f"@{self.get_name()}@"
+
+
+class Style(Insert):
+    """One style sheet."""
+
+    _template = Template("{% macro header(this, kwargs) %}<style>{{ this.place }}</style>{% endmacro %}")
+
+
+class Script(Insert):
+    """One script in the head: a library."""
+
+    _template = Template("{% macro header(this, kwargs) %}<script>{{ this.place }}</script>{% endmacro %}")
+
+
+class Body(Insert):
+    """Plain markup around the map; holds no data."""
+
+    _template = Template("{% macro html(this, kwargs) %}{{ this.place }}{% endmacro %}")
+
+
+class Data(Insert):
+    """The data as one block that no browser runs."""
+
+    _template = Template(
+        '{% macro html(this, kwargs) %}<script type="application/json" id="sheet-data">{{ this.place }}</script>'
+        "{% endmacro %}"
+    )
+
+
+class Start(Insert):
+    """The page's own script, handed the folium map."""
+
+    _template = Template(
+        "{% macro script(this, kwargs) %}\n(function () {\n'use strict';\n{{ this.place }}\n"
+        "startSheet({{ this.ground_map.get_name() }}, JSON.parse(document.getElementById('sheet-data').textContent));\n"
+        "}());{% endmacro %}"
+    )
+
+    def __init__(self, ground_map: GroundMap) -> None:
+        super().__init__("\n".join(asset(name) for name in SCRIPTS))
+        self.ground_map = ground_map
+
+
+def filled(skeleton: str, texts: Mapping[str, str]) -> str:
+    """Put every text in its place, in one pass, so that no text is searched for places."""
+    return re.sub(r"@[A-Za-z]+_?[0-9a-f]*@", lambda found: texts.get(found[0], found[0]), skeleton)
+
+
+def leaflet_script() -> str:
+    """Leaflet with its licence, without the line that asks for a source map."""
+    licence = asset("leaflet.LICENSE.txt").strip().replace("*/", "* /")
+    code = "\n".join(line for line in asset("leaflet.js").splitlines() if "sourceMappingURL" not in line)
+    return f"/*! {licence} */\n{code}"
+
+
+def leaflet_style() -> str:
+    """Leaflet's style sheet without the rules that ask for pictures, which this page does not use."""
+    rules = asset("leaflet.css").split("}")
+    return "}".join(rule for rule in rules if "url(" not in rule)
+
+
+def mark_style() -> str:
+    """Return one class per mark, its colours by role so that they follow day and night."""
+    rules = []
+    for name, mark in MARKS.items():
+        fill = f"var(--{mark.fill})" if mark.fill else "none"
+        line = f"stroke:var(--{mark.line});stroke-width:{mark.width:g}" if mark.line else "stroke:none"
+        dashes = f";stroke-dasharray:{' '.join(f'{d:g}' for d in mark.dashes)}" if mark.dashes else ""
+        rules.append(f".fill-{name}{{fill:{fill};stroke:none}}.line-{name}{{fill:none;{line}{dashes}}}")
+    return style_sheet() + "\n".join(rules) + "\n"
+
+
+def numbered_ids(*elements: Any) -> None:
+    """Give elements, and all below them, ids by counting: branca draws them at random."""
+    numbers = itertools.count(1)
+    for element in elements:
+        for one in _all_of(element):
+            one._id = f"{next(numbers):04d}"
+
+
+def _all_of(element: Element) -> Iterator[Element]:
+    yield element
+    for child in element._children.values():
+        yield from _all_of(child)

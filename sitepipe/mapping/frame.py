@@ -1,0 +1,124 @@
+"""Frame: metres from the parcel's own corner, so that a shared page holds no coordinates."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import LineString, MultiPolygon, Point, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from sitepipe.site import Site
+
+Flat = list[float]
+"""x, y, x, y, ... in metres from the corner, to the centimetre."""
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """The parcel's south-west corner and its size, in m.
+
+    Examples
+    --------
+    >>> frame = Frame(1000.0, 2000.0, 70.0, 60.0)
+    >>> frame.place(Point(1012.345, 2001.0))
+    [12.35, 1.0]
+    """
+
+    west: float
+    south: float
+    width: float
+    height: float
+
+    def place(self, point: Point) -> Flat:
+        """Return [x, y] of a point."""
+        return [_centimetres(point.x - self.west), _centimetres(point.y - self.south)]
+
+    def line(self, line: LineString) -> Flat:
+        """Return the flat coordinates of a line."""
+        coordinates = shapely.get_coordinates(line) - (self.west, self.south)
+        return [_centimetres(value) for value in coordinates.ravel().tolist()]
+
+    def lines(self, geometry: BaseGeometry) -> list[Flat]:
+        """Return the flat coordinates of every line in a geometry."""
+        return [self.line(line) for line in lines_of(geometry)]
+
+    def areas(self, geometry: BaseGeometry) -> list[list[Flat]]:
+        """Return every polygon of a geometry as its rings, the outer one first; rings are not closed twice."""
+        return [
+            [self.line(LineString(ring.coords[:-1])) for ring in (polygon.exterior, *polygon.interiors)]
+            for polygon in polygons_of(geometry)
+        ]
+
+
+def frame_of(site: Site) -> Frame:
+    """Return the frame of a site's parcel."""
+    west, south, east, north = site.parcel.bounds
+    return Frame(west, south, east - west, north - south)
+
+
+def polygons_of(geometry: BaseGeometry) -> Iterable[Polygon]:
+    """Yield every polygon that a geometry holds, empty ones left out."""
+    for part in shapely.get_parts(geometry, return_index=False):
+        if isinstance(part, Polygon):
+            if not part.is_empty:
+                yield part
+        elif hasattr(part, "geoms"):
+            yield from polygons_of(part)
+
+
+def lines_of(geometry: BaseGeometry) -> Iterable[LineString]:
+    """Yield every line that a geometry holds, polygons as their rings."""
+    for part in shapely.get_parts(geometry, return_index=False):
+        if isinstance(part, Polygon):
+            yield from (LineString(ring.coords) for ring in (part.exterior, *part.interiors))
+        elif hasattr(part, "geoms"):
+            yield from lines_of(part)
+        elif part.geom_type in ("LineString", "LinearRing") and not part.is_empty:
+            yield LineString(part.coords)
+
+
+def smooth(line: LineString, tolerance: float, rounds: int = 3) -> LineString:
+    """Return a line without the staircase that cells leave, its ends kept (Chaikin 1974, corner cutting).
+
+    Parameters
+    ----------
+    tolerance : float
+        How far the line may first be simplified. [m]
+    """
+    points = shapely.get_coordinates(line.simplify(tolerance))
+    for _ in range(rounds):
+        if len(points) < 3:
+            break
+        near = 0.75 * points[:-1] + 0.25 * points[1:]
+        far = 0.25 * points[:-1] + 0.75 * points[1:]
+        cut = np.empty((2 * len(near), 2))
+        cut[0::2], cut[1::2] = near, far
+        cut[0], cut[-1] = points[0], points[-1]
+        points = cut
+    return LineString(points)
+
+
+def smooth_area(geometry: BaseGeometry, tolerance: float) -> BaseGeometry:
+    """Return polygons with their corners cut, the ring's start no exception."""
+    rounded = []
+    for polygon in polygons_of(geometry.simplify(tolerance)):
+        rings = [_smooth_ring(shapely.get_coordinates(ring)[:-1]) for ring in (polygon.exterior, *polygon.interiors)]
+        rounded.append(Polygon(rings[0], rings[1:]).buffer(0.0))
+    return shapely.union_all(rounded) if rounded else MultiPolygon()
+
+
+def _smooth_ring(points: np.ndarray, rounds: int = 3) -> np.ndarray:
+    for _ in range(rounds):
+        following = np.roll(points, -1, axis=0)
+        cut = np.empty((2 * len(points), 2))
+        cut[0::2], cut[1::2] = 0.75 * points + 0.25 * following, 0.25 * points + 0.75 * following
+        points = cut
+    return points
+
+
+def _centimetres(value: float) -> float:
+    rounded = round(value, 2)
+    return rounded if rounded else 0.0

@@ -1,0 +1,106 @@
+"""The shared page: one file that opens from disk and asks nothing of the network."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import html
+import re
+
+from sitepipe.analysis import Analysis
+from sitepipe.errors import InternalError, WritingError
+from sitepipe.mapping.elements import (
+    STYLES,
+    Body,
+    Data,
+    GroundMap,
+    Insert,
+    Script,
+    Sheet,
+    Start,
+    Style,
+    asset,
+    filled,
+    leaflet_script,
+    leaflet_style,
+    mark_style,
+    numbered_ids,
+)
+from sitepipe.mapping.sheet import as_json, sheet_of
+
+MOST_BYTES = 2_000_000
+"""A page must pass by message on a weak network: 2 MB and no more."""
+_ADDRESS = re.compile(r"(?:https?:)?//[a-z0-9-]+(?:\.[a-z0-9-]+)*\.[a-z]{2,}", re.IGNORECASE)
+_STYLE_ADDRESS = re.compile(r"@import|url\(\s*['\"]?(?!data:|#)", re.IGNORECASE)
+_ALLOWED = ("http://www.w3.org/", "https://leafletjs.com")
+"""The name of SVG, and the credit in a corner of the library that this page does not show: neither is ever fetched."""
+
+
+def draw_map(analysis: Analysis) -> str:
+    """Draw the whole analysis as one page.
+
+    Returns
+    -------
+    str
+        An HTML document; the same analysis gives the same bytes.
+
+    Raises
+    ------
+    WritingError
+        If the page would be larger than 2 MB.
+    InternalError
+        If anything in it would ask the network for something.
+    """
+    sheet = sheet_of(analysis)
+    figure, ground_map = Sheet(), GroundMap()
+    ground_map._parent = None
+    inserts: list[Insert] = [
+        Style(leaflet_style()),
+        Style(mark_style()),
+        *(Style(asset(name)) for name in STYLES),
+        Script(leaflet_script()),
+        Body(asset("before_map.html")),
+    ]
+    after: list[Insert] = [Body(asset("after_map.html")), Data(as_json(sheet)), Start(ground_map)]
+    for part in (*inserts, ground_map, *after):
+        figure.add_child(part)
+    numbered_ids(figure)
+    texts = {insert.place: insert.text for insert in (*inserts, *after)}
+    texts["@title@"] = html.escape(f"{sheet['name']}: water, sun and what to build")
+    page = _with_policy(filled(figure.render(), texts))
+    _refuse_addresses(page)
+    size = len(page.encode("utf-8"))
+    if size > MOST_BYTES:
+        raise WritingError(
+            f"map.html would be {size / 1e6:.1f} MB and the limit is {MOST_BYTES / 1e6:.0f} MB; "
+            "draw fewer features, or split the site into parcels"
+        )
+    return page
+
+
+def _with_policy(page: str) -> str:
+    """Put in a content security policy that knows this page's own scripts and styles by their hashes."""
+    scripts = re.findall(r"<script>(.*?)</script>", page, re.DOTALL)
+    styles = re.findall(r"<style>(.*?)</style>", page, re.DOTALL)
+    policy = (
+        f"default-src 'none'; script-src {_hashes(scripts)}; style-src {_hashes(styles)}; img-src data: blob:; "
+        "connect-src 'none'; base-uri 'none'; form-action 'none'"
+    )
+    return page.replace("@policy@", f'<meta http-equiv="Content-Security-Policy" content="{policy}">', 1)
+
+
+def _hashes(texts: list[str]) -> str:
+    digests = [base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii") for text in texts]
+    return " ".join(f"'sha256-{digest}'" for digest in digests)
+
+
+def _refuse_addresses(page: str) -> None:
+    """Look for addresses in everything that a browser reads as markup, style or script; data is only ever text."""
+    active = re.sub(r'<script type="application/json".*?</script>', "", page, flags=re.DOTALL)
+    active = re.sub(r"/\*.*?\*/", "", active, flags=re.DOTALL)
+    styles = " ".join(re.findall(r"<style>(.*?)</style>", active, re.DOTALL))
+    for text, pattern in ((active, _ADDRESS), (styles, _STYLE_ADDRESS)):
+        for found in pattern.finditer(text):
+            around = text[found.start() : found.start() + 60]
+            if not around.startswith(_ALLOWED):
+                raise InternalError(f"map.html would hold the address {around!r}; a page asks nothing of the network")

@@ -1,0 +1,142 @@
+"""Everything that the page draws and says, as one mapping of plain numbers and sentences."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from typing import Any
+
+from sitepipe.analysis import Analysis
+from sitepipe.mapping.build import build_view
+from sitepipe.mapping.frame import frame_of
+from sitepipe.mapping.levels import banks, level_lines
+from sitepipe.mapping.palette import INSET_SHORES, RELIEF_LIT, RELIEF_SHADED
+from sitepipe.mapping.picture import data_uri, grey_png
+from sitepipe.mapping.relief import draw_ground, relief_picture
+from sitepipe.mapping.standing import standing_things
+from sitepipe.mapping.sun import sun_view
+from sitepipe.mapping.things import feature_cards
+from sitepipe.mapping.today import today_view
+from sitepipe.mapping.values import height_grid, value_grids
+from sitepipe.mapping.view import Card, Desk, Place, View
+from sitepipe.mapping.water import water_view
+from sitepipe.mapping.words import standpoint_of
+from sitepipe.units import say_area
+
+LONGEST = 300
+"""A name longer than this is cut, so that no feature can fill a phone's page. [characters]"""
+
+
+def sheet_of(analysis: Analysis) -> dict[str, Any]:
+    """Return the page's data: the ground, what stands on it, four views, and the packed layers."""
+    frame = frame_of(analysis.site)
+    ground = draw_ground(analysis.site)
+    desk = Desk(analysis, frame, ground)
+    views = [water_view(desk), sun_view(desk), build_view(desk), today_view(desk)]
+    cards = feature_cards(desk)
+    for view in views:
+        cards.update(view.cards)
+    start = standpoint_of(analysis.site)
+    rows, columns = ground.heights.shape
+    west, north = ground.west - frame.west, ground.north - frame.south
+    sheet = {
+        "name": analysis.site.name,
+        "area": say_area(analysis.site.parcel.area, desk.units),
+        "units": desk.units.value,
+        "frame": [round(frame.width, 2), round(frame.height, 2)],
+        "start": {"name": start.name, "at": frame.place(start.place)},
+        "ground": {
+            "picture": data_uri(grey_png(*relief_picture(ground))),
+            "box": [
+                round(west, 2),
+                round(north - rows * ground.cell, 2),
+                round(west + columns * ground.cell, 2),
+                round(north, 2),
+            ],
+            "lit": [_channels(RELIEF_LIT.light), _channels(RELIEF_LIT.dark)],
+            "shaded": [_channels(RELIEF_SHADED.light), _channels(RELIEF_SHADED.dark)],
+        },
+        "levels": level_lines(analysis.site, ground, frame, desk.units),
+        "banks": banks(analysis.site, ground, frame),
+        "standing": standing_things(analysis.site, frame),
+        "shores": INSET_SHORES,
+        "views": [_view(view, frame) for view in views],
+        "things": {name: _card(card) for name, card in cards.items()},
+        "heights": height_grid(analysis, frame),
+        "values": value_grids(analysis, frame),
+        "notes": [*analysis.site.warnings, *analysis.site.assumptions],
+        "share": _shared_location(analysis),
+    }
+    return _cut(sheet)
+
+
+def as_json(sheet: dict[str, Any]) -> str:
+    """Write the data so that no text in it can end the block it stands in."""
+    text = json.dumps(sheet, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    for sign, escape in (("<", "\\u003c"), (">", "\\u003e"), ("&", "\\u0026"), ("\u2028", "\\u2028"), ("\u2029", "\\u2029")):
+        text = text.replace(sign, escape)
+    return text
+
+
+def _shared_location(analysis: Analysis) -> dict[str, Any] | None:
+    """Tie the page to the earth, only if the grower asked for it: then a phone can show where it is."""
+    section = getattr(analysis.settings, "page", None)
+    if section is None or not section.share_location:
+        return None
+    from sitepipe.mapping.location import tie_to_earth
+
+    return tie_to_earth(analysis.site)
+
+
+def _view(view: View, frame: Any) -> dict[str, Any]:
+    return {
+        "word": view.word,
+        "question": view.question,
+        "answer": view.answer,
+        "caption": view.caption,
+        "legend": [{"mark": mark, "text": text} for mark, text in view.legend],
+        "marks": [mark for mark in view.marks if any(mark.get(key) for key in ("area", "line", "at"))],
+        "places": [_place(place, number, frame) for number, place in enumerate(view.places, start=1)],
+        "caution": view.caution,
+        "quiet": view.quiet_ground,
+    }
+
+
+def _place(place: Place, number: int, frame: Any) -> dict[str, Any]:
+    return {
+        "ring": str(number),
+        "thing": place.thing,
+        "at": frame.place(place.anchor) if place.anchor is not None else None,
+        "reach": round(place.reach, 2),
+        "group": place.group,
+        "bold": place.bold,
+        "rest": place.rest,
+        "job": place.job,
+    }
+
+
+def _card(card: Card) -> dict[str, Any]:
+    whole = dataclasses.asdict(card)
+    whole["parts"] = [{key: value for key, value in part.items() if value} for part in whole["parts"]]
+    return {key: value for key, value in whole.items() if value}
+
+
+def _channels(colour: str) -> list[int]:
+    return [int(colour[k : k + 2], 16) for k in (0, 2, 4)]
+
+
+def _cut(value: Any) -> Any:
+    """Cut texts that no page has room for; pictures and packed numbers are left whole."""
+    if isinstance(value, dict):
+        return {key: item if key in ("picture", "packed") else _cut(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_cut(item) for item in value]
+    if isinstance(value, str):
+        return _plain(value)
+    return value
+
+
+def _plain(text: str) -> str:
+    """Take out control signs and the marks that turn the direction of a line; cut what is too long."""
+    kept = "".join(sign for sign in text if sign.isprintable() or sign in "\u00a0 ")
+    return kept if len(kept) <= 3 * LONGEST else kept[: 3 * LONGEST] + "…"

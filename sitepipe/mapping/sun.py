@@ -1,0 +1,225 @@
+"""Where does the sun reach? Hours in the leanest month of the season, and how sure the edges are."""
+
+from __future__ import annotations
+
+import calendar
+import math
+
+import numpy as np
+import shapely
+from shapely import LineString, Point, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from sitepipe.arrays import FloatArray
+from sitepipe.mapping.contours import area_between, lines_at
+from sitepipe.mapping.frame import polygons_of, smooth, smooth_area
+from sitepipe.mapping.relief import sample, smoothed
+from sitepipe.mapping.view import Card, Desk, Part, Place, View
+from sitepipe.mapping.words import capital, from_standpoint
+from sitepipe.site import Kind, Site
+from sitepipe.units import say_area, say_direction, say_hours
+
+CLASSES = (
+    (8.0, math.inf, "sun-8", "8 or more"),
+    (6.0, 8.0, "sun-6", "6 to 8"),
+    (4.0, 6.0, "sun-4", "4 to 6"),
+    (-1.0, 4.0, "sun-0", "Under 4"),
+)
+FULL, PART = 6.0, 4.0
+"""Full sun from 6 hours on, part sun from 4 [h/day]; published breaks, see the trade's light classes."""
+DOUBTFUL = 0.45
+"""An edge is broken where guessed tree heights move the hours by more than this. [h/day]"""
+LEAST_SHADE = 12.0
+"""A smaller shaded place gets no number. [m2]"""
+MOST_SHADES = 3
+
+
+def sun_view(desk: Desk) -> View:
+    """Draw the hours of sun and say where they are enough."""
+    sun, site = desk.analysis.sunlight, desk.analysis.site
+    month = calendar.month_name[sun.leanest_month]
+    grid = site.grid
+    hours = smoothed(sun.leanest_hours, max(0.5, 0.4 / grid.cell))
+    view = View("Sun", "Where does the sun reach?", _answer(desk, month), f"Hours of direct sun a day in {month}")
+    view.quiet_ground = True
+    areas = {mark: _clipped(desk, hours, low, high) for low, high, mark, _ in CLASSES}
+    for _, _, mark, said in CLASSES:
+        view.marks.append({"mark": mark, "area": desk.frame.areas(areas[mark]), "thing": ""})
+        view.add_legend(mark, said)
+    _add_edges(view, desk, hours)
+    _add_mounds(view, desk)
+    _add_hoop_house(view, desk)
+    _add_shades(view, desk, hours)
+    return view
+
+
+def hours_at(desk: Desk, geometry: BaseGeometry, hours: FloatArray) -> float:
+    """Mean of a layer over a shape, or at its middle where it is smaller than a cell. [h/day]."""
+    grid = desk.analysis.site.grid
+    inside = shapely.contains_xy(geometry, *np.meshgrid(grid.x, grid.y)) & np.isfinite(hours)
+    if inside.any():
+        return float(hours[inside].mean())
+    middle = geometry.centroid
+    return float(sample(hours, grid, np.array([middle.x]), np.array([middle.y]))[0, 0])
+
+
+def _answer(desk: Desk, month: str) -> str:
+    site, grid = desk.analysis.site, desk.analysis.site.grid
+    hours = desk.analysis.sunlight.leanest_hours
+    inside = shapely.contains_xy(site.parcel, *np.meshgrid(grid.x, grid.y)) & np.isfinite(hours)
+    if not inside.any():
+        return "Not known: there are no heights in the parcel."
+    share = float((hours[inside] >= FULL).mean())
+    tenths = round(10.0 * share)
+    if tenths >= 10:
+        return f"Everywhere: all of it gets 6\u00a0hours or more, even in {month}."
+    if tenths <= 0:
+        return f"Nowhere gets 6\u00a0hours in {month}; choose for shade."
+    where = "Nearly everywhere" if tenths >= 8 else "Over half of it" if tenths >= 6 else "In places"
+    verb = "part in 10 gets" if tenths == 1 else "parts in 10 get"
+    return f"{where}: {tenths}\u00a0{verb} 6\u00a0hours or more, even in {month}."
+
+
+def _clipped(desk: Desk, hours: FloatArray, low: float, high: float) -> BaseGeometry:
+    grid = desk.analysis.site.grid
+    area = area_between(grid.x, grid.y, hours, low, high, least=1.5)
+    return area.intersection(desk.analysis.site.parcel).simplify(0.08)
+
+
+def _add_edges(view: View, desk: Desk, hours: FloatArray) -> None:
+    grid = desk.analysis.site.grid
+    doubt = desk.analysis.sunlight.doubtful
+    found = set()
+    for level in (8.0, 6.0, 4.0):
+        for line in lines_at(grid.x, grid.y, hours, level):
+            if line.length < 4.0:
+                continue
+            shown = smooth(line, 0.08, rounds=1).simplify(0.06).intersection(desk.analysis.site.parcel)
+            for piece, is_guessed in _split_by_doubt(shown, doubt, desk):
+                found.add(is_guessed)
+                view.marks.append(
+                    {
+                        "mark": "shade-edge-guessed" if is_guessed else "shade-edge",
+                        "line": [desk.frame.line(piece)],
+                        "heavy": level < 7.0,
+                    }
+                )
+    if False in found:
+        view.add_legend("shade-edge", "Measured")
+    if True in found:
+        view.add_legend("shade-edge-guessed", "Trees guessed")
+
+
+def _split_by_doubt(shown: BaseGeometry, doubt: FloatArray, desk: Desk) -> list[tuple[LineString, bool]]:
+    grid = desk.analysis.site.grid
+    pieces: list[tuple[LineString, bool]] = []
+    parts = shown.geoms if hasattr(shown, "geoms") else (shown,)
+    for part in parts:
+        if part.geom_type != "LineString" or part.length < 1.0:
+            continue
+        points = shapely.get_coordinates(part)
+        rows = np.clip(((grid.north - points[:, 1]) / grid.cell).astype(int), 0, grid.rows - 1)
+        columns = np.clip(((points[:, 0] - grid.west) / grid.cell).astype(int), 0, grid.columns - 1)
+        guessed = np.nan_to_num(doubt[rows, columns]) > DOUBTFUL
+        start = 0
+        for k in range(1, len(points)):
+            if guessed[k] != guessed[start] or k == len(points) - 1:
+                pieces.append((LineString(points[start : k + 1]), bool(guessed[start])))
+                start = k
+    return pieces
+
+
+def _add_mounds(view: View, desk: Desk) -> None:
+    mounds = desk.analysis.plan.mounds
+    if not mounds:
+        return
+    land = shapely.union_all([mound.outline for mound in mounds])
+    _add_place(view, desk, "sun-mounds", "The mounds:", land.convex_hull, "mounds")
+
+
+def _add_hoop_house(view: View, desk: Desk) -> None:
+    for house in desk.analysis.plan.hoop_houses[:1]:
+        _add_place(view, desk, "sun-hoop-house", "The hoop house:", house.outline, "house")
+
+
+def _add_shades(view: View, desk: Desk, hours: FloatArray) -> None:
+    shade = _clipped(desk, hours, -1.0, FULL)
+    buildings = shapely.union_all([f.geometry for f in desk.analysis.site.of_kind(Kind.BUILDING)])
+    open_shade = smooth_area(shade.difference(buildings), 0.1)
+    pieces = sorted(polygons_of(open_shade), key=lambda piece: -piece.area)
+    for number, piece in enumerate([p for p in pieces if p.area >= LEAST_SHADE][:MOST_SHADES]):
+        thing = f"shade-{number}"
+        middle = shapely.polylabel(piece, 0.5) if hasattr(shapely, "polylabel") else piece.representative_point()
+        name = _name_of_shade(desk.analysis.site, middle)
+        _add_place(view, desk, thing, f"{name}:", piece, "shades", middle)
+
+
+def _name_of_shade(site: Site, middle: Point) -> str:
+    nearest, best = None, 25.0
+    for feature in site.of_kind(Kind.BUILDING, Kind.TREE, Kind.HEDGE, Kind.WALL):
+        distance = float(shapely.distance(feature.geometry, middle)) - (feature.width or 0.0) / 2.0
+        if distance < best:
+            nearest, best = feature, distance
+    if nearest is None:
+        return "In the open"
+    name = nearest.name.strip() or nearest.kind.value
+    called = name[:1].lower() + name[1:] if len(name) <= 24 else nearest.kind.value
+    foot = shapely.shortest_line(nearest.geometry, middle)
+    start = Point(foot.coords[0])
+    if best < 0.0:
+        return f"Under the {called}"
+    bearing = math.degrees(math.atan2(middle.x - start.x, middle.y - start.y))
+    return capital(f"{say_direction(bearing)} of the {called}")
+
+
+def _add_place(
+    view: View, desk: Desk, thing: str, bold: str, area: BaseGeometry, group: str, middle: Point | None = None
+) -> None:
+    sun = desk.analysis.sunlight
+    lean = hours_at(desk, area, sun.leanest_hours)
+    season = hours_at(desk, area, sun.sun_hours)
+    middle = middle or area.centroid
+    anchor = middle if isinstance(middle, Point) else area.centroid
+    reach = _reach(area)
+    verdict = _verdict(lean)
+    view.places.append(Place(thing, anchor, reach, group, bold, f"{say_hours(lean)}. {verdict}"))
+    by_month = tuple(
+        (calendar.month_name[month], say_hours(hours_at(desk, area, sun.monthly_hours[month - 1])))
+        for month in sun.season_months
+    )
+    doubt = hours_at(desk, area, sun.doubtful)
+    sureness = (
+        ("dashes", f"Guessed tree heights move this by {say_hours(doubt)}")
+        if doubt > DOUBTFUL
+        else ("solid", "Does not hang on guessed tree heights")
+    )
+    month = calendar.month_name[sun.leanest_month]
+    view.cards[thing] = Card(
+        bold.rstrip(":"),
+        from_standpoint(desk.analysis.site, anchor, desk.units),
+        ((month, say_hours(lean)), ("Season, mean", say_hours(season)), ("Covers", say_area(area.area, desk.units))),
+        {"kind": "sun", "at": desk.frame.place(anchor)},
+        "",
+        (
+            Part("What fits.", verdict),
+            Part("How sure.", strokes=(sureness, ("dashes", "Clear sky; trees as drawn"))),
+            Part("By month.", table=(("month", "direct sun a day"), *by_month)),
+        ),
+    )
+
+
+def _reach(area: BaseGeometry) -> float:
+    west, south, east, north = area.bounds
+    shape = area if isinstance(area, Polygon) else area.convex_hull
+    return max(east - west, north - south) if shape.area > 30.0 else 0.0
+
+
+def _verdict(hours: float) -> str:
+    """Say what the light suits: full sun from 6 h, part sun from 4 h, shade below (published breaks)."""
+    if hours >= FULL + 2.0:
+        return "Enough for any fruit."
+    if hours >= FULL:
+        return "Full sun, just: most fruit and vegetables."
+    if hours >= PART:
+        return "Part sun: leaf crops, currants, herbs."
+    return "Shade: ferns and woodland herbs; no tomatoes."

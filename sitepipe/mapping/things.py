@@ -1,0 +1,59 @@
+"""What is said of a drawn feature when it is tapped."""
+
+from __future__ import annotations
+
+from sitepipe.mapping.standing import shown_name
+from sitepipe.mapping.view import Card, Desk, Part
+from sitepipe.mapping.words import capital, ended, from_standpoint
+from sitepipe.site import Feature, Kind
+from sitepipe.units import say_length
+
+CAUTIONS = {
+    Kind.SEPTIC: "Nothing heavy, no digging, no trees on a septic field; food crops at least 10 ft off, 20 ft is safer.",
+    Kind.WELL: "Keep compost and manure 50 to 100 ft off; ask the local code.",
+    Kind.BURIED_LINE: "Call 811 two to three working days before digging. Private lines are not marked: hand-dig, "
+    "and not within 2 ft.",
+    Kind.CULVERT: "It is the road owner's. Do not block, lower or widen it without asking.",
+    Kind.ROAD: "Soil beside a busy road may hold lead: have it tested before growing food within 100 ft.",
+    Kind.BUILDING: "No mound, chips or soil against a wall; the ground must fall away from it.",
+    Kind.DITCH: "Do not deepen or turn it without asking who is below.",
+    Kind.WATER: "Keep children from it; do not fill or drain it before you ask the town.",
+}
+KINDS_WITHOUT_CARDS = (Kind.PARCEL,)
+
+
+def feature_cards(desk: Desk) -> dict[str, Card]:
+    """Return a card for every drawn feature."""
+    return {
+        f"feature-{feature.number}": _card(desk, feature)
+        for feature in desk.analysis.site.features
+        if feature.kind not in KINDS_WITHOUT_CARDS
+    }
+
+
+def _card(desk: Desk, feature: Feature) -> Card:
+    numbers = []
+    if feature.height is not None:
+        numbers.append(("High", say_length(feature.height, desk.units)))
+    if feature.width is not None:
+        numbers.append(("Wide", say_length(feature.width, desk.units)))
+    said = [
+        f"{key.replace('_', ' ')}: {value}"
+        for key, value in sorted(feature.attributes.items())
+        if key not in ("kind", "name")
+    ]
+    parts = [Part("What.", ended(capital(feature.kind.value)))]
+    if said:
+        parts.append(Part("Noted.", ended("; ".join(said))))
+    sure = "Seen on the ground" if feature.kind is Kind.OBSERVATION else "Drawn by hand, not measured"
+    stroke = "solid" if feature.kind is Kind.OBSERVATION else "dashes"
+    parts.append(Part("How sure.", strokes=((stroke, sure),)))
+    place = feature.geometry.representative_point()
+    return Card(
+        shown_name(feature),
+        from_standpoint(desk.analysis.site, place, desk.units),
+        tuple(numbers),
+        None,
+        CAUTIONS.get(feature.kind, ""),
+        tuple(parts),
+    )

@@ -1,0 +1,136 @@
+"""What do I do today? Jobs in order, with what to keep off."""
+
+from __future__ import annotations
+
+import hashlib
+
+from sitepipe.mapping.build import DIG_CAUTION
+from sitepipe.mapping.frame import smooth_area
+from sitepipe.mapping.view import Card, Desk, Part, Place, View
+from sitepipe.mapping.water import shores
+from sitepipe.mapping.words import capital, count, ended, from_standpoint
+from sitepipe.site import Kind
+from sitepipe.units import say_hours
+from sitepipe.works.record import Job
+
+SOFT_RIM = 1.0
+"""Ground this far around standing water is soft too. [m]; common practice, no source."""
+LEAST_SOFT = 5.0
+"""A smaller soft place is not drawn. [m2]"""
+
+
+def today_view(desk: Desk) -> View:
+    """Draw the jobs and the ground to keep off."""
+    plan = desk.analysis.plan
+    view = View("Today", "What do I do today?", _answer(desk), "Jobs in order; your ticks stay on this device")
+    view.add_legend("job", "Job, in this order")
+    soft = smooth_area(shores(desk)["stands-5"].buffer(SOFT_RIM), 0.1).intersection(desk.analysis.site.parcel)
+    areas = [area for area in desk.frame.areas(soft) if _size(area[0]) >= LEAST_SOFT]
+    if areas:
+        view.marks.append({"mark": "soft-ground", "area": areas, "thing": "soft"})
+        view.cards["soft"] = _soft_card()
+    for path in plan.paths:
+        view.marks.append(
+            {
+                "mark": "path",
+                "area": desk.frame.areas(smooth_area(path.outline, 0.1)),
+                "line": [desk.frame.line(path.line)],
+                "across": round(path.width, 2),
+                "thing": "",
+            }
+        )
+    first = set(plan.years[0].builds) if plan.years else {mound.number for mound in plan.mounds}
+    for mound in plan.mounds:
+        if mound.number in first:
+            view.marks.append({"mark": "stake-out", "area": desk.frame.areas(mound.outline), "thing": ""})
+    for feature in desk.analysis.site.of_kind(Kind.BURIED_LINE):
+        mark = {"mark": "buried", "line": desk.frame.lines(feature.geometry), "thing": f"feature-{feature.number}"}
+        view.marks.append(mark)
+    for mark, said in (
+        ("path", "Walk here"),
+        ("stake-out", "Stake out"),
+        ("soft-ground", "Soft: keep off"),
+        ("buried", "Pipe: don’t dig"),
+    ):
+        if any(drawn["mark"] == mark for drawn in view.marks):
+            view.add_legend(mark, said)
+    for job in plan.jobs:
+        _add_job(view, desk, job)
+    view.caution = _caution(desk)
+    return view
+
+
+def _answer(desk: Desk) -> str:
+    jobs = desk.analysis.plan.jobs
+    if not jobs:
+        return "No jobs are planned. Watch where water stands after rain, and note it."
+    people = max(job.people for job in jobs)
+    hours = sum(job.people_hours for job in jobs) / max(people, 1)
+    who = "one person" if people == 1 else f"{count(people, 'person', 'people')}"
+    said = f"{capital(count(len(jobs), 'job'))}, {say_hours(hours)} for {who}."
+    has_soft = not shores(desk)["stands-5"].is_empty
+    return said + (" Keep off the hatched ground: it is soft." if has_soft else "")
+
+
+def _soft_card() -> Card:
+    return Card(
+        "Soft ground: keep off",
+        caution="Barrows and boots press wet soil shut, and it stays shut for years. Go round.",
+        parts=(
+            Part("Why.", "Water is likely to stand here after rain, and the ground around it stays soft."),
+            Part("How sure.", strokes=(("dashes", "Worked out: 5 chances in 10 or more, and a yard around it"),)),
+        ),
+    )
+
+
+def _add_job(view: View, desk: Desk, job: Job) -> None:
+    thing = f"job-{job.number}"
+    who = "one person" if job.people == 1 else count(job.people, "person", "people")
+    tools = ", ".join(job.tools)
+    each = job.people_hours / max(job.people, 1)
+    facts = [_duration(each), who, *([tools] if tools else [])]
+    caution = f" {ended(job.caution)}" if job.caution else ""
+    rest = f"{ended(job.detail)} {capital(', '.join(facts))}.{caution}"
+    key = hashlib.sha256(f"{desk.analysis.site.name}|{job.title}|{job.detail}".encode()).hexdigest()[:12]
+    view.places.append(Place(thing, job.place, 0.0, "jobs", f"{ended(job.title)}", rest, key))
+    parts = [Part("How.", ended(job.detail))]
+    if tools:
+        parts.append(Part("Bring.", ended(capital(tools))))
+    if job.quantity:
+        parts.append(Part("How much.", ended(capital(job.quantity))))
+    parts.append(Part("How sure.", strokes=(("dots", "Hours are a rule of thumb"),)))
+    where = from_standpoint(desk.analysis.site, job.place, desk.units) if job.place is not None else ""
+    view.cards[thing] = Card(
+        job.title,
+        where,
+        (("Takes", _duration(each)), ("People", str(job.people)), ("Work in all", say_hours(job.people_hours))),
+        None,
+        job.caution,
+        tuple(parts),
+    )
+
+
+def _duration(hours: float) -> str:
+    """Say hours, or tens of minutes below one.
+
+    Examples
+    --------
+    >>> _duration(0.2).replace(chr(160), " "), _duration(2.0).replace(chr(160), " ")
+    ('10 minutes', '2 hours')
+    """
+    if hours < 0.95:
+        return f"{max(5, round(hours * 12) * 5 if hours < 0.16 else round(hours * 6) * 10)}\u00a0minutes"
+    return say_hours(hours)
+
+
+def _caution(desk: Desk) -> str:
+    said = [DIG_CAUTION]
+    if desk.analysis.site.of_kind(Kind.BURIED_LINE):
+        said.append("Buried lines are drawn from memory: dig by hand near them, and not within 2\u00a0ft.")
+    return " ".join(said)
+
+
+def _size(ring: list[float]) -> float:
+    """Area of a flat ring by the shoelace rule. [m2]."""
+    x, y = ring[0::2], ring[1::2]
+    return abs(sum(x[i - 1] * y[i] - x[i] * y[i - 1] for i in range(len(x)))) / 2.0

@@ -1,0 +1,107 @@
+"""What one question of the page holds: marks, numbered places, a legend, an answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from shapely import Point
+
+from sitepipe.analysis import Analysis
+from sitepipe.mapping.frame import Frame
+from sitepipe.mapping.relief import DrawnGround
+from sitepipe.units import Units
+
+MOST_CLASSES = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One paragraph of a card: a run-in head, and a sentence, strokes, or a table."""
+
+    head: str
+    text: str = ""
+    strokes: tuple[tuple[str, str], ...] = ()
+    table: tuple[tuple[str, ...], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """What is said of one thing, in the order in which it is read: numbers, section, caution, reasons.
+
+    Parameters
+    ----------
+    numbers : tuple of (label, value)
+        At most three.
+    section : mapping or None
+        A cross-section at true proportion, in m.
+    """
+
+    name: str
+    where: str = ""
+    numbers: tuple[tuple[str, str], ...] = ()
+    section: dict[str, Any] | None = None
+    caution: str = ""
+    parts: tuple[Part, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A numbered thing on the map and in the list.
+
+    Parameters
+    ----------
+    anchor : point or None
+        What the number stands at; None for a job without a place.
+    reach : float
+        Longest side of the thing: a ring sits on it only where that is long enough on the screen. [m]
+    group : str
+        Crowded places of one group share a bracketed ring.
+    bold, rest : str
+        The list entry, its first words bold.
+    job : str
+        Key under which a job is ticked off; empty for anything else.
+    """
+
+    thing: str
+    anchor: Point | None
+    reach: float
+    group: str
+    bold: str
+    rest: str
+    job: str = ""
+
+
+@dataclass(slots=True)
+class View:
+    """One question with all that answers it."""
+
+    word: str
+    question: str
+    answer: str
+    caption: str
+    legend: list[tuple[str, str]] = field(default_factory=list)
+    marks: list[dict[str, Any]] = field(default_factory=list)
+    places: list[Place] = field(default_factory=list)
+    cards: dict[str, Card] = field(default_factory=dict)
+    caution: str = ""
+    quiet_ground: bool = False
+
+    def add_legend(self, mark: str, text: str) -> None:
+        """Add a class, if fewer than six are there and this one is not."""
+        if len(self.legend) < MOST_CLASSES and all(known != mark for known, _ in self.legend):
+            self.legend.append((mark, text))
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """What every view is drawn from."""
+
+    analysis: Analysis
+    frame: Frame
+    ground: DrawnGround
+
+    @property
+    def units(self) -> Units:
+        """How lengths are said."""
+        return self.analysis.settings.units

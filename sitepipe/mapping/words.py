@@ -1,0 +1,95 @@
+"""Short sentences that the page needs beside those of the answers."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import shapely
+from shapely import Point
+
+from sitepipe.site import Kind, Site
+from sitepipe.units import Units, say_direction, say_distance
+
+NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+
+
+def count(number: int, one: str, many: str = "") -> str:
+    """Say a number of things as a word up to twelve.
+
+    Examples
+    --------
+    >>> count(1, "mound"), count(3, "mound"), count(0, "hollow"), count(13, "job")
+    ('one mound', 'three mounds', 'no hollows', '13 jobs')
+    """
+    said = NUMBERS[number] if number < len(NUMBERS) else f"{number:,}"
+    return f"{said} {one if number == 1 else many or one + 's'}"
+
+
+def capital(sentence: str) -> str:
+    """Start a sentence with a capital letter."""
+    return sentence[:1].upper() + sentence[1:]
+
+
+def ended(sentence: str) -> str:
+    """Return a sentence with a full stop, if it has none of its own.
+
+    Examples
+    --------
+    >>> ended("Cooked only"), ended("Cooked only."), ended(" ")
+    ('Cooked only.', 'Cooked only.', '')
+    """
+    text = sentence.strip()
+    return text if not text or text[-1] in ".!?…" else text + "."
+
+
+def chances(probability: float) -> int:
+    """Return chances in ten, at least 1 and at most 9: no model is surer than that."""
+    return min(9, max(1, math.floor(10.0 * probability + 0.5)))
+
+
+@dataclass(frozen=True, slots=True)
+class Standpoint:
+    """A feature that a helper can find and stand at."""
+
+    name: str
+    place: Point
+
+
+def standpoint_of(site: Site) -> Standpoint:
+    """Return the gate, else a corner of a building, the tap, or the middle of the parcel."""
+    for kind in (Kind.GATE, Kind.BUILDING, Kind.TAP, Kind.WELL):
+        for feature in site.of_kind(kind):
+            return Standpoint(f"the {kind.value}", feature.geometry.centroid)
+    return Standpoint("the middle", site.parcel.centroid)
+
+
+def from_standpoint(site: Site, place: Point, units: Units) -> str:
+    """Say where a place is: ``145 ft east of the gate``."""
+    start = standpoint_of(site)
+    east, north = place.x - start.place.x, place.y - start.place.y
+    distance = math.hypot(east, north)
+    if distance < 3.0:
+        return f"at {start.name}"
+    bearing = math.degrees(math.atan2(east, north))
+    return f"{say_distance(distance, units)} {say_direction(bearing)} of {start.name}"
+
+
+def name_of_hollow(site: Site, middle: Point) -> str:
+    """Name a hollow after the nearest thing that people know: ``hollow by the culvert``."""
+    nearest, best = "", 15.0
+    for feature in site.features:
+        if feature.kind in (Kind.PARCEL, Kind.OBSERVATION, Kind.KEEP_CLEAR, Kind.FIXED_POINT, Kind.KERB):
+            continue
+        distance = float(shapely.distance(feature.geometry, middle))
+        if distance < best - 0.5:
+            best = distance
+            nearest = _known_as(feature.kind, feature.name)
+    return f"hollow {nearest}" if nearest else "hollow in the open"
+
+
+def _known_as(kind: Kind, name: str) -> str:
+    called = name.strip()
+    plain = called if called and len(called) <= 24 else kind.value
+    preposition = "under" if kind is Kind.TREE else "by"
+    return f"{preposition} the {plain[:1].lower() + plain[1:]}"

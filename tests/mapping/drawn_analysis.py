@@ -1,0 +1,326 @@
+"""A whole analysis set down by hand, so that the page can be drawn and tested without the other rooms."""
+
+from __future__ import annotations
+
+import math
+from datetime import date
+
+import numpy as np
+from shapely import LineString, Point, Polygon, box
+from shapely.affinity import rotate, scale, translate
+from shapely.ops import unary_union
+
+from sitepipe.analysis import Analysis
+from sitepipe.arrays import FloatArray, frozen
+from sitepipe.drainage.record import Crossing, Drainage, FlowLine, Pond, PondInStorm, Storm, Sureness, SurePond
+from sitepipe.grid import Grid
+from sitepipe.planting.record import BedPlan, PlantChoice, Planting
+from sitepipe.scoring.record import Exclusion, Scores, Use, Zone, Zones
+from sitepipe.settings import Settings
+from sitepipe.site import Feature, Ground, Kind, Site
+from sitepipe.sunlight.record import Sunlight
+from sitepipe.terrain.record import Terrain
+from sitepipe.units import FOOT, INCH, Units
+from sitepipe.wetness.record import Agreement, SoggyPlace, WaterTable, Wetness
+from sitepipe.works.record import (
+    BoundaryChange,
+    HoopHouse,
+    Impact,
+    Job,
+    Mound,
+    MoundHeight,
+    Path,
+    Plan,
+    Quantity,
+    Stake,
+    TippingPlace,
+    Trellis,
+    YearOfWork,
+)
+
+WEST, SOUTH, SIZE, CELL = 431_000.0, 4_702_000.0, 110.0, 0.5
+PARCEL = Polygon([(20.0, 20.0), (90.0, 20.8), (89.2, 85.5), (20.8, 89.0)])
+HOLLOWS = (
+    # (x, y, half length, half width, degrees, depth)
+    (73.5, 26.5, 6.6, 5.2, -35.0, 0.20),
+    (53.0, 44.5, 5.2, 2.6, -15.0, 0.09),
+    (81.0, 51.5, 2.9, 3.8, 0.0, 0.06),
+)
+
+
+def shifted(geometry):  # type: ignore[no-untyped-def]
+    """Move a shape from the drawing's corner to where the site lies."""
+    return translate(geometry, WEST, SOUTH)
+
+
+def _ellipse(x: float, y: float, long: float, short: float, degrees: float, factor: float = 1.0) -> Polygon:
+    circle = Point(0.0, 0.0).buffer(1.0, quad_segs=24)
+    return translate(rotate(scale(circle, long * factor, short * factor), degrees, origin=(0, 0)), x, y)
+
+
+def _distance(x: FloatArray, y: FloatArray, hollow: tuple[float, ...]) -> FloatArray:
+    middle_x, middle_y, long, short, degrees, _ = hollow
+    turn = math.radians(degrees)
+    along = (x - middle_x) * math.cos(turn) + (y - middle_y) * math.sin(turn)
+    across = (y - middle_y) * math.cos(turn) - (x - middle_x) * math.sin(turn)
+    return np.asarray(np.hypot(along / long, across / short))
+
+
+def _ground(x: FloatArray, y: FloatArray) -> FloatArray:
+    height = 100.0 + 0.022 * (y - 20.0) + 0.10 * np.sin(x / 17.0) * np.cos(y / 23.0)
+    height -= 0.35 * np.exp(-(((x - 58.0 - 0.25 * (60.0 - y)) / 13.0) ** 2)) * np.exp(-(((y - 38.0) / 26.0) ** 2))
+    for hollow in HOLLOWS:
+        height -= 1.6 * hollow[5] * np.exp(-(_distance(x, y, hollow) ** 2) / 1.2)
+    height += np.clip((19.0 - y) / 1.8, 0.0, 1.0) * 0.75 * (np.abs(x - 55.0) > 0.0)
+    return np.asarray(height)
+
+
+def _features(names: dict[str, str]) -> tuple[Feature, ...]:
+    house = Polygon(
+        [(27.8, 75.4), (40.4, 74.0), (39.6, 67.2), (40.6, 67.0), (39.9, 61.8), (34.2, 62.5), (34.8, 67.1), (27.0, 68.0)]
+    )
+    shed = rotate(box(48.2, 74.2, 53.2, 77.6), 8.0)
+    drawn: list[tuple[Kind, str, object, float | None, float | None, dict[str, str | float | bool]]] = [
+        (Kind.PARCEL, "parcel", PARCEL, None, None, {}),
+        (Kind.BUILDING, "House", house, 6.5, None, {}),
+        (Kind.BUILDING, "Shed", shed, 2.6, None, {}),
+        (Kind.TREE, "Plum", Point(64.5, 81.5), 6.0, 8.4, {}),
+        (Kind.TREE, "Maple", Point(77.5, 72.0), 12.0, 12.6, {"height_guessed": True}),
+        *[
+            (Kind.TREE, name, Point(x, y), 9.0, w, {})
+            for name, x, y, w in (
+                ("Alder", 84.0, 58.5, 7.0),
+                ("Alder", 84.8, 51.3, 6.2),
+                ("Alder", 86.5, 44.4, 5.8),
+                ("Alder", 86.8, 34.0, 6.4),
+                ("Alder", 84.9, 27.2, 7.2),
+                ("Apple", 26.2, 41.2, 5.6),
+                ("Apple", 25.8, 33.0, 5.2),
+                ("Ash", 57.2, 17.0, 5.4),
+                ("Ash", 81.0, 17.0, 6.2),
+            )
+        ],
+        (Kind.HEDGE, "Hedge", LineString([(21.6, 83.5), (20.9, 55.0), (20.6, 24.0)]), 2.0, 1.6, {}),
+        (Kind.ROAD, "Road", Polygon([(-20, 15), (130, 15), (130, 9.5), (-20, 9.5)]), None, None, {}),
+        (Kind.GATE, "Gate", LineString([(28.6, 20.1), (32.2, 20.15)]), None, None, {}),
+        (Kind.TAP, "Tap", Point(42.4, 64.5), None, None, {}),
+        (Kind.CULVERT, "Culvert", LineString([(74.0, 21.2), (74.6, 8.6)]), None, 0.3, {}),
+        (Kind.SEPTIC, "Septic", Polygon([(46.0, 61.5), (56.3, 60.5), (55.8, 53.6), (45.4, 54.6)]), None, None, {}),
+        (
+            Kind.BURIED_LINE,
+            "Water pipe",
+            LineString([(42.3, 63.0), (41.6, 52.5), (39.4, 47.0), (35.2, 42.0)]),
+            None,
+            None,
+            {},
+        ),
+        (Kind.OBSERVATION, "standing water", Point(73.0, 28.5), None, None, {"what": "standing water", "seen": "wet"}),
+        (Kind.OBSERVATION, "standing water", Point(49.8, 44.9), None, None, {"what": "standing water", "seen": "wet"}),
+        (Kind.OBSERVATION, "stayed dry", Point(32.0, 52.0), None, None, {"what": "stayed dry", "seen": "dry"}),
+    ]
+    return tuple(
+        Feature(number, kind, names.get(name, name), shifted(shape), height, width, extra)
+        for number, (kind, name, shape, height, width, extra) in enumerate(drawn, start=1)
+    )
+
+
+def _drainage(shape: tuple[int, int], x: FloatArray, y: FloatArray, known: object) -> tuple[Drainage, FloatArray]:
+    depth = np.zeros(shape)
+    probability = np.zeros(shape)
+    for hollow, top in zip(HOLLOWS, (0.97, 0.86, 0.83), strict=True):
+        away = _distance(x, y, hollow)
+        depth = np.maximum(depth, hollow[5] * np.clip(1.0 - away**2, 0.0, None))
+        probability = np.maximum(probability, top * np.clip(1.35 - 0.72 * away**1.6, 0.0, 1.0))
+    probability[_distance(x, y, (62.0, 36.0, 3.0, 2.0, 30.0, 0.1)) < 1.0] = 0.3
+    ponds = tuple(
+        Pond(rank, shifted(_ellipse(*hollow[:5])), math.pi * hollow[2] * hollow[3], hollow[5],
+             math.pi * hollow[2] * hollow[3] * hollow[5] / 2.0, shifted(Point(hollow[0] + 2, hollow[1] - hollow[3])),
+             99.9, None, (), 900.0 / rank, 1.0)
+        for rank, hollow in enumerate(HOLLOWS, start=1)
+    )  # fmt: skip
+    lines = (
+        ([(8, 57.5), (14, 55.4), (20.5, 53.0)], (4000, 4050, 4100), True),
+        ([(20.5, 53.0), (28, 50.8), (38, 48.0), (47.5, 45.4), (53, 44.5)], (4100, 4300, 4700, 5100, 5300), False),
+        ([(60.3, 74.5), (60.0, 68.0), (56.5, 62.0), (55.8, 52.5), (54.0, 45.5)], (20, 120, 300, 520, 700), False),
+        ([(53, 44.5), (58.5, 41.4), (63.0, 37.5), (67.5, 32.0), (71.0, 28.5)], (5300, 5600, 5900, 6200, 6500), False),
+        ([(76.5, 63.5), (78.4, 57.5), (80.6, 52.5)], (30, 120, 240), False),
+        ([(81.0, 49.0), (84.2, 43.0), (84.5, 34.5), (84.6, 27.0), (89.6, 20.8)], (240, 300, 420, 520, 640), False),
+        ([(38.3, 24.5), (38.5, 19.2), (48.0, 17.6), (60.0, 18.4), (70.5, 22.0)], (30, 80, 150, 260, 380), False),
+        ([(74.0, 21.2), (74.6, 8.6)], (7500, 7500), False),
+    )
+    drainage = Drainage(
+        heights=np.zeros(shape, np.int32), receiver=np.zeros(shape, np.int32), order=np.zeros(1, np.int32),
+        known=np.asarray(known), upslope_area=frozen(5.0 + 400.0 * probability),
+        specific_catchment_area=frozen(np.ones(shape)), ponding_depth=frozen(depth),
+        height_above_drainage=frozen(np.clip(_ground(x, y) - 99.6, 0.0, None)),
+        depth_to_water=frozen(np.clip(_ground(x, y) - 99.8, 0.0, None)), channels=probability > 2.0,
+        ponds=ponds, pond_at=np.zeros(shape, np.int32),
+        flow_lines=tuple(FlowLine(shifted(LineString(line)), tuple(float(a) for a in areas), guessed) for line, areas, guessed in lines),
+        crossings=(Crossing(shifted(Point(20.5, 53.0)), 4050.0, True, True), Crossing(shifted(Point(74.0, 20.6)), 7500.0, False),
+                   Crossing(shifted(Point(89.6, 20.8)), 640.0, False)),
+        storms=tuple(Storm(rain, 240.0, 90.0, 20.0, 130.0,
+                           tuple(PondInStorm(i, p.volume, p.depth, p.area, True, 90.0 / (i + 1)) for i, p in enumerate(ponds)),
+                           {"roof": 4.0, "road": 3.0, "neighbours": 120.0, "own": 60.0}, 130.0, frozen(depth))
+                     for rain in (1 * INCH, 2 * INCH)),
+        edge_dependent=probability > 2.0, questions=(), outflow_cells=int(np.prod(shape)),
+    )  # fmt: skip
+    return drainage, probability
+
+
+def _stakes(number: int, crest: LineString) -> tuple[Stake, ...]:
+    gate, corner = Point(32.2, 20.15), Point(27.0, 68.0)
+    return tuple(
+        Stake(f"{letter}{number}", shifted(Point(end)),
+              (("east gate post", gate.distance(Point(end))), ("house corner", corner.distance(Point(end)))), 64.0, 0.62)
+        for letter, end in zip("AB", crest.coords, strict=True)
+    )  # fmt: skip
+
+
+def _plan(names: dict[str, str]) -> Plan:
+    mounds = []
+    for number in range(1, 6):
+        x = 36.5 + 4.35 * (number - 1)
+        crest = LineString([(x + 1.1, 28.2), (x - 0.3, 34.8)])
+        finished = (18 + number // 2) * INCH
+        built = finished / 0.7
+        height = MoundHeight(18 * INCH, 6 * INCH, 6 * INCH, 2 * INCH, finished, built, 0.3, 0.9)
+        mounds.append(
+            Mound(number, shifted(crest), shifted(crest.buffer(1.45)), names.get("crop", "hazels and strawberries"),
+                  "logs and brush under chips and soil", height, 0.6, 2.9, 12.0,
+                  (("logs and brush", 4.6), ("chips and leaves", 3.8), ("soil", 3.6)), 170, 14.0,
+                  _stakes(number, crest), "Roots 18 in and damp fringe 6 in, less 4 in of dry ground: 20 in.",
+                  (("measured", "Ground: ½ in"), ("worked out", "Water, read once: 4 in"),
+                   ("rule of thumb", "Settling: 2 in")))
+        )  # fmt: skip
+    house = rotate(box(59.0, 50.6, 71.0, 57.0), -3.5)
+    row = LineString([(35.2, 38.8), (56.6, 38.2)])
+    way = LineString([(31.4, 41.6), (45, 40.6), (56.6, 39.6), (60.2, 43.5), (61.2, 50.6)])
+    jobs = (
+        Job(1, "Read the pipe", "At hollow 2, before anyone walks there: depth to water, to the half inch.",
+            shifted(Point(54.5, 42.8)), ("tape",), "one reading", 1, 0.2, ""),
+        Job(2, "Stake mound 3", "From the gate post and the house corner, two tapes crossing.",
+            shifted(Point(45.2, 31.5)), ("two tapes", "stakes", "mallet"), "2 stakes", 2, 1.4,
+            "Call 811 two to three working days before any digging."),
+        Job(3, "Carry chips", "To the west end of the path, 6 in deep.", shifted(Point(32.6, 41.5)),
+            ("barrows", "forks"), "14 barrows", 3, 6.0, "Two people to a heavy barrow on wet ground."),
+        Job(4, "Plant 12 elder", "On the west rim of hollow 1, 6 ft apart.", shifted(Point(68.2, 29.8)),
+            ("spade",), "12 plants", 2, 2.0, "Elder is eaten cooked only."),
+        Job(5, "Photograph hollow 3", "From its stake, 48 hours after rain.", shifted(Point(80.2, 51.0)),
+            (), "one picture", 1, 0.1, ""),
+    )  # fmt: skip
+    change = BoundaryChange("south side, by the culvert", shifted(Point(74, 20.6)), 41.0, 41.2, 0.02, 0.02, False)
+    return Plan(
+        mounds=tuple(mounds),
+        hoop_houses=(
+            HoopHouse(1, shifted(house), 86.5, 12.0, 6.4, 0.78, (("sun", 0.9, "11 hours in September."),
+                      ("wetness", 0.7, "Never seen wet.")), 1.8, "into the swale north of hollow 2",
+                      "No tree stands south of it, and it is dry."),
+            HoopHouse(2, shifted(translate(house, -24, 20)), 86.5, 12.0, 6.4, 0.55, (), 1.8, "to the lawn", "Second best."),
+        ),
+        hoop_house_refusals=(("Too wet by the culvert.", shifted(Point(70, 30))),),
+        trellises=(Trellis(1, shifted(row), 1.8, 91.0, 0.75, 10, ((6, 1.0, 2.0),), "Tall rows stand north of the beds."),),
+        paths=(Path(1, shifted(way), shifted(way.buffer(0.6, cap_style="flat")), ("drive", "hoop house"), 1.2, True,
+                    (), 7.2, 0.0, 50.0, 46.0, "Keeps to the firm rim of hollow 2."),),
+        tipping_places=(TippingPlace(1, shifted(Point(30.5, 25.0)), shifted(box(29, 23.5, 32, 26.5)), 310.0,
+                                     "from the gate, firm in a dry week", "Nearest firm ground to the mounds."),),
+        impact=Impact(True, 150.0, 151.0, 0.2, 0.2, 0.1, (change,), "unchanged", "unchanged", (), ""),
+        quantities=(Quantity("logs and brush", 23.0, 3.0, 320, 23.0, 0.0, ""),
+                    Quantity("chips and leaves", 26.0, 2.5, 360, 26.0, 0.0, ""),
+                    Quantity("soil", 18.0, 2.0, 250, 6.0, 12.0, "")),
+        years=(YearOfWork(1, (1,), (), 2.0, 12.0, ((1, 0.45),)), YearOfWork(2, (2, 3, 4, 5), (1,), 6.0, 48.0, ())),
+        jobs=jobs,
+        bench_mark="top of the culvert's mouth",
+    )  # fmt: skip
+
+
+def _planting(names: dict[str, str]) -> Planting:
+    def choice(common: str, latin: str, count: int, caution: str = "") -> PlantChoice:
+        return PlantChoice(latin, names.get(common, common), 0.8, "fits", "Bears wet feet in spring.", "pH unknown",
+                           ("fruit",), caution, count, 1.8)  # fmt: skip
+
+    beds = [
+        BedPlan(f"mound {n}", (choice("Hazel", "Corylus americana", 4), choice("Strawberry", "Fragaria virginiana", 60)), (),
+                "Let it settle one season before the hazels.")
+        for n in range(1, 6)
+    ]  # fmt: skip
+    beds += [
+        BedPlan(f"zone {n}", (choice("Elder", "Sambucus canadensis", 12, "Cooked only."),), (), "") for n in (1, 2, 3)
+    ]
+    return Planting(tuple(beds), ("Elder is eaten cooked only.",), "", ())
+
+
+def make_analysis(
+    names: dict[str, str] | None = None, site_name: str = "Rushy Bottom", units: Units = Units.IMPERIAL
+) -> Analysis:
+    """Return the analysis; ``names`` replaces names of features, crops and plants."""
+    names = names or {}
+    count = int(SIZE / CELL)
+    grid = Grid(WEST, SOUTH + SIZE, CELL, count, count, "LOCAL")
+    x, y = np.meshgrid(grid.x - WEST, grid.y - SOUTH)
+    elevation = _ground(x, y)
+    known = (x > 6) & (x < 104) & (y > 6) & (y < 104)
+    elevation[~known] = np.nan
+    site = Site(
+        site_name, grid, frozen(elevation), frozen(np.zeros(grid.shape)), frozen(np.full(grid.shape, 0.012)),
+        shifted(PARCEL), _features(names), Ground("levelled by hand", CELL, 0.012, 5.0, "the levelling loop"),
+        42.5, -73.0, open_edge=True, assumptions=("The growing season is taken from the latitude.",),
+        warnings=("More water comes from outside the heights on the west side.",),
+    )  # fmt: skip
+    rows, columns = grid.shape
+    north, east = np.gradient(np.nan_to_num(elevation, nan=100.0), CELL)
+    slope = np.degrees(np.arctan(np.hypot(north, east)))
+    aspect = np.degrees(np.arctan2(-east, north)) % 360.0
+    drainage, probability = _drainage(grid.shape, x, y, known)
+    shade = np.zeros(grid.shape)
+    doubt = np.zeros(grid.shape)
+    for feature in site.of_kind(Kind.TREE, Kind.BUILDING, Kind.HEDGE):
+        middle = translate(feature.geometry.centroid, -WEST, -SOUTH)
+        long = 16.0 if feature.kind is Kind.HEDGE else 5.0
+        away = np.hypot((x - middle.x) / (3.0 + (feature.height or 5.0) / 4), (y - middle.y - 2.5) / long)
+        shade = np.maximum(shade, 9.0 * np.exp(-(away**2)))
+        if feature.kind is Kind.TREE:
+            doubt = np.maximum(doubt, 0.9 * np.exp(-(away**2)))
+    daylight = np.array([9.4, 10.4, 11.9, 13.3, 14.5, 15.1, 14.8, 13.7, 12.4, 10.9, 9.7, 9.1])
+    monthly = np.clip(daylight[:, None, None] - 1.0 - shade[None], 0.0, None)
+    months = (5, 6, 7, 8, 9)
+    sun = Sunlight(
+        frozen(monthly[[m - 1 for m in months]].mean(axis=0)), frozen(20.0 - shade), frozen(1.0 - shade / 20.0),
+        frozen(monthly), (date(2025, 5, 1), date(2025, 9, 30)), months, 9, frozen(monthly[8]), frozen(doubt),
+    )  # fmt: skip
+    soggy = tuple(
+        SoggyPlace(p.number, p.outline, shifted(Point(h[0], h[1])), p.area, p.depth, p.depth * 0.7, p.depth * 1.2,
+                   (0.9, 0.7, 0.6)[p.number - 1], p.number < 3, p.number - 1, p.catchment_area,
+                   (96.0, 40.0, 30.0)[p.number - 1], (names.get("Gate", "Gate"), (44.2, 34.5, 61.6)[p.number - 1], (80.0, 42.0, 58.0)[p.number - 1]))
+        for p, h in zip(drainage.ponds, HOLLOWS, strict=True)
+    )  # fmt: skip
+    wetness = Wetness(frozen(6.0 + 6.0 * probability), frozen(np.clip(probability, 0, 1)), np.zeros(grid.shape, np.int32),
+                      ("hollows", "height above drainage", "index"), soggy, Agreement(2, 1, 3, 0.9))  # fmt: skip
+    table = WaterTable(
+        frozen(np.full(grid.shape, 0.15)), frozen(np.full(grid.shape, 0.1)), True, "Estimated from the hollows."
+    )
+    inside = np.where(known, 0.6, np.nan)
+    keep = shifted(site_septic())
+    scores = Scores(frozen(inside.copy()), frozen(inside.copy()), frozen(inside.copy()), {}, {},
+                    (Exclusion("septic field", "10 ft to edible crops (published)", 10 * FOOT, keep, (Use.MOUND,)),))  # fmt: skip
+    wet = [_ellipse(*h[:5], 1.75).intersection(PARCEL) for h in HOLLOWS]
+    mound_land = box(34, 27, 58, 37)
+    rest = PARCEL.difference(unary_union([*wet, mound_land, site_septic()]))
+    zones = Zones(
+        (*(Zone(n, Use.WET_PLANTING, shifted(w), w.area, 0.8, "standing water", 0.9, 10.0) for n, w in enumerate(wet, start=1)),
+         Zone(4, Use.MOUND, shifted(mound_land), mound_land.area, 0.7, "depth to water", 0.4, 11.0),
+         Zone(5, Use.KEEP_CLEAR, keep, keep.area, 0.0, "septic field", 0.1, 9.0),
+         Zone(6, Use.LEAVE, shifted(rest), rest.area, 0.3, "nothing asks for it", 0.2, 10.0)),
+        frozen(np.ones((rows, columns))),
+    )  # fmt: skip
+    return Analysis(
+        site=site, settings=Settings(name=site_name[:200] or "Site", units=units),
+        terrain=Terrain(frozen(slope), frozen(aspect), frozen(elevation.copy()), frozen(np.hypot(north, east)), 2.0, 0.004),
+        drainage=drainage,
+        sureness=Sureness(frozen(probability), tuple(SurePond(i, (0.9, 0.7, 0.6)[i], 0.02, 0.2, 1, 3) for i in range(3)), 80),
+        sunlight=sun, wetness=wetness, water_table=table, scores=scores, zones=zones, plan=_plan(names), planting=_planting(names),
+    )  # fmt: skip
+
+
+def site_septic() -> Polygon:
+    """Return the septic field of the drawing."""
+    return Polygon([(46.0, 61.5), (56.3, 60.5), (55.8, 53.6), (45.4, 54.6)])
