@@ -445,8 +445,8 @@ class WaterTableSettings(Section):
 
     recharge: float = Field(default=1.0, gt=0.0, le=20.0)
     """Rain that soaks in over the wet season, less what plants take: common practice, no source. [mm/day]"""
-    conductivity: float = Field(default=1.0, gt=0.0, le=100.0)
-    """Sideways, of the soil above the tight layer; loam with roots and worm holes: common practice. [m/day]"""
+    conductivity: float | None = Field(default=None, gt=0.0, le=100.0)
+    """Sideways, of the soil above the tight layer; without it from the soil's texture. [m/day]"""
     doubt: float = Field(default=5.0, ge=1.5, le=100.0)
     """Factor by which recharge over conductivity may well be wrong, either way. [1]"""
     permeable_depth: Annotated[Length, Field(gt=0.2, le=20.0)] = 1.2
@@ -503,6 +503,10 @@ class MoundSettings(Section):
     """Between two tapes; flatter ones give a place that swims. [deg]"""
     ditch_fall: float = Field(default=0.005, gt=0.0, le=0.1)
     """Least fall of a ditch or drain: common practice. [1]"""
+    ditch_depth: Annotated[Length, Field(ge=0.2, le=1.2)] = 0.9
+    """Depth of a ditch or drain dug by hand; never more than 1.2 m (4 ft). [m]"""
+    design_rain: float = Field(default=7.0, gt=0.0, le=50.0)
+    """Steady outflow that drains must carry with the water at its wanted depth (ILRI 16). [mm/day]"""
 
 
 class MaterialsSettings(Section):
@@ -588,6 +592,18 @@ class SurenessSettings(Section):
     threads: int = Field(default=2, ge=1, le=64)
 
 
+class PrintSettings(Section):
+    """The printed sheets; without a paper it is Letter where feet are said and A4 where metres are."""
+
+    paper: Literal["letter", "a4"] | None = None
+
+
+class ExportSettings(Section):
+    """Files for other devices. They tell where the ground lies, so they are written only when asked for."""
+
+    location: bool = False
+
+
 class Settings(Section):
     """Everything that a run may be told; each table has defaults that the run states."""
 
@@ -623,6 +639,8 @@ class Settings(Section):
     observations: ObservationSettings = ObservationSettings()
     scoring: ScoringSettings = ScoringSettings()
     keep_clear: KeepClearSettings = KeepClearSettings()
+    print: PrintSettings = PrintSettings()
+    exports: ExportSettings = ExportSettings()
 
 
 def presets() -> dict[str, Path]:
