@@ -360,10 +360,10 @@ class MoundUse(UseSettings):
     slope_percent: Criterion = Criterion(weight=1.0, none_at=20.0, full_at=8.0, least=0.1)
     """Rise per 100 of run [%]. Common practice, no source."""
     water_behind_m2: Criterion = Criterion(weight=1.0, none_at=5000.0, full_at=500.0, least=0.1)
-    """Ground that drains through [m2]: a mound must not dam a flow path. Common practice, no source."""
+    """Ground that drains past within half the least width [m2]: a mound must not dam. Common practice, no source."""
     water_table_m: Criterion = Criterion(weight=1.5, none_at=1.2, full_at=0.6, least=0.3)
     """Wet-season depth to water [m]: vegetables want .45 to .9, fruit trees to 1.2; deeper needs no mound."""
-    wetness: Criterion = Criterion(weight=1.0, none_at=0.98, full_at=0.85, least=0.1)
+    wetness: Criterion = Criterion(weight=2.0, none_at=0.95, full_at=0.70, least=0.05)
     """The wettest ground [1] is left to plants that like it. Common practice, no source."""
     haul_m: Criterion = Criterion(weight=0.5, none_at=200.0, full_at=40.0, least=0.3)
     """Way with a barrow from gate or road, as the crow flies [m]. Common practice, no source."""
@@ -613,6 +613,7 @@ class Settings(Section):
     levels: Path | None = None
     holes: Path | None = None
     surface: Path | None = None
+    surface_unit: Literal["m", "ft", "us-ft"] | None = None
     latitude: Annotated[float, Field(ge=-80.0, le=84.0)] | None = None
     longitude: Annotated[float, Field(ge=-180.0, le=180.0)] | None = None
     preset: str = "wet-lawn"
