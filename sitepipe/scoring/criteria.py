@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -61,7 +62,7 @@ def looked_at(
         "sun_hours": sunlight.sun_hours,
         "standing_water_m": standing_water(drainage),
         "slope_percent": 100.0 * slope_under_works(site, settings.scoring),
-        "water_behind_m2": drainage.upslope_area,
+        "water_behind_m2": water_passing(site, drainage, settings.scoring),
         "water_table_m": water_table.water_table_depth,
         "wetness": wetness.wetness,
         "haul_m": way_to_carry(site),
@@ -73,6 +74,12 @@ def standing_water(drainage: Drainage) -> FloatArray:
     """Return the depth that stands after the larger storm, or in full hollows where no storm was followed. [m]."""
     depth = drainage.storms[-1].depth if drainage.storms else drainage.ponding_depth
     return np.asarray(np.where(drainage.known, np.nan_to_num(depth, nan=0.0), np.nan))
+
+
+def water_passing(site: Site, drainage: Drainage, settings: ScoringSettings) -> FloatArray:
+    """Return the most ground that drains past within half the least width of a zone: a work has an extent. [m2]."""
+    reach = max(1.0, settings.least_width / 2.0 / site.grid.cell)
+    return np.asarray(np.where(drainage.known, _most_within(drainage.upslope_area, reach), np.nan))
 
 
 def slope_under_works(site: Site, settings: ScoringSettings) -> FloatArray:
@@ -108,3 +115,20 @@ def _squared_distance(x: FloatArray, y: FloatArray, points: FloatArray) -> Float
                 away = (x[column] - points[k, 0]) ** 2 + north
                 nearest[row, column] = min(nearest[row, column], away)
     return nearest
+
+
+@kernel
+def _most_within(values: FloatArray, reach: float) -> FloatArray:
+    """Return the largest known value within a distance of each cell, in cells."""
+    rows, columns = values.shape
+    most = np.full((rows, columns), -np.inf)
+    whole = int(reach)
+    for i in range(-whole, whole + 1):
+        half = int(math.sqrt(reach * reach - i * i))
+        for row in range(max(0, -i), min(rows, rows - i)):
+            for j in range(-half, half + 1):
+                for column in range(max(0, -j), min(columns, columns - j)):
+                    value = values[row + i, column + j]
+                    if value > most[row, column]:  # noqa: PLR1730 (false for an unknown value, unlike max)
+                        most[row, column] = value
+    return most

@@ -23,8 +23,8 @@ from sitepipe.wetness.whereabouts import whereabouts
 PIN_ERROR = 1.0
 """A pin set by hand lies within this of what it marks. Common practice, no source. [m]"""
 
-SOAKED_COUNTS = 0.5
-"""A soaked square metre ranks as half a flooded one. Common practice, no source. [1]"""
+LIKELY = 0.5
+"""Chance from which on water is said to stand; the middle. [1]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +40,10 @@ class _Patch:
     is_seen: bool = False
 
     @property
-    def sogginess(self) -> float:
-        """Flooded area to expect, the merely soaked counted less. [m2]."""
-        return float(self.outline.area * (self.probability + SOAKED_COUNTS * (1.0 - self.probability)))
+    def order(self) -> tuple[bool, float]:
+        """Whether water is likely or seen to stand, and the flooded (else the soaked) area to expect. [m2]."""
+        is_likely = self.is_seen or self.probability >= LIKELY
+        return is_likely, float(self.outline.area * (max(self.probability, LIKELY) if is_likely else 1.0))
 
 
 def rank_places(
@@ -53,14 +54,17 @@ def rank_places(
     sights: tuple[Sight, ...],
     settings: WetnessSettings,
 ) -> tuple[SoggyPlace, ...]:
-    """Name the soggiest places of the parcel: hollows that are likely to hold water, then ground that is soaked."""
+    """Name the soggiest places of the parcel.
+
+    First those where water is seen or likely to stand, by the flooded area to expect; then soaked ground by size.
+    """
     inside = cells_inside(site.grid, site.parcel) & np.isfinite(site.elevation)
     patches = list(_flooded(site, drainage, sureness, settings))
     covered = shapely.union_all([patch.outline for patch in patches])
     patches += _soaked(site, inside, covered, wetness, drainage, sureness, settings)
     patches += _only_seen(site, patches, drainage, sights, settings)
     weighed = [_with_sights(patch, sights) for patch in patches]
-    weighed.sort(key=lambda patch: (-patch.sogginess, patch.outline.bounds))
+    weighed.sort(key=lambda patch: (not patch.order[0], -patch.order[1], patch.outline.bounds))
     return tuple(_place(rank, patch, site) for rank, patch in enumerate(weighed[: settings.places], start=1))
 
 

@@ -31,7 +31,7 @@ def estimate_wetness(
 ) -> Wetness:
     """Hear six indices together, move the map towards what was seen, and rank the soggiest places."""
     cell, error = site.grid.cell, site.ground.vertical_error
-    index = wetness_index(_broad_catchment(terrain, cell), terrain.broad_slope, terrain.slope_floor)
+    index = _broad_index(terrain, cell)
     modelled, spoken_by = combined(
         (
             np.maximum(drainage.ponding_depth - error, 0.0),
@@ -55,9 +55,19 @@ def estimate_wetness(
     )
 
 
-def _broad_catchment(terrain: Terrain, cell: float) -> FloatArray:
-    """Route water over the ground at its sound scale. [m]."""
+def _broad_index(terrain: Terrain, cell: float) -> FloatArray:
+    """Route water over the ground at its sound scale and return its wetness index.
+
+    In a hollow water stands level and is one: the whole has the largest catchment that meets in it, and no slope.
+    """
     heights, _ = whole_heights(terrain.broad_elevation)
     level = filled(heights)
-    receiver, _ = route_level_ground(level, heights, steepest_receivers(level, heights))
-    return specific_catchment_area(level, receiver, cell)[0]
+    receiver = steepest_receivers(level, heights)
+    hollow, _ = route_level_ground(level, heights, receiver)
+    catchment, _ = specific_catchment_area(level, receiver, cell)
+    is_hollow = hollow > 0
+    largest = np.zeros(int(hollow.max()) + 1)
+    np.maximum.at(largest, hollow[is_hollow], catchment[is_hollow])
+    catchment = np.where(is_hollow, largest[hollow], catchment)
+    slope = np.where(is_hollow, terrain.slope_floor, terrain.broad_slope)
+    return wetness_index(catchment, slope, terrain.slope_floor)
