@@ -17,6 +17,7 @@ from sitepipe.site import Feature, Kind, Site
 from sitepipe.terrain.record import Terrain
 from sitepipe.units import parse_length, say_length
 from sitepipe.wetness.blocks import fold_blocks, level_at, unfold_blocks
+from sitepipe.wetness.conductivity import soil_conductivity
 from sitepipe.wetness.holes import HoleEvidence, gather_holes
 from sitepipe.wetness.record import HoleLevel, WaterTable
 from sitepipe.wetness.shallow_flow import water_table
@@ -50,7 +51,7 @@ def estimate_water_table(site: Site, terrain: Terrain, drainage: Drainage, setti
     options = settings.water_table
     holes, notes = gather_holes(site.auger_readings, options, site.latitude < 0.0, settings.units)
     known = np.isfinite(site.elevation)
-    flow = _solve(site, terrain, drainage, options)
+    flow = _solve(site, terrain, drainage, soil_conductivity(settings), options)
     holes = tuple(hole for hole in holes if _is_known(site, hole))
     at_holes = np.array([[_depth_at(site, flow, level, hole) for level in flow.levels] for hole in holes])
     weights = _weights(holes, at_holes.reshape(len(holes), RATIOS), options)
@@ -77,7 +78,7 @@ def estimate_water_table(site: Site, terrain: Terrain, drainage: Drainage, setti
     )
 
 
-def _solve(site: Site, terrain: Terrain, drainage: Drainage, options: WaterTableSettings) -> _Flow:
+def _solve(site: Site, terrain: Terrain, drainage: Drainage, conductivity: float, options: WaterTableSettings) -> _Flow:
     grid = site.grid
     wanted = max(LEAST_COARSE_CELL / grid.cell, math.sqrt(grid.rows * grid.columns / COARSE_CELLS))
     step = max(1, math.ceil(wanted))
@@ -87,7 +88,7 @@ def _solve(site: Site, terrain: Terrain, drainage: Drainage, options: WaterTable
     broad, _ = fold_blocks(terrain.broad_elevation, step)
     base = np.where(np.isfinite(broad), broad, ground) - options.permeable_depth
     base = np.minimum(base, ceiling - 0.05)
-    middle = math.log(options.recharge / 1000.0 / options.conductivity)
+    middle = math.log(options.recharge / 1000.0 / conductivity)
     width = 1.75 * math.log(options.doubt)
     log_ratios = np.linspace(middle + width, middle - width, RATIOS)
     levels = np.empty((RATIOS, *ground.shape))

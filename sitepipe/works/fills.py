@@ -113,7 +113,7 @@ def find_fill(name: str, native_texture: str, air: float) -> Fill:
     0.3
     """
     if native_texture not in TEXTURES:
-        raise SettingsError(f"mound.native_texture is {native_texture!r}; it must be one of {', '.join(TEXTURES)}")
+        raise SettingsError(f"soil.texture is {native_texture!r}; it must be one of {', '.join(TEXTURES)}")
     if name == "native soil":
         fringe = air_height(TEXTURES[native_texture], air)
         source = "fringe from texture (Carsel & Parrish 1988); settles 10 to 15 %: common practice"

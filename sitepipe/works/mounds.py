@@ -95,7 +95,7 @@ def choose_fill(
     options = settings.mound
     refusals: list[str] = []
     for name in options.fills:
-        fill = find_fill(name, options.native_texture, options.air)
+        fill = find_fill(name, settings.soil.texture, options.air)
         height = mound_height(group.roots, fill, depth, error, options.chance)
         refusal = refuse_fill(height, fill, options.highest, settings.units)
         if refusal is None:
@@ -161,6 +161,7 @@ def make_mound(
         stakes=_stakes(number, crest, height, width, site, setting_out),
         why=why,
         sureness=_sureness(site, water_table, error, fill, height, settings.units),
+        crest_ground=(float(crest.fitted[0]), float(crest.fitted[-1])),
     )
     return mound, refusals
 

@@ -51,7 +51,10 @@ class MoundHeight:
 
 @dataclass(frozen=True, slots=True)
 class Mound:
-    """A raised mound, drawn as its crest line with a width."""
+    """A raised mound, drawn as its crest line with a width.
+
+    ``crest_ground`` is the height of the ground below both ends of the crest, along a straight line. [m]
+    """
 
     number: int
     crest: LineString
@@ -68,6 +71,7 @@ class Mound:
     stakes: tuple[Stake, ...]
     why: str
     sureness: tuple[tuple[str, str], ...]
+    crest_ground: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)

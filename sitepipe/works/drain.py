@@ -1,0 +1,155 @@
+"""A ditch or drain instead of mounds: fall to a lawful outlet, spacing by soil, or a refusal with its reason."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import shapely
+from shapely import LineString, Point
+from shapely.geometry.base import BaseGeometry
+
+from sitepipe.settings import Settings
+from sitepipe.site import Feature, Kind, Site
+from sitepipe.units import say_distance, say_length
+from sitepipe.wetness.conductivity import soil_conductivity
+from sitepipe.wetness.shallow_flow import drain_spacing
+from sitepipe.works.obstacles import ground_taken
+from sitepipe.works.record import DrainAdvice
+
+OUTLET_REACH = 3.0
+"""An outlet so near to the parcel may be its own. [m]"""
+ROOTS_WANTED = 0.45
+"""Depth to water that a drain is to give: shallow vegetables, British Columbia drainage handbook. [m]"""
+DRAIN_RADIUS = 0.05
+SEPTIC_CLEAR, TREE_CLEAR, WALL_CLEAR, LINE_CLEAR = 3.0, 3.0, 3.0, 0.6
+"""Ground that a ditch keeps clear of: common practice, no source. [m]"""
+LAW = "Ask before you dig: the outlet must be yours or permitted, and wet ground may be protected."
+
+
+def advise_drain(site: Site, wettest: Point, settings: Settings) -> DrainAdvice:
+    """Say whether a ditch or drain could take the water of the wettest ground to an outlet.
+
+    Parameters
+    ----------
+    site : Site
+    wettest : point
+        Middle of the ground to be drained. [m]
+    settings : Settings
+
+    Returns
+    -------
+    DrainAdvice
+        A proposal with fall, length and spacing, or a refusal; ``why`` says which, in sentences.
+    """
+    outlets = [
+        feature
+        for feature in site.of_kind(Kind.DITCH, Kind.WATER, Kind.CULVERT)
+        if feature.geometry.distance(site.parcel) <= OUTLET_REACH
+    ]
+    if not outlets:
+        return _refused(
+            "no ditch, stream or pipe is drawn on the parcel or at its edge, and water may not be led onto the "
+            "neighbour's ground or the road."
+        )
+    proposals = [_try_outlet(site, wettest, outlet, settings) for outlet in outlets]
+    possible = [proposal for proposal in proposals if proposal.is_possible]
+    return min(possible or proposals, key=lambda proposal: proposal.length or math.inf)
+
+
+def _refused(reason: str) -> DrainAdvice:
+    return DrainAdvice(False, None, None, None, None, f"No ditch or drain: {reason} {LAW}")
+
+
+def _try_outlet(site: Site, wettest: Point, outlet: Feature, settings: Settings) -> DrainAdvice:
+    units, options = settings.units, settings.mound
+    mouth = _mouth(site, wettest, outlet)
+    line = LineString([wettest, mouth])
+    name = outlet.name.lower()
+    if line.length < 1.0:
+        return _refused(f"the wettest ground lies at the {name} already; a ditch would not take its water further.")
+    level = _lowest_near(site, mouth, _drawn_width(outlet))
+    bed = _lowest_near(site, wettest, 1.0) - options.ditch_depth
+    fall = bed - level
+    needed = options.ditch_fall * line.length
+    crossed = _crossed(site, line)
+    spacing = _spacing(settings)
+    if not math.isfinite(fall):
+        return _refused(f"the heights do not cover the way to the {name}.")
+    sizes = (
+        f"a bed {say_length(options.ditch_depth, units)} deep in the wettest ground would lie "
+        f"{say_length(abs(fall), units)} {'above' if fall >= 0.0 else 'below'} the {name}, "
+        f"{say_distance(line.length, units)} away; it must lie {say_length(needed, units)} above it"
+    )
+    if fall < needed:
+        return DrainAdvice(False, line, fall, line.length, spacing, f"No ditch or drain: {sizes}. Raise the roots.")
+    if crossed:
+        return DrainAdvice(
+            False,
+            line,
+            fall,
+            line.length,
+            spacing,
+            f"No ditch or drain straight to the {name}: it would cross {crossed}.",
+        )
+    said = f"A ditch or drain to the {name} has the fall: {sizes}."
+    wanted = say_length(ROOTS_WANTED, units)
+    every = f"Parallel drains {say_distance(spacing, units)} apart would hold the water {wanted} down."
+    return DrainAdvice(
+        True,
+        line,
+        fall,
+        line.length,
+        spacing,
+        f"{said} {every} {LAW} Call 811 first, and never dig deeper than your waist.",
+    )
+
+
+def _mouth(site: Site, wettest: Point, outlet: Feature) -> Point:
+    """Return the place of the outlet nearest to the wet ground; of a culvert its nearer end."""
+    shape = outlet.geometry
+    if outlet.kind is Kind.CULVERT and shape.geom_type == "LineString":
+        ends = [Point(shape.coords[0]), Point(shape.coords[-1])]
+        return min(ends, key=lambda end: float(end.distance(site.parcel)) + 1e-3 * float(end.distance(wettest)))
+    return Point(shapely.shortest_line(wettest, shape).coords[1])
+
+
+def _drawn_width(outlet: Feature) -> float:
+    return max(outlet.width or 1.0, 1.0)
+
+
+def _lowest_near(site: Site, place: Point, reach: float) -> float:
+    """Lowest ground within reach of a place, NaN where the heights do not cover it. [m]."""
+    grid = site.grid
+    row, column = grid.cell_at(place.x, place.y)
+    span = max(1, round(reach / grid.cell))
+    window = site.elevation[
+        max(row - span, 0) : max(row + span + 1, 0), max(column - span, 0) : max(column + span + 1, 0)
+    ]
+    known = window[np.isfinite(window)]
+    return float(known.min()) if known.size else math.nan
+
+
+def _spacing(settings: Settings) -> float:
+    depth = settings.mound.ditch_depth
+    rise = max(depth - ROOTS_WANTED, 0.05)
+    below = max(settings.water_table.permeable_depth - depth, 0.0)
+    return drain_spacing(soil_conductivity(settings), rise, settings.mound.design_rain / 1000.0, below, DRAIN_RADIUS)
+
+
+def _crossed(site: Site, line: BaseGeometry) -> str:
+    """Name what lies in a ditch's way."""
+    clears = {
+        Kind.SEPTIC: SEPTIC_CLEAR,
+        Kind.BUILDING: WALL_CLEAR,
+        Kind.TREE: TREE_CLEAR,
+        Kind.BURIED_LINE: LINE_CLEAR,
+        Kind.WELL: SEPTIC_CLEAR,
+    }
+    met = [
+        feature.name.lower()
+        for kind, clear in clears.items()
+        for feature in site.of_kind(kind)
+        if ground_taken(feature).distance(line) < clear
+    ]
+    return ", ".join(f"the {name}" for name in dict.fromkeys(met))

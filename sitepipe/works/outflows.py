@@ -1,0 +1,73 @@
+"""Water that crosses the boundary outwards, and where it did not before."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from sitepipe.arrays import FloatArray, IntArray
+from sitepipe.drainage.trial import TrialDrainage
+from sitepipe.grid import Grid
+from sitepipe.works.boundary import Boundary
+
+SAME_OUTFLOW = 5.0
+"""Water that crosses within this distance of where it crossed before is no new outflow. [m]"""
+NEW_OUTFLOW = 30.0
+"""Ground that a new outflow must drain to count: our own choice. [m2]"""
+BIN = 1.0
+"""Length along the boundary to which outflows are told apart. [m]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Outflows:
+    """Where water leaves the parcel: ring, length along it [m], ground behind it [m2]."""
+
+    ring: IntArray
+    along: FloatArray
+    area: FloatArray
+
+
+def locate_outflows(trial: TrialDrainage, grid: Grid, boundary: Boundary) -> Outflows:
+    """Find where along the boundary each exit of a drained ground lies."""
+    rows, columns = np.divmod(trial.exits.astype(np.int64), grid.columns)
+    ring, along, _ = boundary.locate(grid.x[columns], grid.y[rows])
+    return Outflows(ring, along, trial.exit_area)
+
+
+def sum_by_stretch(outflows: Outflows, boundary: Boundary) -> FloatArray:
+    """Ground that drains out over each stretch. [m2]."""
+    stretch = boundary.stretch_of(outflows.ring, outflows.along)
+    return np.asarray(np.bincount(stretch, outflows.area, minlength=len(boundary.stretches)), np.float64)
+
+
+def new_outflows(before: Outflows, after: Outflows, boundary: Boundary) -> list[tuple[int, float, float]]:
+    """Places where much more ground drains out than drained out near there before.
+
+    Returns
+    -------
+    list of (ring, length along it [m], ground more than before [m2])
+        Largest first on each ring, no two nearer than twice ``SAME_OUTFLOW``.
+    """
+    found: list[tuple[int, float, float]] = []
+    for number, ring in enumerate(boundary.rings):
+        bins = max(1, math.ceil(ring.length / BIN))
+        reach = min(round(SAME_OUTFLOW / BIN), (bins - 1) // 2)
+        was, will = (_near_sums(outflows, number, bins, reach) for outflows in (before, after))
+        more = will - was
+        is_new = (more > NEW_OUTFLOW) & (was < 0.5 * will)
+        while is_new.any():
+            peak = int(np.argmax(np.where(is_new, more, -np.inf)))
+            found.append((number, (peak + 0.5) * BIN, float(more[peak])))
+            is_new[np.arange(peak - 2 * reach, peak + 2 * reach + 1) % bins] = False
+    return found
+
+
+def _near_sums(outflows: Outflows, ring: int, bins: int, reach: int) -> FloatArray:
+    """Ground that drains out within reach of each bin of a ring. [m2]."""
+    mine = outflows.ring == ring
+    at = np.minimum((outflows.along[mine] / BIN).astype(np.int64), bins - 1)
+    sums = np.bincount(at, outflows.area[mine], minlength=bins)
+    round_the_ring = np.concatenate([sums[bins - reach :], sums, sums[:reach]])
+    return np.asarray(np.convolve(round_the_ring, np.ones(2 * reach + 1), "valid"), np.float64)
