@@ -26,6 +26,8 @@ CELLS = 40_000
 """The haul to each mound is walked once over the window: coarser cells than for a path are enough."""
 GATE_ROOM = 4.0
 """Kept free around a gate. [m]"""
+MATTERS_NOT = ("Road band", "Boundary")
+"""Exclusions for what grows or stands for good, not for a pile that is gone in weeks."""
 APART = 8.0
 """Ranked places lie at least this far from each other. [m]"""
 
@@ -177,7 +179,9 @@ def free_for_pile(
         ground_taken(feature)
         for feature in site.of_kind(Kind.SEPTIC, Kind.WELL, Kind.BURIED_LINE, Kind.KEEP_CLEAR, Kind.DITCH, Kind.BED)
     ]
-    minds += [ban.outline for ban in scores.exclusions if Use.MOUND in ban.uses]
+    minds += [
+        ban.outline for ban in scores.exclusions if Use.MOUND in ban.uses and not ban.reason.startswith(MATTERS_NOT)
+    ]
     minds += [pond.outline for pond in drainage.ponds if pond.depth >= POND_DEPTH]
     minds += [flow.line.buffer(FLOW_ROOM) for flow in _running(drainage, settings)]
     minds += [feature.geometry.buffer(GATE_ROOM - radius) for feature in site.of_kind(Kind.GATE)]

@@ -77,6 +77,7 @@ def known(
         leanest_month=9,
         leanest_hours=monthly[8].astype(np.float64),
         doubtful=zeros,
+        open_hours=tuple(12.0 for _ in range(12)),
     )
     return Known(
         site=site,
