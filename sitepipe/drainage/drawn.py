@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from shapely import Point
@@ -16,42 +16,80 @@ from sitepipe.settings import DrainageSettings
 from sitepipe.site import Feature, Kind, Site
 
 
-def with_drawn_things(
-    heights: IntArray, site: Site, settings: DrainageSettings
-) -> tuple[IntArray, tuple[tuple[str, Point], ...]]:
-    """Heights for routing: roofs and kerbs raised, drains cut, nothing else touched; and what to ask about them.
+@dataclass(frozen=True, slots=True)
+class DrawnThings:
+    """Drawn things as the cells that they change, found once and applied to any number of grounds.
 
     Parameters
     ----------
-    heights : (rows, columns) int32 array
-        Bare ground. [0.1 mm]
-    site : Site
-    settings : DrainageSettings
-
-    Returns
-    -------
-    heights : (rows, columns) int32 array
-        A new array. [0.1 mm]
+    kerbs, roofs : tuple of (int32 array, int)
+        Flat indices, and the rise of each. [0.1 mm]
+    eaves : tuple of int32 arrays
+        Of each roof: the cells under it and those it touches.
+    drains : tuple of int32 arrays
+        Flat indices along each ditch and culvert, from mouth to mouth.
     questions : tuple of (sentence, place)
         Culverts that climb.
     """
-    routed = heights.copy()
+
+    kerbs: tuple[tuple[IntArray, int], ...]
+    roofs: tuple[tuple[IntArray, int], ...]
+    eaves: tuple[IntArray, ...]
+    drains: tuple[IntArray, ...]
+    questions: tuple[tuple[str, Point], ...]
+
+    def applied_to(self, bare: IntArray) -> IntArray:
+        """Heights for routing: roofs and kerbs raised, drains cut, nothing else touched. [0.1 mm]."""
+        routed = bare.copy()
+        ground = routed.ravel()
+        for cells, rise in self.kerbs:
+            own = cells[ground[cells] != UNKNOWN]
+            ground[own] += rise
+        for (cells, rise), eaves in zip(self.roofs, self.eaves, strict=True):
+            around = ground[eaves]
+            around = around[around != UNKNOWN]
+            if around.size:
+                # Level above all that it covers or touches, so that water leaves it on all sides.
+                own = cells[ground[cells] != UNKNOWN]
+                ground[own] = around.max() + rise
+        for path in self.drains:
+            cut_drain(routed, path)
+        return routed
+
+
+def find_drawn_things(bare: IntArray, site: Site, settings: DrainageSettings) -> DrawnThings:
+    """Find the cells that drawn kerbs, roofs, ditches and culverts change.
+
+    Parameters
+    ----------
+    bare : (rows, columns) int32 array
+        Bare ground, by which the mouths of drains are found. [0.1 mm]
+    site : Site
+    settings : DrainageSettings
+    """
+    grid = site.grid
+    kerbs, roofs, eaves, drains = [], [], [], []
+    questions: list[tuple[str, Point]] = []
     for kerb in site.of_kind(Kind.KERB):
         rise = kerb.height if kerb.height is not None else settings.kerb_height
-        for cells in cells_along(site.grid, kerb.geometry):
-            _raise_line(routed, cells, round(rise * PER_METRE))
+        kerbs += [(_tight(cells, grid.columns), round(rise * PER_METRE)) for cells in cells_along(grid, kerb.geometry)]
     for building in site.of_kind(Kind.BUILDING):
         rise = building.height if building.height is not None else settings.roof_height
-        _raise_roof(routed, cells_inside(site.grid, building.geometry), round(rise * PER_METRE))
-    questions: list[tuple[str, Point]] = []
+        roof = cells_inside(grid, building.geometry)
+        if roof.any():
+            roofs.append((np.flatnonzero(roof).astype(np.int32), round(rise * PER_METRE)))
+            eaves.append(np.flatnonzero(_widened(roof)).astype(np.int32))
     for drain in site.of_kind(Kind.DITCH, Kind.CULVERT):
-        for cells in cells_along(site.grid, drain.geometry):
-            path = _with_mouths(routed, cells, settings.drain_reach / site.grid.cell)
-            question = _climb(heights, path, drain, site.grid, site.ground.vertical_error)
+        if drain.geometry.geom_type.endswith("Polygon"):
+            # A ditch drawn as an area is as low as its ground: nothing to cut.
+            continue
+        for cells in cells_along(grid, drain.geometry):
+            path = _with_mouths(bare, cells, settings.drain_reach / grid.cell)
+            drains.append(path)
+            question = _climb(bare, path, drain, grid, site.ground.vertical_error)
             if question is not None:
                 questions.append(question)
-            cut_drain(routed, path)
-    return routed, tuple(questions)
+    return DrawnThings(tuple(kerbs), tuple(roofs), tuple(eaves), tuple(drains), tuple(questions))
 
 
 def road_cells(site: Site) -> BoolArray:
@@ -163,18 +201,6 @@ def _climb(heights: IntArray, path: IntArray, drain: Feature, grid: Grid, error:
     )
 
 
-def _raise_roof(heights: IntArray, roof: BoolArray, rise: int) -> None:
-    """Set a roof level above the highest ground that it covers or touches, so that water leaves it on all sides."""
-    known = roof & (heights != UNKNOWN)
-    if not known.any():
-        return
-    rows, columns = np.nonzero(roof)
-    window = (slice(max(rows.min() - 1, 0), rows.max() + 2), slice(max(columns.min() - 1, 0), columns.max() + 2))
-    around = heights[window]
-    near = _widened(roof[window]) & (around != UNKNOWN)
-    heights[known] = around[near].max() + rise
-
-
 @kernel
 def _widened(mask: BoolArray) -> BoolArray:
     """Mark every cell that is marked or touches a marked one."""
@@ -188,14 +214,10 @@ def _widened(mask: BoolArray) -> BoolArray:
     return wide
 
 
-def _raise_line(heights: IntArray, cells: IntArray, rise: int) -> None:
-    """Raise the cells of a line, and one beside each diagonal step, so that no water slips through at a corner."""
-    columns = heights.shape[1]
-    ground = heights.ravel()
+def _tight(cells: IntArray, columns: int) -> IntArray:
+    """Cells of a line and one beside each diagonal step, so that no water slips through at a corner."""
     own = set(cells.tolist())
     for one, two in zip(cells[:-1].tolist(), cells[1:].tolist(), strict=True):
         if one // columns != two // columns and one % columns != two % columns:
             own.add(one // columns * columns + two % columns)
-    way = np.array(sorted(own), dtype=np.int32)
-    way = way[ground[way] != UNKNOWN]
-    ground[way] += rise
+    return np.array(sorted(own), dtype=np.int32)

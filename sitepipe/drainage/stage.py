@@ -11,7 +11,7 @@ from sitepipe.drainage.above import height_above, least_climb, steepness
 from sitepipe.drainage.banks import ask_about_banks
 from sitepipe.drainage.cells import cells_inside
 from sitepipe.drainage.dispersal import specific_catchment_area
-from sitepipe.drainage.drawn import with_drawn_things
+from sitepipe.drainage.drawn import find_drawn_things
 from sitepipe.drainage.edges import ask_about_edges, depends_on, edge_cells
 from sitepipe.drainage.heights import PER_METRE, whole_heights
 from sitepipe.drainage.hollows import Hollows, nest_hollows
@@ -38,7 +38,8 @@ def trace_drainage(site: Site, settings: Settings) -> Drainage:
     """Flood, route, name the ponds, follow the storms; water is conserved or the run fails as our bug."""
     grid = site.grid
     bare, known = whole_heights(site.elevation)
-    heights, questions = with_drawn_things(bare, site, settings.drainage)
+    drawn = find_drawn_things(bare, site, settings.drainage)
+    heights = drawn.applied_to(bare)
     network = route(heights)
     catchment, dispersed = specific_catchment_area(network.level, network.receiver, grid.cell)
     if abs(dispersed - network.outflow_cells) > LOST_SHARE * network.outflow_cells:
@@ -72,7 +73,7 @@ def trace_drainage(site: Site, settings: Settings) -> Drainage:
     near = cells_inside(grid, site.parcel.buffer(reach)) & known
     lines = draw_flow_lines(network.receiver, network.order, network.cells, in_pond, parcel, near, at_edge, grid)
     crossings = find_crossings(network.receiver, network.cells, parcel, site.parcel, edge_dependent, grid)
-    questions += ask_about_banks(network, named, ponds, site, settings.drainage)
+    questions = drawn.questions + ask_about_banks(network, named, ponds, site, settings.drainage)
     questions += ask_about_edges(
         network.receiver, network.order, known, parcel, edge_dependent, grid, settings.units is Units.IMPERIAL
     )
