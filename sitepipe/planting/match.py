@@ -193,3 +193,9 @@ def _room(plant: Plant, place: Place) -> _Part:
     if plant.height is not None and plant.height > 7.0:
         return _Part(0.5, doubt="a tall tree: it will shade what stands to the north of it")
     return _Part(1.0)
+
+
+def _soil(plant: Plant) -> _Part:
+    """Acidity is never mapped: a plant that asks for it gets the question, not an answer."""
+    _, wants, range_ = plant.use_note.partition("pH ")
+    return _Part(1.0, unknown=f"the soil's acidity: it wants pH {range_.split(';')[0].strip()}" if wants else "")

@@ -144,12 +144,12 @@ def _bed(
     year: int | None,
 ) -> BedPlan:
     ranked = _ranked(place, palette, settings)
-    chosen = [plant for plant, _ in ranked if plant.in_row and plant.row][: settings.planting.kinds_in_a_bed]
+    chosen = _unlike(ranked, settings.planting.kinds_in_a_bed)
     positions = _set_out(chosen, outline, sun, settings) if outline is not None and chosen else ()
     counts = {plant.common: sum(name == plant.common for name, _ in positions) for plant in chosen}
-    choices = tuple(
-        _choice(plant, judged, counts.get(plant.common, 0)) for plant, judged in ranked[: settings.planting.choices]
-    )
+    shown = [item for item in ranked if item[0] in chosen]
+    shown += [item for item in ranked if item[0] not in chosen][: max(settings.planting.choices - len(shown), 0)]
+    choices = tuple(_choice(plant, judged, counts.get(plant.common, 0)) for plant, judged in shown)
     return BedPlan(place.name, choices, positions, _note(place, chosen, counts, year, settings))
 
 
@@ -158,12 +158,27 @@ def _ranked(place: Place, palette: tuple[Plant, ...], settings: Settings) -> Ran
     fitting = [(plant, judgement) for plant, judgement in judged if judgement.score >= 0.2 and _wanted(plant, settings)]
     order = {use: k for k, use in enumerate(settings.planting.wanted)}
 
-    def key(item: tuple[Plant, Fit]) -> tuple[float, int, str]:
+    def key(item: tuple[Plant, Fit]) -> tuple[float, int, bool, float, str]:
         plant, judgement = item
         rank = min((order[use] for use in plant.uses if use in order), default=len(order))
-        return -round(judgement.score, 2), rank, plant.latin
+        # Of plants that fit alike, the one grown for a crop first, then the one that needs most of what is there.
+        spare = round(abs(place.drained - (plant.aerated or 0.0)), 2)
+        return -round(judgement.score, 1), rank, plant.crop_sun is None, spare, plant.latin
 
     return sorted(fitting, key=key)
+
+
+def _unlike(ranked: Ranked, count: int) -> list[Plant]:
+    """Choose kinds for one bed: the best, then the next of other growth where they fit as well."""
+    able = [(plant, judged) for plant, judged in ranked if plant.in_row and plant.row]
+    chosen: list[Plant] = []
+    for plant, judged in able:
+        if len(chosen) < count and judged.score >= 0.6 and all(plant.form != other.form for other in chosen):
+            chosen.append(plant)
+    for plant, _ in able:
+        if len(chosen) < count and plant not in chosen:
+            chosen.append(plant)
+    return chosen
 
 
 def _wanted(plant: Plant, settings: Settings) -> bool:
