@@ -54,9 +54,11 @@ def ask_about_banks(
         found.append(
             (
                 pond.volume,
-                f"{bank} holds water back up to {pond.depth:.2f} m ({pond.depth / FOOT:.1f} ft) deep, and the ground "
-                f"beyond is lower, {metres:.0f} m ({metres / FOOT:.0f} ft) across. Is there a pipe here? "
-                "Draw it as a culvert if there is.",
+                (
+                    f"{bank} holds water back up to {pond.depth:.2f} m ({pond.depth / FOOT:.1f} ft) deep, and the "
+                    f"ground beyond is lower, {metres:.0f} m ({metres / FOOT:.0f} ft) across. Is there a pipe here? "
+                    "Draw it as a culvert if there is."
+                ),
                 place,
             )
         )

@@ -85,7 +85,7 @@ def specific_catchment_area(level: IntArray, receiver: IntArray, cell_size: floa
                 continue
             if water[below] == water[cell]:
                 gap = abs(below - cell)
-                area[cell] = gathered * cell_size * (1.0 if gap == 1 or gap == columns else 1.0 / _DIAGONAL)
+                area[cell] = gathered * cell_size * (1.0 if gap in (1, columns) else 1.0 / _DIAGONAL)
                 cells[below] += gathered
                 waits_for[below] -= 1
                 if waits_for[below] == 0:

@@ -195,8 +195,10 @@ def _climb(heights: IntArray, path: IntArray, drain: Feature, grid: Grid, error:
         return None
     place = Point(grid.centre(*divmod(int(path[-1]), grid.columns)))
     return (
-        f"{drain.name} climbs {climb:.2f} m from where its drawing begins to where it ends; "
-        "water is taken to run the other way. Is it drawn from its inlet to its outlet?",
+        (
+            f"{drain.name} climbs {climb:.2f} m from where its drawing begins to where it ends; "
+            "water is taken to run the other way. Is it drawn from its inlet to its outlet?"
+        ),
         place,
     )
 

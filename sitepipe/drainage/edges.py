@@ -74,7 +74,7 @@ def _longest_ways(receiver: IntArray, order: IntArray, cell_size: float) -> Floa
         below = to[cell]
         if below >= 0:
             gap = abs(below - cell)
-            step = cell_size if gap == 1 or gap == columns else cell_size * np.sqrt(2.0)
+            step = cell_size if gap in (1, columns) else cell_size * np.sqrt(2.0)
             way[below] = max(way[below], way[cell] + step)
     return way.reshape(receiver.shape)
 
@@ -115,8 +115,10 @@ def ask_about_edges(
     side = _side(place, grid)
     return (
         (
-            f"More water may come from beyond the {side} edge of the heights than is counted; it would pass "
-            f"{share:.0%} of the parcel. Heights about {wider_said} wider on that side would likely settle it.",
+            (
+                f"More water may come from beyond the {side} edge of the heights than is counted; it would pass "
+                f"{share:.0%} of the parcel. Heights about {wider_said} wider on that side would likely settle it."
+            ),
             Point(place),
         ),
     )

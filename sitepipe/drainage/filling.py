@@ -47,7 +47,6 @@ def fill_spill_merge(
     heights: IntArray,
     receiver: IntArray,
     order: IntArray,
-    hollow: IntArray,
     spill: IntArray,
     hollows: Hollows,
     drops: LongArray,
@@ -65,8 +64,6 @@ def fill_spill_merge(
     receiver : (rows, columns) int32 array
     order : (cells,) int32 array
         From the outlets up.
-    hollow : (rows, columns) int32 array
-        Number of the outermost hollow from 1, 0 elsewhere.
     spill : (outermost hollows + 1,) int32 array
     hollows : Hollows
         From ``nest_hollows``.
@@ -137,7 +134,7 @@ def _pour(
     below = np.full(to.size, -1, dtype=np.int32)
     water = np.zeros(parent.size, dtype=np.int64)
     received = np.zeros(spill.size, dtype=np.int64)
-    left = np.int64(0)
+    left = 0
     for cell in order:
         if pit_of[cell] >= 0:
             below[cell] = pit_of[cell]
@@ -147,7 +144,7 @@ def _pour(
             water[below[cell]] += drops[cell]
             received[outermost[below[cell]]] += drops[cell]
         else:
-            left += drops[cell]
+            left += int(drops[cell])
     first_child = np.full(parent.size, -1, dtype=np.int64)
     for node in range(parent.size):
         if parent[node] >= 0:
@@ -169,7 +166,7 @@ def _pour(
                 water[pit] += over
                 received[outermost[pit]] += over
             else:
-                left += over
+                left += int(over)
     return water, received, left
 
 
@@ -205,8 +202,7 @@ def _share(
         beside = sibling[at]
         if water[beside] >= capacity[beside]:
             above = parent[at]
-            if water[above] < capacity[at] + capacity[beside]:
-                water[above] = capacity[at] + capacity[beside]
+            water[above] = max(water[above], capacity[at] + capacity[beside])
             at = above
         elif over == 0:
             return

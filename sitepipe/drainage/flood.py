@@ -75,9 +75,7 @@ def _sweep_down(heights: IntArray, level: IntArray) -> None:
             own = level[row, column]
             ground = heights[row, column]
             if own > ground:
-                lowest = min(
-                    min(left, level[row - 1, column]), min(level[row - 1, column - 1], level[row - 1, column + 1])
-                )
+                lowest = min(left, level[row - 1, column], level[row - 1, column - 1], level[row - 1, column + 1])
                 own = min(own, max(ground, lowest))
                 level[row, column] = own
             left = own
@@ -93,9 +91,7 @@ def _sweep_up(heights: IntArray, level: IntArray) -> None:
             own = level[row, column]
             ground = heights[row, column]
             if own > ground:
-                lowest = min(
-                    min(right, level[row + 1, column]), min(level[row + 1, column - 1], level[row + 1, column + 1])
-                )
+                lowest = min(right, level[row + 1, column], level[row + 1, column - 1], level[row + 1, column + 1])
                 own = min(own, max(ground, lowest))
                 level[row, column] = own
             right = own

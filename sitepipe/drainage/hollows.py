@@ -100,9 +100,13 @@ def nest_hollows(heights: IntArray, hollow: IntArray, spill: IntArray) -> Hollow
     inside = np.flatnonzero(hollow.ravel()).astype(np.int32)
     cells = inside[np.argsort(heights.ravel()[inside], kind="stable")]
     node, leaf, table = _nest(heights.ravel(), hollow.ravel(), spill, cells, heights.shape[1])
-    columns = [np.ascontiguousarray(column) for column in table.T]
-    capacity = columns[_SPILL] * columns[_SIZE] - columns[_TOTAL]
-    return Hollows(cells, node, leaf, *columns[:_TOTAL], capacity=capacity)
+    parent, sibling, link, outermost, pit, pit_cell, above, spill_cell, size, total = (
+        np.ascontiguousarray(column) for column in table.T
+    )
+    capacity = above * size - total
+    return Hollows(
+        cells, node, leaf, parent, sibling, link, outermost, pit, pit_cell, above, spill_cell, size, capacity
+    )
 
 
 @kernel
@@ -115,7 +119,7 @@ def _nest(
     no deeper than the cell itself is part of a level floor and is taken up (``taken_up_by``) without a merger.
     """
     steps = np.array([-columns, -1, 1, columns, -columns - 1, -columns + 1, columns - 1, columns + 1])
-    most = 2 * _pits(ground, hollow, cells, steps) + 1
+    most = 2 * _pits(ground, cells, steps) + 1
     place_of = np.full(ground.size, -1, dtype=np.int32)
     node = np.empty(cells.size, dtype=np.int32)
     leaf = np.empty(cells.size, dtype=np.int32)
@@ -210,7 +214,7 @@ def _merge(
 
 
 @kernel
-def _pits(ground: IntArray, hollow: IntArray, cells: IntArray, steps: IntArray) -> int:
+def _pits(ground: IntArray, cells: IntArray, steps: IntArray) -> int:
     """Count the cells of hollows that have no lower neighbour."""
     pits = 0
     for place in range(cells.size):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from shapely import LineString, MultiPolygon, Point, Polygon
 
@@ -75,7 +77,7 @@ def draw_flow_lines(
 def _trace(to: IntArray, order: IntArray, behind: IntArray, is_open: BoolArray, least: int) -> list[IntArray]:
     """Cells of each line on open ground with at least so much behind it, from head to end or junction."""
     places, ends = _trace_lines(to, order, behind, is_open, least)
-    return [places[start:end] for start, end in zip(ends[:-1], ends[1:], strict=True)]
+    return [places[start:end] for start, end in pairwise(ends)]
 
 
 @kernel

@@ -64,12 +64,13 @@ def steepest_receivers(level: IntArray, heights: IntArray) -> IntArray:
             if is_inside:
                 up = np.int64(own)
                 side = up - min(
-                    min(level[row - 1, column], level[row + 1, column]),
-                    min(level[row, column - 1], level[row, column + 1]),
+                    level[row - 1, column], level[row + 1, column], level[row, column - 1], level[row, column + 1]
                 )
                 corner = up - min(
-                    min(level[row - 1, column - 1], level[row - 1, column + 1]),
-                    min(level[row + 1, column - 1], level[row + 1, column + 1]),
+                    level[row - 1, column - 1],
+                    level[row - 1, column + 1],
+                    level[row + 1, column - 1],
+                    level[row + 1, column + 1],
                 )
             else:
                 side, corner = _edge_drops(level, row, column)
@@ -87,12 +88,12 @@ def _edge_drops(level: IntArray, row: int, column: int) -> tuple[int, int]:
     """Greatest drop to a side and to a corner neighbour of a cell at the edge."""
     rows, columns = level.shape
     own = np.int64(level[row, column])
-    side = np.int64(-1)
-    corner = np.int64(-1)
+    side = -1
+    corner = -1
     for down in range(-1, 2):
         for right in range(-1, 2):
             if 0 <= row + down < rows and 0 <= column + right < columns and (down != 0 or right != 0):
-                drop = own - level[row + down, column + right]
+                drop = int(own - level[row + down, column + right])
                 if down == 0 or right == 0:
                     side = max(side, drop)
                 else:
@@ -153,11 +154,11 @@ _UNSEEN = -(2**31)
 def _lowest_around(level: IntArray, row: int, column: int) -> int:
     """Lowest level among a cell's neighbours."""
     rows, columns = level.shape
-    lowest = np.int64(UNKNOWN)
+    lowest = UNKNOWN
     for to_row in range(max(row - 1, 0), min(row + 2, rows)):
         for to_column in range(max(column - 1, 0), min(column + 2, columns)):
             if to_row != row or to_column != column:
-                lowest = min(lowest, np.int64(level[to_row, to_column]))
+                lowest = min(lowest, int(level[to_row, to_column]))
     return lowest
 
 
@@ -199,31 +200,7 @@ def route_level_ground(level: IntArray, heights: IntArray, receiver: IntArray) -
     to = receiver.ravel()
     hollow = np.zeros(rows * columns, dtype=np.int32)
     steps = np.array([-columns, -1, 1, columns, -columns - 1, -columns + 1, columns - 1, columns + 1])
-    unresolved = 0
-    for cell in range(rows * columns):
-        unresolved += to[cell] == _LEVEL
-    seeds = 0
-    for row in range(1, rows - 1):
-        for column in range(1, columns - 1):
-            cell = row * columns + column
-            if to[cell] == _LEVEL:
-                for k in range(8):
-                    other = cell + steps[k]
-                    if to[other] >= LEAVES and water[other] == water[cell] and hollow[other] == 0:
-                        hollow[other] = -1
-                        seeds += 1
-    queue = np.empty(unresolved + seeds, dtype=np.int32)
-    count = 0
-    for row in range(1, rows - 1):
-        for column in range(1, columns - 1):
-            cell = row * columns + column
-            if to[cell] == _LEVEL:
-                for k in range(8):
-                    other = cell + steps[k]
-                    if hollow[other] == -1:
-                        hollow[other] = 0
-                        queue[count] = other
-                        count += 1
+    queue, count = _shores(water, to, hollow, rows, columns, steps)
     spill = np.empty(16, dtype=np.int32)
     spill[0] = -1
     hollows = 0
@@ -251,6 +228,33 @@ def route_level_ground(level: IntArray, heights: IntArray, receiver: IntArray) -
                 hollow[other] = hollows
                 count = _flood_hollow(water, ground, to, hollow, queue, count, steps, hollows)
     return hollow.reshape(rows, columns), spill[: hollows + 1].copy()
+
+
+@kernel
+def _shores(
+    water: IntArray, to: IntArray, mark: IntArray, rows: int, columns: int, steps: IntArray
+) -> tuple[IntArray, int]:
+    """List the cells that drain and border on level ground of their height, with room for all level cells."""
+    unresolved = 0
+    shores = 0
+    for row in range(1, rows - 1):
+        for column in range(1, columns - 1):
+            cell = row * columns + column
+            if to[cell] == _LEVEL:
+                unresolved += 1
+                for k in range(8):
+                    other = cell + steps[k]
+                    if to[other] >= LEAVES and water[other] == water[cell] and mark[other] == 0:
+                        mark[other] = -1
+                        shores += 1
+    queue = np.empty(unresolved + shores, dtype=np.int32)
+    count = 0
+    for cell in range(mark.size):
+        if mark[cell] == -1:
+            mark[cell] = 0
+            queue[count] = cell
+            count += 1
+    return queue, count
 
 
 @kernel

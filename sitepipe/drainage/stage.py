@@ -107,7 +107,7 @@ def least_pond_depth(site: Site, settings: Settings) -> float:
 
 
 def _ranked(ponds: tuple[Pond, ...], storm: Storm) -> tuple[Pond, ...]:
-    """Number the outermost ponds of the parcel by the water that the larger storm leaves in it, most first."""
+    """Rank the outermost ponds of the parcel by the water that the larger storm leaves in it, most first."""
     nested = {index for pond in ponds for index in pond.inside}
     in_parcel = [index for index, pond in enumerate(ponds) if pond.share_in_parcel > 0.0 and index not in nested]
     in_parcel.sort(

@@ -113,9 +113,7 @@ def follow_storm(
         If rain is not what stands, left and soaked in, to the drop.
     """
     drops = runoff_drops(rain, covers.number, known)
-    standing = fill_spill_merge(
-        network.heights, network.receiver, network.order, network.hollow, network.spill, hollows, drops
-    )
+    standing = fill_spill_merge(network.heights, network.receiver, network.order, network.spill, hollows, drops)
     fallen = round(rain * DROPS_PER_METRE) * int(np.count_nonzero(known))
     run_off = int(drops.sum())
     if standing.stored + standing.left != run_off:
@@ -167,7 +165,7 @@ def _ponds_in_storm(
 def _arrivals(
     network: Network, drops: LongArray, standing: Standing, covers: Covers, parcel: BoolArray
 ) -> dict[str, int | float]:
-    """Drops that come to the parcel, by where the rain fell; what hollows upstream keep is taken off."""
+    """Count the drops that come to the parcel by where they fell, less what hollows upstream keep."""
     spilled = np.ones(network.spill.size)
     came = standing.received > 0
     spilled[came] = 1.0 - standing.kept[came] / standing.received[came]

@@ -17,7 +17,7 @@ from sitepipe.drainage.heights import PER_METRE, UNKNOWN, whole_heights
 from sitepipe.drainage.hollows import nest_hollows
 from sitepipe.drainage.network import route
 from sitepipe.drainage.noise import ErrorFields, error_fields
-from sitepipe.drainage.record import Drainage, SurePond, Sureness
+from sitepipe.drainage.record import Drainage, Sureness, SurePond
 from sitepipe.drainage.storm import covers_of, runoff_drops, storm_depths
 from sitepipe.grid import Grid
 from sitepipe.settings import Settings
@@ -124,9 +124,7 @@ def _try_grounds(trial: Trial, numbers: range) -> tuple[IntArray, range, FloatAr
         heights = trial.drawn.applied_to(_moved(trial.bare, trial.error, trial.fields.field(number)))
         network = route(heights)
         hollows = nest_hollows(heights, network.hollow, network.spill)
-        standing = fill_spill_merge(
-            heights, network.receiver, network.order, network.hollow, network.spill, hollows, trial.drops
-        )
+        standing = fill_spill_merge(heights, network.receiver, network.order, network.spill, hollows, trial.drops)
         depth = standing_depth(heights, hollows, standing)
         wet += depth >= STANDS
         for k, cells in enumerate(trial.outlines):
@@ -211,14 +209,14 @@ def _cut(grid: Grid, window: tuple[slice, slice]) -> tuple[Grid, tuple[int, int]
 
 
 def _cut_drawn(drawn: DrawnThings, grid: Grid, window: tuple[slice, slice]) -> DrawnThings:
-    """Number the cells of drawn things within a window anew; those outside it go."""
+    """Renumber the cells of drawn things within a window; those outside it go."""
     rows, columns = window
 
     def within(cells: IntArray) -> IntArray:
         row, column = np.divmod(cells, grid.columns)
         keep = (row >= rows.start) & (row < rows.stop) & (column >= columns.start) & (column < columns.stop)
         width = columns.stop - columns.start
-        return ((row[keep] - rows.start) * width + column[keep] - columns.start).astype(np.int32)
+        return np.asarray((row[keep] - rows.start) * width + column[keep] - columns.start, dtype=np.int32)
 
     return DrawnThings(
         kerbs=tuple((within(cells), rise) for cells, rise in drawn.kerbs),

@@ -56,8 +56,8 @@ def try_ground(
 ) -> TrialDrainage:
     """Drain a ground once more: quick enough to be called for every layout that is tried.
 
-    Start from ``routing_elevation(drainage.heights, drainage.known)``, in which roofs, kerbs and drains already are, and raise or lower
-    cells of a copy.
+    Start from ``routing_elevation(drainage.heights, drainage.known)``, in which roofs, kerbs and drains already
+    are, and raise or lower cells of a copy.
 
     Parameters
     ----------
@@ -97,9 +97,7 @@ def try_ground(
     drops = np.where(known, np.rint(np.asarray(runoff) * DROPS_PER_METRE), 0.0).astype(np.int64)
     if drops.any():
         hollows = nest_hollows(heights, network.hollow, network.spill)
-        standing = fill_spill_merge(
-            heights, network.receiver, network.order, network.hollow, network.spill, hollows, drops
-        )
+        standing = fill_spill_merge(heights, network.receiver, network.order, network.spill, hollows, drops)
         storm_depth = standing_depth(heights, hollows, standing)
         stored, left = (amount / DROPS_PER_METRE * cell * cell for amount in (standing.stored, standing.left))
     to = network.receiver.ravel()
@@ -111,9 +109,9 @@ def try_ground(
         ponding_depth=frozen(depth),
         storm_depth=frozen(storm_depth),
         receiver=frozen(network.receiver),
-        upslope_area=frozen(network.cells * (cell * cell)),
+        upslope_area=frozen(network.cells.astype(np.float64) * (cell * cell)),
         exits=frozen(exits),
-        exit_area=frozen(network.cells.ravel()[exits] * (cell * cell)),
+        exit_area=frozen(network.cells.ravel()[exits].astype(np.float64) * (cell * cell)),
         ponded_area=float(np.count_nonzero(within > 0.0)) * cell * cell,
         ponded_volume=float(within.sum()) * cell * cell,
         deepest=float(within.max(initial=0.0)),
