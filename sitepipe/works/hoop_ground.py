@@ -172,8 +172,12 @@ def bans(
     found = [Ban("it is taken by another part of the plan", outline) for outline in taken]
     found += [Ban(f"it lies on {named(feature)}", ground_taken(feature)) for feature in _standing(site)]
     found += [Ban(f"it lies under {named(feature)}", crown(feature)) for feature in site.of_kind(Kind.TREE)]
-    found += [Ban(f"it is on {named_lane(site)}", lane.buffer(1.0)) for lane in lanes(site)]
-    found += [Ban(ban.reason, ban.outline) for ban in scores.exclusions if Use.MOUND in ban.uses]
+    found += [Ban(f"it would stand in the way on {named_lane(site)}", lane.buffer(1.0)) for lane in lanes(site)]
+    found += [
+        Ban(f"it meets ground to keep clear: {ban.reason}", ban.outline)
+        for ban in scores.exclusions
+        if Use.MOUND in ban.uses
+    ]
     found += [
         Ban(f"water stands there, hollow {pond.number}", pond.outline)
         for pond in drainage.ponds

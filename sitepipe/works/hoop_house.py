@@ -27,9 +27,9 @@ from sitepipe.works.hoop_ground import (
     tree_score,
     winter_sun_score,
 )
-from sitepipe.works.hoop_reasons import judge, say_refusal, say_why, weights
+from sitepipe.works.hoop_reasons import Judged, judge, say_refusal, say_why, weights
 from sitepipe.works.hoop_search import Demands, Place, SearchGround, search, stack_layers
-from sitepipe.works.obstacles import inside, inside_any, solids
+from sitepipe.works.obstacles import inside, inside_any, lanes, solids
 from sitepipe.works.record import HoopHouse
 from sitepipe.works.ridge import direction_score, parcel_bearing, ridge_advice
 from sitepipe.works.roof_water import water_by_storm, where_water_goes
@@ -78,7 +78,11 @@ def choose_hoop_houses(
     forbidden = shapely.union_all([ban.outline for ban in banned])
     kept = site.parcel.buffer(-settings.hoop_house.boundary)
     chosen = _pick(allowed, settings.hoop_house.sites, settings.hoop_house.room, (), kept, forbidden)
-    houses = tuple(_house(rank, place, site, drainage, layers, settings) for rank, place in enumerate(chosen, start=1))
+    judged = [judge(place, site, layers, settings) for place in chosen]
+    houses = tuple(
+        _house(rank, place, judged[rank - 1], judged[0], site, drainage, settings)
+        for rank, place in enumerate(chosen, start=1)
+    )
     return houses, _refusals(hoped, chosen, site, layers, banned, kept, settings)
 
 
@@ -125,12 +129,11 @@ def _pick(
     room: float,
     avoid: tuple[Polygon, ...],
     kept: BaseGeometry,
-    forbidden: BaseGeometry | None,
+    forbidden: BaseGeometry,
 ) -> list[Place]:
     """Take the best places that keep room from each other, lie inside ``kept`` and off ``forbidden``."""
     shapely.prepare(kept)
-    if forbidden is not None:
-        shapely.prepare(forbidden)
+    shapely.prepare(forbidden)
     chosen: list[Place] = []
     outlines = list(avoid)
     for place in places:
@@ -141,7 +144,7 @@ def _pick(
             continue
         if not kept.covers(outline):
             continue
-        if forbidden is not None and forbidden.intersects(outline):
+        if forbidden.intersects(outline):
             continue
         chosen.append(place)
         outlines.append(outline)
@@ -149,9 +152,8 @@ def _pick(
 
 
 def _house(
-    rank: int, place: Place, site: Site, drainage: Drainage, layers: HoopGround, settings: Settings
+    rank: int, place: Place, judged: Judged, best: Judged, site: Site, drainage: Drainage, settings: Settings
 ) -> HoopHouse:
-    judged = judge(place, site, layers, settings)
     water = water_by_storm(place.length, place.width, drainage)
     _, advice = ridge_advice(site.latitude, settings)
     return HoopHouse(
@@ -164,7 +166,7 @@ def _house(
         reasons=judged.reasons,
         roof_water=water[-1][1],
         roof_water_goes=where_water_goes(site, drainage, place.outline, settings),
-        why=say_why(judged),
+        why=say_why(rank, judged, best),
         roof_water_by_storm=water,
         door=judged.door,
         advice=advice,
@@ -181,9 +183,9 @@ def _refusals(
     settings: Settings,
 ) -> tuple[tuple[str, Point], ...]:
     """Places that sun, access and direction alone would choose, and why each of them fails."""
-    tried = _pick(
-        hoped, REFUSALS, settings.hoop_house.room, tuple(place.outline for place in chosen), site.parcel, None
-    )
+    outlines = tuple(place.outline for place in chosen)
+    stands = shapely.union_all([*solids(site), *lanes(site)])
+    tried = _pick(hoped, REFUSALS, settings.hoop_house.room, outlines, site.parcel, stands)
     found = []
     for place in tried:
         sentence = say_refusal(place, site, layers, banned, kept, settings)

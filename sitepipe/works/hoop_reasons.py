@@ -60,7 +60,7 @@ def judge(place: Place, site: Site, layers: HoopGround, settings: Settings) -> J
     _, advice = ridge_advice(site.latitude, settings)
     raised = max(PAD_ABOVE_WATER - depth, 0.0)
     pad = f"; raise the floor by {say_length(raised, units)} and ring it with a swale" if raised > 0.02 else ""
-    where = say_distance(far, units)
+    way = f"{_capital(say_distance(far, units))} from {_access_name(site, door)}."
     trees = float(sample(layers.trees).mean())
     reasons = (
         (
@@ -87,7 +87,11 @@ def judge(place: Place, site: Site, layers: HoopGround, settings: Settings) -> J
         ),
         ("shelter from wind", float(sample(layers.shelter).mean()), _say_shelter(settings)),
         ("level ground", level_score(grade, own.steepest), f"The ground falls {_say_fall(grade)}."),
-        ("access", float(sample_at(layers.access, site.grid, place.x, place.y)), f"{where} from {_access_name(site)}."),
+        (
+            "access",
+            float(sample_at(layers.access, site.grid, place.x, place.y)),
+            way,
+        ),
         ("room for snow and doors", _room_score(clear, settings), _say_room(clear, nearest, settings)),
         (
             "direction",
@@ -108,14 +112,17 @@ def judge(place: Place, site: Site, layers: HoopGround, settings: Settings) -> J
     return Judged(score, tuple(reason for reason, _ in used) + kept, door)
 
 
-def say_why(judged: Judged) -> str:
-    """Say in a sentence what speaks for a place and what speaks most against it."""
-    ranked = sorted(judged.reasons[:-1], key=lambda reason: -reason[1])
-    worst = ranked[-1]
-    praise = f"Chosen for {ranked[0][0]}, {ranked[1][0]} and {ranked[2][0]}"
-    if worst[1] > 0.9:
-        return f"{praise}; nothing speaks against it."
-    return f"{praise}; weakest in {worst[0]}: {worst[2][0].lower()}{worst[2][1:]}"
+def say_why(rank: int, judged: Judged, best: Judged) -> str:
+    """Say in a sentence what speaks for a place, what most against it, and what sets it behind the first."""
+    by_name = {name: sentence for name, _, sentence in judged.reasons}
+    told = " ".join(by_name[name] for name in ("dry in the wet season", "sun in spring and autumn", "access"))
+    if rank == 1:
+        worst = min(judged.reasons, key=lambda reason: reason[1])
+        weak = "Nothing speaks against it." if worst[1] > 0.9 else f"Weakest in {worst[0]}."
+        return f"Best balance of all places and directions tried. {told} {weak}"
+    lost = [(first[1] - own[1], own[0]) for own, first in zip(judged.reasons, best.reasons, strict=True)]
+    behind = max(lost, key=lambda pair: pair[0])
+    return f"Behind place 1 mainly in {behind[1]}. {told}"
 
 
 def say_refusal(
@@ -133,7 +140,8 @@ def say_refusal(
     hours = float(np.nanmean(sample(layers.shoulder_hours)))
     start = f"The ground {_from_a_mark(place, site, settings)} has {say_hours(hours)} of sun in spring and autumn, but "
     met = [(float(ban.outline.intersection(outline).area), index) for index, ban in enumerate(banned)]
-    reasons = [banned[index].reason for area, index in sorted(met, key=lambda pair: (-pair[0], pair[1])) if area > 0.0]
+    in_order = sorted(met, key=lambda pair: (-pair[0], pair[1]))
+    reasons = [banned[index].reason for area, index in in_order if area > 0.0]
     if not kept.covers(outline):
         reasons.append(f"it comes within {say_length(settings.hoop_house.boundary, units)} of the boundary")
     clear, nearest = _clear_room(place, site)
@@ -146,7 +154,7 @@ def say_refusal(
     if grade > settings.hoop_house.steepest:
         reasons.append(f"it falls {_say_fall(grade)}")
     named_once = list(dict.fromkeys(reasons))[:2]
-    return f"{start}{' and '.join(_as_clause(reason) for reason in named_once)}." if named_once else ""
+    return f"{start}{' and '.join(named_once)}." if named_once else ""
 
 
 def lattice_points(place: Place, grid: Grid) -> tuple[FloatArray, FloatArray]:
@@ -254,11 +262,14 @@ def _reach(site: Site) -> BaseGeometry | None:
     return shapely.union_all(shapes) if shapes else None
 
 
-def _access_name(site: Site) -> str:
-    gates, roads = site.of_kind(Kind.GATE), site.of_kind(Kind.ROAD)
-    inner = [road for road in roads if ground_taken(road).intersects(site.parcel)]
-    names = [named(feature) for feature in (*gates[:1], *inner[:1])]
-    return " or ".join(names) if names else "the way in, which is not drawn"
+def _access_name(site: Site, door: Point) -> str:
+    """Name the gate or drive that lies nearest to a door."""
+    ways = [(gate.geometry.distance(door), named(gate)) for gate in site.of_kind(Kind.GATE)]
+    for road in site.of_kind(Kind.ROAD):
+        inner = ground_taken(road).intersection(site.parcel)
+        if not inner.is_empty:
+            ways.append((inner.distance(door), named(road)))
+    return min(ways)[1] if ways else "the way in, which is not drawn"
 
 
 def _from_a_mark(place: Place, site: Site, settings: Settings) -> str:
@@ -272,12 +283,6 @@ def _from_a_mark(place: Place, site: Site, settings: Settings) -> str:
     bearing = math.degrees(math.atan2(place.x - from_here.x, place.y - from_here.y))
     far = say_distance(mark.geometry.distance(here), settings.units)
     return f"{far} {say_direction(bearing)} of {named(mark)}"
-
-
-def _as_clause(reason: str) -> str:
-    """Make a reason as scoring words it stand after 'but'."""
-    verbs = ("it ", "water ", "nothing ")
-    return reason if reason.startswith(verbs) or " stands " in reason else f"it is kept clear: {reason}"
 
 
 def _capital(text: str) -> str:

@@ -123,9 +123,7 @@ def _lay_path(path: Path, haul: float | None, site: Site, settings: Settings) ->
     kind = "main path" if path.is_main else "side path"
     water = ""
     if path.crossing_names:
-        water = (
-            f" Where water crosses ({'; '.join(path.crossing_names)}): a pipe or a plank, never chips."
-        )
+        water = f" Where water crosses ({'; '.join(path.crossing_names)}): a pipe or a plank, never chips."
     firm = ""
     if path.is_main and settings.path.wheel == "wheelchair":
         firm = " Chips alone are too soft for a wheelchair: lay packed stone dust, and ask what the local code wants."
@@ -197,7 +195,7 @@ def _build_house(house: HoopHouse, site: Site, settings: Settings) -> Job:
 
 def _build_row(row: Trellis, site: Site, settings: Settings) -> Job:
     units = settings.units
-    wet = " The ground is wet: deeper posts, and brace both ends." if row.is_wet else " Brace both ends."
+    wet = " The ground is wet: no shallower, and brace both ends." if row.is_wet else " Brace both ends."
     return Job(
         0,
         f"Set trellis {row.number}",

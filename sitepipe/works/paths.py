@@ -38,6 +38,8 @@ WHEELCHAIR_GRADE = 1.0 / 20.0
 """Running slope of a walk that needs no rails: 2010 ADA. [1]"""
 PROFILE_STEP = 0.5
 """[m]"""
+MOUND = "mound "
+"""How the end of a path at a mound is named, its number behind."""
 LEAST_LENGTH = 0.5
 """Shorter pieces are a step, not a path. [m]"""
 
@@ -85,7 +87,7 @@ def lay_paths(
     terminals = _terminals(site, walking, mounds, house, place)
     if start is None or not terminals:
         return ()
-    branches = join(walking, steepest, start, terminals)
+    branches = widened(join(walking, steepest, start, terminals))
     laid = [_path(number, branch, site, walking, drainage, settings) for number, branch in enumerate(branches, 1)]
     kept = [path for path in laid if path is not None]
     return tuple(replace(path, number=number) for number, path in enumerate(kept, 1))
@@ -139,6 +141,30 @@ def join(walking: WalkingGround, steepest: float, start: Terminal, terminals: tu
     return branches
 
 
+def widened(branches: list[Branch]) -> list[Branch]:
+    """Make a main path of each branch that loads pass on the way to two mounds or more."""
+    parent_of = _parents(branches)
+    served = [int(branch.end.startswith(MOUND)) for branch in branches]
+    for index in range(len(branches) - 1, -1, -1):
+        parent = parent_of[index]
+        if parent >= 0:
+            served[parent] += served[index]
+    return [
+        replace(branch, is_main=branch.is_main or count >= 2) for branch, count in zip(branches, served, strict=True)
+    ]
+
+
+def _parents(branches: list[Branch]) -> list[int]:
+    """Index of the branch that each branch starts from, -1 for those that start at the way in."""
+    owner: dict[int, int] = {}
+    parents = []
+    for index, branch in enumerate(branches):
+        parents.append(owner.get(branch.cells[0], -1))
+        for cell in branch.cells:
+            owner.setdefault(cell, index)
+    return parents
+
+
 def _starts(site: Site, walking: WalkingGround) -> Terminal | None:
     """Where one comes in: the gate, and with it the drive; else the road beside the parcel, else its lowest corner."""
     gates = site.of_kind(Kind.GATE)
@@ -173,7 +199,7 @@ def _terminals(
         found += [Terminal("hoop house", np.array([cell], np.int64), True)] if cell is not None else []
     for mound in mounds:
         cells = walking.cells_in(mound.outline.buffer(beside))
-        found.append(Terminal(f"mound {mound.number}", cells, False))
+        found.append(Terminal(f"{MOUND}{mound.number}", cells, False))
     for tap in site.of_kind(Kind.TAP):
         cell = walking.cell_near(tap.geometry.centroid.x, tap.geometry.centroid.y)
         found += [Terminal(named(tap), np.array([cell], np.int64), False)] if cell is not None else []

@@ -39,8 +39,8 @@ CELL = 0.5
 MOST_CELLS = 1_000_000
 LEAST_DEPTH = 0.60
 """Posts go at least this deep: common practice. [m]"""
-DEEPER_IN_WET = 1.25
-"""60 cm become 75 in wet ground: common practice."""
+WET_DEPTH = 0.75
+"""In wet ground at least this deep: common practice. [m]"""
 SIDE_ROOM = 0.45
 """Free on each side of a row, to pick from. [m]"""
 NEAR = 12.0
@@ -131,7 +131,7 @@ def row_bearings(mounds: tuple[Mound, ...], settings: Settings) -> tuple[float, 
 
 
 def post_depth(height: float, is_wet: bool) -> float:
-    """How deep the posts of a row go: a third of their length, 60 cm at least, a quarter more in wet ground. [m].
+    """How deep the posts of a row go: a third of their length, 60 cm at least, 75 in wet ground. [m].
 
     Common practice, no source.
 
@@ -140,7 +140,7 @@ def post_depth(height: float, is_wet: bool) -> float:
     >>> post_depth(1.0, False), post_depth(1.0, True), post_depth(2.0, False)
     (0.6, 0.75, 1.0)
     """
-    return round(max(LEAST_DEPTH, height / 2.0) * (DEEPER_IN_WET if is_wet else 1.0), 3)
+    return max(WET_DEPTH if is_wet else LEAST_DEPTH, height / 2.0)
 
 
 def row_ground(
@@ -238,8 +238,9 @@ def _trellis(
     area = float(ground.beds.sum())
     why = (
         f"Runs {say_ridge(shade.bearing)}: in the growing season the beds lose {_bed_hours(here, area)} to it, "
-        f"{_bed_hours(there, area)} if it were turned. Keep {say_length(clear[which], units)} clear to the next bed on "
-        f"its shaded side. Posts {say_length(depth, units)} deep{', for the ground is wet' if is_wet else ''}."
+        f"{_bed_hours(there, area)} if it were turned. Beyond {say_length(clear[which], units)} on its shaded "
+        f"side a bed keeps nine tenths of its sun. Posts {say_length(depth, units)} deep"
+        f"{', braced at both ends, for the ground is wet' if is_wet else ''}."
     )
     return Trellis(
         number=number,

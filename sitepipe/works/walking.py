@@ -13,15 +13,17 @@ from sitepipe.drainage.record import Drainage
 from sitepipe.grid import Grid
 from sitepipe.scoring.record import Scores, Use
 from sitepipe.settings import Settings
-from sitepipe.site import Site
+from sitepipe.site import Kind, Site
 from sitepipe.terrain.record import Terrain
 from sitepipe.wetness.record import Wetness
-from sitepipe.works.obstacles import inside, inside_any, lanes, solids
+from sitepipe.works.obstacles import ground_taken, inside, inside_any, lanes, solids
 
 MOST_CELLS = 160_000
 """Beyond this many cells the window is walked on coarser ones: a path needs no finer ground. [cells]"""
 MARGIN = 12.0
 """Ground around the parcel that a gate, road or tap may lie on. [m]"""
+WALL_ROOM = 0.3
+"""No chips against a wall: common practice. [m]"""
 LANE_PACE = 0.6
 """A metre on a road or drive that is there already costs less than a metre of new path."""
 
@@ -105,7 +107,8 @@ def walking_ground(
     pace = 1.0 + settings.path.wet_cost * wet**2
     pace[in_flow] += settings.path.crossing_cost / grid.cell
     pace[on_lane] = LANE_PACE
-    blocked = inside_any((shape.buffer(half_width) for shape in (*solids(site), *taken)), grid.x, grid.y)
+    walls = (ground_taken(house).buffer(WALL_ROOM) for house in site.of_kind(Kind.BUILDING))
+    blocked = inside_any((shape.buffer(half_width) for shape in (*solids(site), *walls, *taken)), grid.x, grid.y)
     blocked |= inside_any((ban.outline for ban in scores.exclusions if Use.PATH in ban.uses), grid.x, grid.y) & ~on_lane
     blocked |= ~inside(site.parcel.buffer(-half_width), grid.x, grid.y) & ~on_lane
     pace[blocked] = np.inf
