@@ -315,6 +315,21 @@ def say_hours(hours: float) -> str:
     return f"{_mixed(halves)}{NO_BREAK}{'hour' if 0.0 < halves <= 1.0 else 'hours'}"
 
 
+def say_work(hours: float) -> str:
+    """Say hours of work: minutes by fives below an hour, half hours up to ten, then whole hours.
+
+    Examples
+    --------
+    >>> say_work(0.2).replace(NO_BREAK, " ")
+    '10 minutes'
+    """
+    if not math.isfinite(hours):
+        return UNKNOWN
+    if hours < 0.75:
+        return f"{max(5, 5 * _nearest(hours * 12.0))}{NO_BREAK}minutes"
+    return say_hours(hours if hours < 10.0 else _nearest(hours))
+
+
 def say_duration(hours: float) -> str:
     """Say how long water stays: hours up to two days, then days.
 

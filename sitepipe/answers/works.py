@@ -11,9 +11,9 @@ from sitepipe.units import (
     say_depth,
     say_direction,
     say_distance,
-    say_hours,
     say_length,
     say_volume,
+    say_work,
 )
 from sitepipe.works.record import HoopHouse, Mound, Path, Trellis
 
@@ -130,7 +130,7 @@ def chips(analysis: Analysis) -> tuple[str, ...]:
         said.append(f"Tip the chips {tame(plan.tipping_places[0].access)}: {plan.tipping_places[0].why}")
     hours = sum(job.people_hours for job in plan.jobs)
     if plan.jobs:
-        said.append(f"{len(plan.jobs)} jobs, about {say_hours(round(hours))} of work in all; the map lists them.")
+        said.append(f"{len(plan.jobs)} jobs, about {say_work(hours)} of work in all; the map lists them.")
     return tuple(said)
 
 

@@ -15,11 +15,13 @@ from sitepipe.mapping.page import draw_map
 from sitepipe.writing.folder import RUN_FILE
 from sitepipe.writing.provenance import provenance
 from sitepipe.writing.rasters import write_layers
+from sitepipe.writing.sheets.plan import draw_plan
 from sitepipe.writing.vectors import write_plan
 
 MAP_FILE = "map.html"
 SUMMARY_FILE = "summary.json"
 PLAN_FILE = "plan.gpkg"
+SHEETS_FILE = "plan.pdf"
 
 
 def write_results(analysis: Analysis, folder: Path, written: Path, tell: Callable[[str], None]) -> None:
@@ -42,9 +44,10 @@ def write_results(analysis: Analysis, folder: Path, written: Path, tell: Callabl
     """
     tell("Drawing the map")
     write_bytes(written / MAP_FILE, draw_map(analysis).encode("utf-8"))
-    tell("Writing the layers and the plan")
+    tell("Writing the layers, the plan and the sheets")
     write_layers(analysis, written / "layers")
     write_plan(analysis, written / PLAN_FILE)
+    write_bytes(written / SHEETS_FILE, draw_plan(analysis))
     write_bytes(written / SUMMARY_FILE, as_json(summarise(analysis)))
     write_bytes(written / RUN_FILE, as_json(provenance(analysis, folder, written)))
 

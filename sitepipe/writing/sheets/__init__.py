@@ -1,0 +1,1 @@
+"""Printed sheets at a true scale, black on white."""

@@ -1,0 +1,154 @@
+"""Names and numbered rings on the map, set down so that none covers another. Lengths in px."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from sitepipe.writing.sheets.fonts import BOLD, ITALIC, REGULAR, width_of
+from sitepipe.writing.sheets.paper import MapBox
+from sitepipe.writing.sheets.pen import BLACK, WHITE, Pen, Point
+
+NAME_SIZE, RING_SIZE, RING = 14.0, 17.0, 15.0
+LONG_ENOUGH = 44.0
+"""A number sits on its thing only if that is so long in one direction; else it stands beside it on a leader."""
+_GROWN = {"tree", "crowns", "hedge", "bed"}
+LONGEST_NAME = 22
+
+Rectangle = tuple[float, float, float, float]
+
+
+@dataclass(slots=True)
+class Room:
+    """What is taken on the map already."""
+
+    box: MapBox
+    taken: list[Rectangle] = field(default_factory=list)
+    drawn: list[Point] = field(default_factory=list)
+    """Places on lines that a number had better not cover."""
+
+    def is_free(self, box: Rectangle) -> bool:
+        """Tell whether a rectangle lies on the map and touches nothing."""
+        left, top, right, bottom = box
+        if left < self.box.left + 3 or right > self.box.right - 3:
+            return False
+        if top < self.box.top + 3 or bottom > self.box.bottom - 3:
+            return False
+        return not any(left < r and l < right and top < b and t < bottom for l, t, r, b in self.taken)  # noqa: E741
+
+    def take(self, box: Rectangle) -> None:
+        """Mark a rectangle as taken."""
+        self.taken.append(box)
+
+    def covers(self, middle: Point, radius: float) -> int:
+        """Count the drawn places that a disc would cover."""
+        return sum(math.dist(middle, place) <= radius for place in self.drawn)
+
+
+def place_rings(pen: Pen, places: Iterable[tuple[int, Point, float]], room: Room) -> None:
+    """Draw the numbers: (number, anchor, reach), both in px."""
+    for number, anchor, reach in places:
+        spot = _ring_spot(anchor, reach, room)
+        if spot is None:
+            continue
+        x, y = spot
+        room.take((x - RING - 2, y - RING - 2, x + RING + 2, y + RING + 2))
+        if math.dist(spot, anchor) > RING + 4:
+            pen.stroke([[spot, anchor]], 3.4, grey=WHITE)
+            pen.stroke([[spot, anchor]], 1.2)
+            pen.circle(anchor, 2.2, BLACK)
+        pen.circle(spot, RING, WHITE, width=1.8)
+        pen.write((x, y + 6.2), str(number), RING_SIZE, BOLD, anchor="middle")
+
+
+def _ring_spot(anchor: Point, reach: float, room: Room) -> Point | None:
+    tries = [anchor] if reach >= LONG_ENOUGH else []
+    for away in (30.0, 40.0, 52.0, 66.0, 84.0):
+        tries += [
+            (anchor[0] + away * math.cos(math.radians(turn)), anchor[1] + away * math.sin(math.radians(turn)))
+            for turn in (180.0, 0.0, -90.0, 90.0, -135.0, -45.0, 135.0, 45.0, 202.5, 22.5, 157.5, -22.5)
+        ]
+    free = [(x, y) for x, y in tries if room.is_free((x - RING - 2, y - RING - 2, x + RING + 2, y + RING + 2))]
+    if free and free[0] == anchor:
+        return anchor
+    return min(free, key=lambda spot: (room.covers(spot, RING + 3), math.dist(spot, anchor)), default=None)
+
+
+def place_names(pen: Pen, marks: Iterable[Mapping[str, Any]], room: Room) -> None:
+    """Write the names of what stands there; one that finds no room is left out."""
+    written: set[str] = set()
+    for mark in marks:
+        name = str(mark.get("name", ""))
+        if not name or mark["mark"] == "boundary":
+            continue
+        name = name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1]}…"
+        if name in written:
+            continue
+        if _write_name(pen, mark, name, room):
+            written.add(name)
+
+
+def _write_name(pen: Pen, mark: Mapping[str, Any], name: str, room: Room) -> bool:
+    if mark["mark"] == "road":
+        return _write_road(pen, mark, name, room)
+    face = ITALIC if mark["mark"] in _GROWN else REGULAR
+    wide = width_of(name, NAME_SIZE, face)
+    for x, y, turn in _name_spots(mark, wide, room.box):
+        high, across = (wide, NAME_SIZE) if turn else (NAME_SIZE, wide)
+        rectangle = (x - across / 2 - 2, y - high / 2 - 1, x + across / 2 + 2, y + high / 2 + 1)
+        if room.is_free(rectangle):
+            room.take(rectangle)
+            foot = (x + NAME_SIZE * 0.34, y) if turn else (x, y + NAME_SIZE * 0.34)
+            pen.write(foot, name, NAME_SIZE, face, "middle", has_edge=True, turn=turn)
+            return True
+    return False
+
+
+def _name_spots(mark: Mapping[str, Any], wide: float, box: MapBox) -> list[tuple[float, float, float]]:
+    """Return where a name may stand: in the thing if it fits, then beside, above and below; along a tall hedge."""
+    left, top, right, bottom = _reach(mark, box)
+    x, y = (left + right) / 2.0, (top + bottom) / 2.0
+    if mark["mark"] == "hedge" and bottom - top > 2.0 * (right - left) and bottom - top > wide:
+        return [(left - 12.0, y, 90.0), (right + 12.0, y, 90.0), (left - 12.0, y - 40.0, 90.0)]
+    spots = [(x, y - 4.0, 0.0)] if right - left > wide + 8.0 and bottom - top > 20.0 else []
+    spots += [
+        (x, top - 11.0, 0.0),
+        (right + wide / 2.0 + 6.0, y, 0.0),
+        (left - wide / 2.0 - 6.0, y, 0.0),
+        (x, bottom + 12.0, 0.0),
+    ]
+    return spots
+
+
+def _reach(mark: Mapping[str, Any], box: MapBox) -> Rectangle:
+    if "at" in mark:
+        x, y = box.to(*mark["at"])
+        half = max(6.0, mark.get("radius", 0.0) * box.scale.px_per_metre)
+        return x - half, y - half, x + half, y + half
+    rings = [ring for rings in mark.get("area", ()) for ring in rings] or list(mark.get("line", ()))
+    points = [point for ring in rings for point in box.points(ring)]
+    across, down = [x for x, _ in points], [y for _, y in points]
+    return min(across), min(down), max(across), max(down)
+
+
+def _write_road(pen: Pen, mark: Mapping[str, Any], name: str, room: Room) -> bool:
+    """Space a road's name along it, in its own band, where that crosses the map level or upright."""
+    if not mark.get("area"):
+        return False
+    left, top, right, bottom = _reach(mark, room.box)
+    left, right = max(left, room.box.left), min(right, room.box.right)
+    top, bottom = max(top, room.box.top), min(bottom, room.box.bottom)
+    wide = width_of(name, NAME_SIZE) + 6.0 * (len(name) - 1)
+    if right - left < wide + 20.0 or bottom - top < 12.0 or bottom - top > 120.0:
+        return False
+    y = (top + bottom) / 2.0
+    for share in (0.5, 0.3, 0.7, 0.15, 0.85):
+        x = left + share * (right - left)
+        rectangle = (x - wide / 2, y - 8, x + wide / 2, y + 8)
+        if room.is_free(rectangle):
+            room.take(rectangle)
+            pen.write((x, y + 4.8), name, NAME_SIZE, anchor="middle", has_edge=True, spaced=6.0)
+            return True
+    return False

@@ -1,0 +1,244 @@
+"""The sheets after the map: stakes, what it takes, the years, the jobs, every caution. Lengths in px."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from sitepipe.analysis import Analysis
+from sitepipe.answers.cautions import cautions_of
+from sitepipe.answers.names import joined, tame
+from sitepipe.units import Units, say_length, say_level, say_stake, say_volume, say_work
+from sitepipe.writing.sheets.fonts import BOLD, REGULAR, width_of, wrapped
+from sitepipe.writing.sheets.paper import MAP_WIDTH, Paper
+from sitepipe.writing.sheets.pen import Pen
+from sitepipe.writing.sheets.table import Column, draw_table, height_of_table
+from sitepipe.writing.tables import all_stakes
+
+TITLE, HEADING, TEXT, LINE = 19.0, 17.0, 14.0, 18.0
+TOP, HEADING_ROW = 74.0, 38.0
+WEAK_ANGLE = 30.0
+"""Tapes that meet at less than this hold a stake badly. [deg]"""
+
+
+@dataclass(slots=True)
+class Pieces:
+    """What one sheet holds: (height, how to draw it from a top edge)."""
+
+    paper: Paper
+    sheets: list[list[Block]] = field(default_factory=lambda: [[]])
+
+    def add(self, *blocks: Block) -> None:
+        """Set blocks down together, on a new sheet where they do not fit on this one."""
+        taken = sum(block.height for block in self.sheets[-1])
+        needed = sum(block.height for block in blocks)
+        if self.sheets[-1] and taken + needed > self.room:
+            self.sheets.append([])
+        self.sheets[-1].extend(blocks)
+
+    @property
+    def room(self) -> float:
+        """How much one sheet holds."""
+        return self.paper.bottom - TOP
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A heading, a paragraph, or rows of a table that stay together."""
+
+    height: float
+    heading: str = ""
+    lead: str = ""
+    lines: tuple[str, ...] = ()
+    columns: tuple[Column, ...] = ()
+    rows: tuple[tuple[str, ...], ...] = ()
+
+
+def arrange(analysis: Analysis, paper: Paper) -> list[list[Block]]:
+    """Return the blocks of every sheet after the map."""
+    pieces = Pieces(paper)
+    _add_stakes(pieces, analysis)
+    _add_quantities(pieces, analysis)
+    _add_years(pieces, analysis)
+    _add_jobs(pieces, analysis)
+    _add_cautions(pieces, analysis)
+    return [sheet for sheet in pieces.sheets if sheet]
+
+
+def draw_list_sheet(pen: Pen, analysis: Analysis, blocks: Sequence[Block], paper: Paper, numbered: str) -> None:
+    """Draw one sheet of blocks under its title."""
+    pen.write((paper.left, 50.0), f"{tame(analysis.site.name)}: how we build it", TITLE, BOLD)
+    pen.write((paper.right, 50.0), numbered, TEXT, anchor="end")
+    top = TOP
+    for block in blocks:
+        draw_block(pen, block, paper.left, top)
+        top += block.height
+
+
+def draw_block(pen: Pen, block: Block, left: float, top: float) -> None:
+    """Draw a heading, a table or a paragraph from a top edge."""
+    if block.heading:
+        pen.write((left, top + 24.0), block.heading, HEADING, BOLD)
+    elif block.columns:
+        draw_table(pen, block.columns, block.rows, left, top)
+    else:
+        for k, line in enumerate(block.lines):
+            foot = top + 15.0 + k * LINE
+            start = left
+            if k == 0 and block.lead:
+                pen.write((left, foot), block.lead, TEXT, BOLD)
+                start += width_of(f"{block.lead} ", TEXT, BOLD)
+            pen.write((start, foot), line, TEXT, REGULAR)
+
+
+def _heading(text: str) -> Block:
+    return Block(HEADING_ROW, heading=text)
+
+
+def paragraph(text: str, lead: str = "") -> Block:
+    """Return a paragraph broken into lines; the first is shorter by its bold lead."""
+    if not lead:
+        lines = wrapped(text, TEXT, MAP_WIDTH)
+    else:
+        words = text.split(" ")
+        taken = width_of(f"{lead} ", TEXT, BOLD)
+        first = ""
+        while words and taken + width_of(f"{first} {words[0]}".strip(), TEXT) <= MAP_WIDTH:
+            first = f"{first} {words.pop(0)}".strip()
+        lines = [first, *wrapped(" ".join(words), TEXT, MAP_WIDTH)]
+    return Block(LINE * len(lines) + 6.0, lead=lead, lines=tuple(lines))
+
+
+def _add_table(pieces: Pieces, heading: str, columns: Sequence[Column], rows: Sequence[tuple[str, ...]]) -> None:
+    """Set a table down, its head repeated on every sheet that it runs onto."""
+    left = list(rows)
+    while left:
+        room = (
+            pieces.room - sum(block.height for block in pieces.sheets[-1]) - HEADING_ROW - height_of_table(columns, [])
+        )
+        part = _fitting(columns, left, room)
+        if not part and pieces.sheets[-1]:
+            pieces.sheets.append([])
+            continue
+        part = part or left[:1]
+        said = heading if len(left) == len(rows) else f"{heading}, continued"
+        table = Block(height_of_table(columns, part) + 4.0, columns=tuple(columns), rows=tuple(part))
+        pieces.add(_heading(said), table)
+        left = left[len(part) :]
+
+
+def _fitting(columns: Sequence[Column], rows: Sequence[tuple[str, ...]], room: float) -> list[tuple[str, ...]]:
+    """Return the rows that fit, none if fewer than three would stand alone."""
+    part = list(rows)
+    while part and height_of_table(columns, part) + 4.0 > room:
+        part.pop()
+    return part if len(part) >= min(3, len(rows)) else []
+
+
+def _add_stakes(pieces: Pieces, analysis: Analysis) -> None:
+    units = analysis.settings.units
+    rows = []
+    is_any_weak = False
+    for what, stake in all_stakes(analysis):
+        is_weak = stake.angle < WEAK_ANGLE
+        is_any_weak = is_any_weak or is_weak
+        tapes = [f"{say_stake(distance, units)} from {tame(name)}" for name, distance in stake.from_points]
+        level = say_level(stake.height, units)
+        rows.append((f"{stake.label}{' *' if is_weak else ''}", what, *tapes, level))
+    columns = (
+        Column("stake", 0.07, is_bold=True),
+        Column("of", 0.13),
+        Column("first tape", 0.32),
+        Column("second tape", 0.32),
+        Column("finished height", 0.16),
+    )
+    _add_table(pieces, "Stakes", columns, rows)
+    if rows:
+        mark = tame(analysis.plan.bench_mark)
+        said = f"Heights are against the bench mark{f', {mark}' if mark else ''}. Two people hold the tapes level."
+        weak = (
+            " * The tapes meet at a flat angle: measure this one twice, and from a third point." if is_any_weak else ""
+        )
+        pieces.add(paragraph(said + weak))
+
+
+def _add_quantities(pieces: Pieces, analysis: Analysis) -> None:
+    units = analysis.settings.units
+    rows = [
+        (
+            tame(q.material),
+            say_volume(q.volume, units),
+            f"{q.loads:.1f}".removesuffix(".0"),
+            f"{q.barrows:,}",
+            say_volume(q.to_buy, units) if q.to_buy > 0.05 else "none",
+            tame(q.note),
+        )
+        for q in analysis.plan.quantities
+    ]
+    columns = (
+        Column("material", 0.22, is_bold=True),
+        Column("in all", 0.13),
+        Column("loads", 0.09),
+        Column("barrows", 0.11),
+        Column("to buy", 0.13),
+        Column("note", 0.32),
+    )
+    _add_table(pieces, "What it takes", columns, rows)
+
+
+def _add_years(pieces: Pieces, analysis: Analysis) -> None:
+    units = analysis.settings.units
+    rows = [
+        (
+            str(y.year),
+            _mounds(y.builds),
+            _mounds(y.tops_up),
+            f"{y.loads:.1f}".removesuffix(".0"),
+            say_volume(y.volume, units),
+        )
+        for y in analysis.plan.years
+    ]
+    columns = (
+        Column("year", 0.10, is_bold=True),
+        Column("builds", 0.30),
+        Column("tops up", 0.30),
+        Column("loads", 0.12),
+        Column("fill", 0.18),
+    )
+    _add_table(pieces, "Year by year", columns, rows)
+
+
+def _mounds(numbers: Sequence[int]) -> str:
+    if not numbers:
+        return "none"
+    return f"mound{'s' if len(numbers) > 1 else ''} {joined([str(number) for number in numbers])}"
+
+
+def _add_jobs(pieces: Pieces, analysis: Analysis) -> None:
+    jobs = analysis.plan.jobs
+    for index, job in enumerate(jobs):
+        tools = f" Tools: {joined([tame(tool) for tool in job.tools])}." if job.tools else ""
+        people = f" {job.people} {'person' if job.people == 1 else 'people'}, {say_work(job.people_hours)} in all."
+        quantity = f" How much: {_sentence(job.quantity)}" if job.quantity else ""
+        caution = f" Caution: {_sentence(job.caution)}" if job.caution else ""
+        text = f"{_sentence(job.detail)}{quantity}{tools}{people}{caution}"
+        block = paragraph(text, f"{job.number}. {tame(job.title)}.")
+        pieces.add(*((_heading("Jobs"), block) if index == 0 else (block,)))
+
+
+def _sentence(text: str) -> str:
+    stripped = " ".join(text.split(" ")).strip()
+    return stripped if not stripped or stripped[-1] in ".!?" else f"{stripped}."
+
+
+def _add_cautions(pieces: Pieces, analysis: Analysis) -> None:
+    for index, caution in enumerate(cautions_of(analysis)):
+        block = paragraph(caution.text, f"{caution.title}.")
+        pieces.add(*((_heading("Before you start"), block) if index == 0 else (block,)))
+    ground, units = analysis.site.ground, analysis.settings.units
+    said = (
+        f"Heights: {tame(ground.source)}, good to {say_length(ground.vertical_error, units)}. "
+        f"{'Lengths in feet and inches' if units is Units.IMPERIAL else 'Lengths in metres'}. "
+        f"{tame(analysis.water_table.basis)}"
+    )
+    pieces.add(paragraph(said))

@@ -1,0 +1,249 @@
+"""The first sheet: what we build, on the ground, at a true scale. Lengths in px."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import shapely
+
+from sitepipe.analysis import Analysis
+from sitepipe.answers.names import joined, tame
+from sitepipe.mapping.build import build_view
+from sitepipe.mapping.frame import frame_of
+from sitepipe.mapping.levels import banks, level_lines
+from sitepipe.mapping.relief import draw_ground
+from sitepipe.mapping.standing import standing_things
+from sitepipe.mapping.view import Desk
+from sitepipe.mapping.water import water_view
+from sitepipe.units import say_length, say_stake, say_volume
+from sitepipe.works.record import Mound
+from sitepipe.writing.sheets.fonts import BOLD, width_of
+from sitepipe.writing.sheets.ground import draw_banks, draw_levels, draw_relief, number_levels
+from sitepipe.writing.sheets.labels import Room, place_names, place_rings
+from sitepipe.writing.sheets.legend import draw_legend, height_of_legend, shown_classes
+from sitepipe.writing.sheets.lists import Block, draw_block, paragraph
+from sitepipe.writing.sheets.marks import draw_mark, lines_of, rings_of
+from sitepipe.writing.sheets.paper import MAP_WIDTH, MapBox, Paper, Scale, choose_scale
+from sitepipe.writing.sheets.pen import BLACK, Pen
+from sitepipe.writing.sheets.strokes import length_of, spots_along, steps
+from sitepipe.writing.sheets.table import Column, draw_table, height_of_table
+
+TITLE, TEXT = 19.0, 14.0
+HEAD = 62.0
+"""Where the map begins below the upper edge of the sheet."""
+LEAST_MAP = 420.0
+MOST_FLOW_LINES = 12
+MOST_ROWS = 12
+EDGE = 4.0
+"""Ground shown around the parcel, at least. [m]"""
+BESIDE = 12.0
+"""What stands within this of the parcel draws the map towards it. [m]"""
+
+_BELOW_ALL = ("road", "open-water", "bed", "ditch", "culvert")
+_ORDER = ("wet-planting", "stands-2", "stands-5", "stands-8", "keep-clear", "runs", "runs-guessed")
+_BUILT = ("tipping", "path", "trellis", "hoop-house", "mound", "buried", "seen-wet", "seen-dry")
+_NOT_COVERED = ("path", "trellis", "hoop-house", "mound", "buried", "building", "runs", "stands-8", "gate", "boundary")
+
+
+@dataclass(frozen=True, slots=True)
+class MapSheet:
+    """Everything that the first sheet draws, and the room that it takes."""
+
+    analysis: Analysis
+    desk: Desk
+    marks: list[dict[str, Any]]
+    standing: list[dict[str, Any]]
+    places: list[Any]
+    caution: str
+
+
+def prepare(analysis: Analysis) -> MapSheet:
+    """Gather what the page draws too, so that paper and page agree."""
+    frame = frame_of(analysis.site)
+    desk = Desk(analysis, frame, draw_ground(analysis.site))
+    water, build = water_view(desk), build_view(desk)
+    marks = [
+        *(mark for mark in water.marks if mark.get("rank", 0) < MOST_FLOW_LINES),
+        *(mark for mark in build.marks if mark["mark"] != "water"),
+    ]
+    return MapSheet(analysis, desk, marks, standing_things(analysis.site, frame), build.places, build.caution)
+
+
+def draw_map_sheet(pen: Pen, sheet: MapSheet, paper: Paper, numbered: str) -> Scale:
+    """Draw the sheet; return its scale."""
+    analysis, units = sheet.analysis, sheet.analysis.settings.units
+    classes = shown_classes(mark["mark"] for mark in sheet.marks)
+    columns, rows = _mound_table(analysis)
+    notes = [*_numbers_said(sheet), paragraph(_caution(sheet), "Caution.")]
+    below = 44.0 + height_of_legend(classes) + height_of_table(columns, rows) + 8.0 + sum(note.height for note in notes)
+    height = max(LEAST_MAP, paper.bottom - HEAD - below)
+    frame = sheet.desk.frame
+    edge = min(EDGE, 0.08 * max(frame.width, frame.height))
+    scale = choose_scale(frame.width + 2 * edge, frame.height + 2 * edge, (MAP_WIDTH, height), units)
+    box = _box(sheet, paper, height, scale)
+    _draw_head(pen, analysis, paper, numbered)
+    _draw_map(pen, sheet, box)
+    top = box.bottom + 14.0
+    _draw_bar(pen, scale, paper.left, top)
+    top += 30.0
+    draw_legend(pen, classes, paper.left, top)
+    top += height_of_legend(classes) + 2.0
+    top = draw_table(pen, columns, rows, paper.left, top)
+    for note in notes:
+        draw_block(pen, note, paper.left, top)
+        top += note.height
+    return scale
+
+
+def _box(sheet: MapSheet, paper: Paper, height: float, scale: Scale) -> MapBox:
+    """Set the parcel in the middle, moved towards what stands beside it as far as it stays on the map."""
+    site, frame = sheet.analysis.site, sheet.desk.frame
+    near = site.parcel.buffer(BESIDE).envelope
+    shown = shapely.union_all([site.parcel, *(f.geometry.intersection(near) for f in site.features)])
+    west, south, east, north = shown.bounds
+    room_x, room_y = MAP_WIDTH / scale.px_per_metre, height / scale.px_per_metre
+
+    def middle(low: float, high: float, size: float, room: float) -> float:
+        spare = (room - size) / 2.0 - 0.5
+        return size / 2.0 + min(max((low + high) / 2.0 - size / 2.0, -spare), spare) if spare > 0.0 else size / 2.0
+
+    across = middle(west - frame.west, east - frame.west, frame.width, room_x)
+    down = middle(south - frame.south, north - frame.south, frame.height, room_y)
+    return MapBox(paper.left, HEAD, MAP_WIDTH, height, scale, across, down)
+
+
+def _draw_head(pen: Pen, analysis: Analysis, paper: Paper, numbered: str) -> None:
+    title = f"{tame(analysis.site.name)}: what we build"
+    right = f"{tame(analysis.site.ground.source)} · {numbered}"
+    room = MAP_WIDTH - width_of(title, TITLE, BOLD) - 24.0
+    if width_of(right, TEXT) > room:
+        right = numbered
+    pen.write((paper.left, 50.0), title, TITLE, BOLD)
+    pen.write((paper.right, 50.0), right, TEXT, anchor="end")
+
+
+def _draw_map(pen: Pen, sheet: MapSheet, box: MapBox) -> None:
+    site, desk = sheet.analysis.site, sheet.desk
+    frame_ring = [(box.left, box.top), (box.right, box.top), (box.right, box.bottom), (box.left, box.bottom)]
+    levels = level_lines(site, desk.ground, desk.frame, desk.units)
+    room = Room(box)
+    with pen.inside([frame_ring]):
+        draw_relief(pen, desk.ground, desk.frame, box)
+        draw_levels(pen, levels, box)
+        draw_banks(pen, banks(site, desk.ground, desk.frame), box)
+        _draw_kinds(pen, sheet.standing, _BELOW_ALL, box)
+        _draw_kinds(pen, sheet.marks, _ORDER, box)
+        for mark in sheet.standing:
+            if mark["mark"] not in _BELOW_ALL:
+                draw_mark(pen, mark, box)
+        _draw_kinds(pen, sheet.marks, _BUILT, box)
+    _draw_north(pen, box, room)
+    for mark in (*sheet.standing, *sheet.marks):
+        if mark["mark"] in _NOT_COVERED:
+            lines = [*lines_of(mark, box), *([*ring, ring[0]] for ring in rings_of(mark, box))]
+            room.drawn += [(s.x, s.y) for line in lines for s in spots_along(line, steps(0.0, length_of(line), 8.0))]
+        if mark["mark"] in ("seen-wet", "seen-dry"):
+            x, y = box.to(*mark["at"])
+            room.take((x - 9.0, y - 9.0, x + 9.0, y + 9.0))
+    named = [*sheet.standing, *(mark for mark in sheet.marks if mark.get("name"))]
+    rings = [
+        (number, box.to(place.anchor.x - desk.frame.west, place.anchor.y - desk.frame.south), place.reach)
+        for number, place in enumerate(sheet.places, start=1)
+        if place.anchor is not None
+    ]
+    size = box.scale.px_per_metre
+    place_rings(pen, [(number, anchor, reach * size) for number, anchor, reach in rings], room)
+    place_names(pen, named, room)
+    number_levels(pen, levels, box, room)
+    pen.stroke([frame_ring], 1.2, is_closed=True)
+
+
+def _draw_kinds(pen: Pen, marks: Sequence[dict[str, Any]], kinds: Sequence[str], box: MapBox) -> None:
+    for kind in kinds:
+        for mark in marks:
+            if mark["mark"] == kind:
+                draw_mark(pen, mark, box)
+
+
+def _draw_north(pen: Pen, box: MapBox, room: Room) -> None:
+    x, y = box.right - 28.0, box.top + 14.0
+    room.take((x - 16.0, box.top, x + 16.0, y + 64.0))
+    pen.write((x, y + 8.0), "N", TEXT, BOLD, "middle", has_edge=True)
+    pen.stroke([[(x, y + 60.0), (x, y + 14.0), (x - 6.0, y + 30.0)]], 4.6, grey=1.0)
+    pen.stroke([[(x, y + 60.0), (x, y + 14.0), (x - 6.0, y + 30.0)]], 1.8)
+
+
+def _draw_bar(pen: Pen, scale: Scale, left: float, top: float) -> None:
+    """Draw the bar that tells whether the sheet was printed at its true size."""
+    foot = top + 9.0
+    ticks = [
+        [(left + k * scale.bar / 8.0, foot - (9.0 if k in (0, 8) else 5.0)), (left + k * scale.bar / 8.0, foot)]
+        for k in range(9)
+    ]
+    pen.stroke(ticks, 1.2)
+    pen.stroke([[(left, foot), (left + scale.bar, foot)]], 1.8, grey=BLACK)
+    pen.write((left + scale.bar + 9.0, foot + 2.0), scale.bar_said, TEXT)
+    said = f"{scale.said[:1].upper()}{scale.said[1:]}. Bar not {scale.bar_check} long? Print again at full size."
+    pen.write((left + MAP_WIDTH, foot + 2.0), said, TEXT, anchor="end")
+
+
+def _mound_table(analysis: Analysis) -> tuple[list[Column], list[list[str]]]:
+    """Return the table of mounds: heights, width, fill, and the tapes to both stakes where they start alike."""
+    units, mounds = analysis.settings.units, analysis.plan.mounds[:MOST_ROWS]
+    if not mounds:
+        return [], []
+    heads = ["", "build", "settles to", "base", "fill"]
+    starts = _shared_starts(mounds)
+    heads += [f"{letter}, {name}" for letter in "AB" for name in starts] if starts else ["for"]
+    rows = []
+    for mound in mounds:
+        row = [
+            str(mound.number),
+            say_length(mound.height.built, units),
+            say_length(mound.height.finished, units),
+            say_length(mound.base_width, units),
+            say_volume(mound.volume, units),
+        ]
+        if starts:
+            row += [say_stake(distance, units) for stake in mound.stakes[:2] for _, distance in stake.from_points]
+        else:
+            row.append(tame(mound.crops))
+        rows.append(row)
+    widths = (0.03, 0.12, 0.12, 0.12, 0.10, 0.51) if not starts else (0.03, 0.12, 0.12, 0.12, 0.11, *(0.125,) * 4)
+    return [Column(head, share, is_bold=not k) for k, (head, share) in enumerate(zip(heads, widths, strict=True))], rows
+
+
+def _shared_starts(mounds: Sequence[Mound]) -> tuple[str, ...]:
+    """Return the two points from which every stake is taped, if they are the same for all and short to say."""
+    if any(len(mound.stakes) < 2 for mound in mounds):
+        return ()
+    names = {tuple(name for name, _ in stake.from_points) for mound in mounds for stake in mound.stakes[:2]}
+    if len(names) != 1:
+        return ()
+    starts = tuple(tame(name) for name in names.pop())
+    return (
+        starts if len(starts) == 2 and all(width_of(f"A, {name}", 13.0) < 0.125 * MAP_WIDTH for name in starts) else ()
+    )
+
+
+def _numbers_said(sheet: MapSheet) -> list[Block]:
+    """Return what the numbers are that the table of mounds does not name."""
+    said: dict[str, list[str]] = {}
+    for number, place in enumerate(sheet.places, start=1):
+        if place.group != "mounds" and place.anchor is not None:
+            said.setdefault(place.bold.rstrip(",").lower(), []).append(str(number))
+    if not said:
+        return []
+    return [paragraph(f"{'; '.join(f'{joined(numbers)} {thing}' for thing, numbers in said.items())}.", "Numbers.")]
+
+
+def _caution(sheet: MapSheet) -> str:
+    ground = sheet.analysis.site.ground
+    units = sheet.analysis.settings.units
+    basis = "worked out, not read" if sheet.analysis.water_table.is_estimated else "read in auger holes"
+    return (
+        f"{sheet.caution} Heights are within {say_length(ground.vertical_error, units)}; "
+        f"the depth to water is {basis}. Stakes, quantities and every caution are on the next sheets."
+    )
