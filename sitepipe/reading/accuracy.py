@@ -29,13 +29,15 @@ class Accuracy:
     source: str
 
 
-def height_error_of_raster(source_cell: float, step: float, settings: GroundSettings) -> Accuracy:
-    """Return how far a raster's heights can be believed.
+def height_error_of_source(source_cell: float, is_measured: bool, step: float, settings: GroundSettings) -> Accuracy:
+    """Return how far heights can be believed.
 
     Parameters
     ----------
     source_cell : float
         [m]
+    is_measured : bool
+        Whether they come from a point cloud, whatever the cell.
     step : float
         Step between heights where they come in steps; its rounding is added. [m]
     settings : GroundSettings
@@ -43,13 +45,15 @@ def height_error_of_raster(source_cell: float, step: float, settings: GroundSett
 
     Examples
     --------
-    >>> height_error_of_raster(1.0, 0.0, GroundSettings()).error
+    >>> height_error_of_source(1.0, False, 0.0, GroundSettings()).error
     0.1
     """
     correlation = settings.error_correlation or max(CORRELATION, CORRELATION_CELLS * source_cell)
     if settings.error is not None:
         return Accuracy(settings.error, correlation, "site.toml, ground.error")
-    if source_cell <= LIDAR_CELL:
+    if is_measured:
+        error, reason = LIDAR_ERROR, "a laser scan: about 10 cm on bare ground (from memory)"
+    elif source_cell <= LIDAR_CELL:
         error, reason = (
             LIDAR_ERROR,
             "cells of 2 m or less, as public lidar has: about 10 cm on bare ground (from memory)",

@@ -12,7 +12,7 @@ from shapely import box
 from sitepipe.arrays import frozen
 from sitepipe.errors import InputError, SettingsError
 from sitepipe.grid import Grid
-from sitepipe.reading.accuracy import height_error_of_raster
+from sitepipe.reading.accuracy import height_error_of_source
 from sitepipe.reading.coordinates import WGS84, horizontal, is_local, move_points
 from sitepipe.reading.files import LARGEST_RASTER, find_file
 from sitepipe.reading.frame import bounds_in_frame, choose_frame, read_heights
@@ -56,7 +56,7 @@ def read_bare_ground(folder: Path, settings: Settings) -> Site:
     )
     if not np.isfinite(clean.elevation).any():
         raise InputError(f"{raster.name} holds no known heights in its middle. Bring a file that covers the ground")
-    accuracy = height_error_of_raster(frame.source_cell, clean.step, settings.ground)
+    accuracy = height_error_of_source(frame.source_cell, False, clean.step, settings.ground)
     return Site(
         name=settings.name,
         grid=grid,

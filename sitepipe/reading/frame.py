@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from pyproj import CRS
@@ -79,31 +79,52 @@ def choose_frame(raster: HeightRaster, crs: CRS | None, longitude: float, latitu
     cell : float or None
         As the user asks, None for the source's own. [m]
     """
-    reasons: list[str] = []
-    transform = raster.transform
-    plane: CRS | None
-    source: CRS | None
+    plane, reason = choose_plane(raster.name, crs, longitude, latitude)
+    frame = frame_on(raster, crs, plane, longitude, latitude, cell)
+    return replace(frame, reasons=(*reason, *frame.reasons))
+
+
+def choose_plane(name: str, crs: CRS | None, longitude: float, latitude: float) -> tuple[CRS | None, tuple[str, ...]]:
+    """Choose the metric plane for heights in a coordinate system, and say so where it is another.
+
+    A true projection in metres or feet is kept, in metres; degrees and stretched maps are left for the UTM zone.
+    """
     if crs is None or is_local(crs):
-        plane = source = None
+        return None, ()
+    if crs.is_geographic or distortion(crs, longitude, latitude) > LARGEST_DISTORTION:
+        plane = local_plane(longitude, latitude)
+        what = "degrees" if crs.is_geographic else "stretched"
+        return plane, (
+            f"{name} is in {short_name(crs)} ({what}); its heights are warped to {short_name(plane)}, in metres.",
+        )
+    factor = metres_per_unit(crs)
+    if factor == 1.0:
+        return crs, ()
+    return in_metres(crs), (
+        (
+            f"{name} is in {short_name(crs)} with lengths in feet ({factor:.10g} m); the same projection is used "
+            "in metres."
+        ),
+    )
+
+
+def frame_on(
+    raster: HeightRaster, crs: CRS | None, plane: CRS | None, longitude: float, latitude: float, cell: float | None
+) -> Frame:
+    """Say how a raster's cells lie in a plane that is already chosen."""
+    transform = raster.transform
+    source: CRS | None = None
+    if crs is None or is_local(crs) or plane is None:
         transform = _scaled(transform, metres_per_unit(crs) if crs is not None else 1.0)
         sides = _sides(transform)
-    elif crs.is_geographic or distortion(crs, longitude, latitude) > LARGEST_DISTORTION:
-        plane, source = local_plane(longitude, latitude), crs
-        sides = _sides_on_ground(transform, crs, plane, longitude, latitude)
-        what = "degrees" if crs.is_geographic else "stretched"
-        reasons.append(
-            f"{raster.name} is in {short_name(crs)} ({what}); its heights are warped to {short_name(plane)}, in metres."
-        )
-    else:
-        factor = metres_per_unit(crs)
-        plane = source = in_metres(crs)
-        transform = _scaled(transform, factor)
+    elif plane in (crs, in_metres(crs)) and not crs.is_geographic:
+        source = plane
+        transform = _scaled(transform, metres_per_unit(crs))
         sides = _sides(transform)
-        if factor != 1.0:
-            reasons.append(
-                f"{raster.name} is in {short_name(crs)} with lengths in feet ({factor:.10g} m); the same "
-                "projection is used in metres."
-            )
+    else:
+        source = crs
+        sides = _sides_on_ground(transform, crs, plane, longitude, latitude)
+    reasons: list[str] = []
     # Files write 1.6 as 1.600000000000058.
     own = float(f"{np.sqrt(sides[0] * sides[1]):.12g}")
     is_turned = not raster.is_upright

@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.errors import InputError, SettingsError
 from sitepipe.reading.coordinates import WGS84, horizontal, is_local, move_geometry, short_name
-from sitepipe.reading.frame import Bounds
+from sitepipe.reading.frame import Bounds, choose_plane
 from sitepipe.reading.layers import DrawnLayer, is_in_degrees
 from sitepipe.settings import Settings
 
@@ -54,6 +54,32 @@ def system_of_drawing(layer: DrawnLayer, heights: str, heights_crs: CRS | None) 
         f"{layer.name} has coordinates such as {x:.6g}, {y:.6g}, which are no degrees, and states no coordinate "
         f"system{looks}. Export it again as GeoJSON in degrees (WGS 84)"
     )
+
+
+def plane_of_drawing_alone(
+    layer: DrawnLayer, parcel: Polygon | MultiPolygon, settings: Settings
+) -> tuple[CRS | None, tuple[float, float], CRS | None]:
+    """Return (system of the drawing, (longitude, latitude), plane) of a site that has levels and no other heights.
+
+    A layer that states no system is in degrees, unless site.toml gives a latitude and longitude that lie elsewhere:
+    then it is drawn on a plane of its own.
+    """
+    said = settings.longitude, settings.latitude
+    if layer.crs is None and said[0] is not None and said[1] is not None:
+        west, south, east, north = parcel.bounds
+        is_there = (
+            abs((west + east) / 2.0 - said[0]) < FURTHEST_CLAIM
+            and abs((south + north) / 2.0 - said[1]) < FURTHEST_CLAIM
+        )
+        if not is_there:
+            return None, (said[0], said[1]), None
+    if layer.crs is None and not is_in_degrees(layer):
+        middle_on_earth(parcel, None, layer, "levels.csv", settings)
+    crs = horizontal(layer.crs) if layer.crs is not None else EARTH
+    _refuse_wrong_numbers(layer, crs)
+    place = middle_on_earth(parcel, crs, layer, "levels.csv", settings)
+    plane, _ = choose_plane(layer.name, crs, *place)
+    return crs, place, plane
 
 
 def _refuse_wrong_numbers(layer: DrawnLayer, crs: CRS) -> None:

@@ -3,35 +3,71 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+import shapely
 from pyproj import CRS
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import frozen
 from sitepipe.errors import InputError, SettingsError
-from sitepipe.reading.accuracy import height_error_of_raster
-from sitepipe.reading.coordinates import move_geometry
+from sitepipe.reading.accuracy import Accuracy, height_error_of_source
+from sitepipe.reading.coordinates import move_geometry, move_points
 from sitepipe.reading.drawing import Drawing, read_drawing
-from sitepipe.reading.files import LARGEST_RASTER, LARGEST_VECTOR, find_file
+from sitepipe.reading.files import LARGEST_TABLE, LARGEST_VECTOR, find_file
 from sitepipe.reading.frame import Bounds, grid_for
-from sitepipe.reading.ground import OpenGround, describe_heights, open_raster
+from sitepipe.reading.ground import (
+    HeightFile,
+    OpenGround,
+    cell_of_survey,
+    describe_heights,
+    nothing_to_stand_on,
+    open_heights,
+    open_survey_alone,
+    positions_grid,
+    read_surface,
+)
 from sitepipe.reading.growth import Reach, first_window, grow
 from sitepipe.reading.heights import CleanHeights, clean_heights, doubts, refuse_empty
-from sitepipe.reading.layers import read_layer
+from sitepipe.reading.layers import DrawnLayer, read_layer
+from sitepipe.reading.levels import Levels, Positions, read_levels
 from sitepipe.reading.masks import cells_in
-from sitepipe.reading.place import check_meeting, middle_on_earth, system_of_drawing
+from sitepipe.reading.obstacles import Obstacles, obstacles_of
+from sitepipe.reading.place import EARTH, check_meeting, middle_on_earth, plane_of_drawing_alone, system_of_drawing
+from sitepipe.reading.survey import Survey, prepare_survey
+from sitepipe.reading.surveyed import Surveyed, lay_survey
+from sitepipe.reading.vertical import UNITS_BY_NAME, called
 from sitepipe.settings import Settings
-from sitepipe.site import Feature, Ground, Site
+from sitepipe.site import AugerReading, Feature, Ground, Kind, Site
 
 CatchmentTest = Callable[[Site], Reach]
 """Tells through which sides of a window water reaches the parcel; ``sitepipe.window.reached_sides`` is the one."""
 
 FEWEST_CELLS = 9.0
 """A parcel of fewer cells has no shape."""
+FURTHEST_LEVEL = 2_000.0
+"""Levels further than this from the parcel were placed wrongly. [m]"""
+
+
+@dataclass(frozen=True, slots=True)
+class _Opened:
+    """Everything that is needed to read any window of the site."""
+
+    settings: Settings
+    ground: OpenGround
+    parcel: Polygon | MultiPolygon
+    features: tuple[Feature, ...]
+    place: tuple[float, float]
+    survey: Survey | None
+    surface: tuple[HeightFile, CRS | None] | None
+
+    @property
+    def stands_alone(self) -> bool:
+        """Whether the survey is all there is."""
+        return self.survey is not None and self.survey.name == self.ground.name
 
 
 def read_site(folder: Path, settings: Settings, reached: CatchmentTest | None = None) -> Site:
@@ -40,7 +76,7 @@ def read_site(folder: Path, settings: Settings, reached: CatchmentTest | None = 
     Parameters
     ----------
     folder : Path
-        Holds the files that the settings name.
+        Holds the files that the settings name; ``levels.csv`` and ``holes.csv`` are found without being named.
     settings : Settings
     reached : callable or None
         Asked after each reading through which sides of the window water reaches the parcel; the window grows
@@ -56,78 +92,195 @@ def read_site(folder: Path, settings: Settings, reached: CatchmentTest | None = 
     """
     if settings.parcel is None:
         raise SettingsError("site.toml: parcel is missing. Name the hand-drawn layer: parcel = 'parcel.geojson'")
-    if settings.elevation is None:
-        raise SettingsError("site.toml: elevation is missing. Name the file of heights: elevation = 'elevation.tif'")
+    levels_path = _optional(folder, settings.levels, "levels")
+    if settings.elevation is None and levels_path is None:
+        raise nothing_to_stand_on()
     layer = read_layer(find_file(folder, settings.parcel, "parcel", LARGEST_VECTOR))
     drawing = read_drawing(layer, settings.units)
-    raster, crs = describe_heights(find_file(folder, settings.elevation, "elevation", LARGEST_RASTER))
-    drawing_crs = system_of_drawing(layer, raster.name, crs)
-    longitude, latitude = middle_on_earth(drawing.parcel, drawing_crs, layer, raster.name, settings)
-    source = open_raster(raster, crs, longitude, latitude, settings)
-    plane = source.frame.plane
-    parcel, features = _on_plane(drawing, drawing_crs, plane)
-    beyond = check_meeting(parcel, drawing.parcel, layer, drawing_crs, plane, source.reach, source.name)
-    _refuse_tiny(parcel, source, layer.name)
+    opened, said, warned, positions = _open(folder, settings, layer, drawing, levels_path)
+    holes, holes_said = _holes(folder, settings, opened, positions)
 
     def read(bounds: Bounds) -> Site:
-        return _read_window(bounds, source, parcel, features, (longitude, latitude), settings)
+        return _read_window(bounds, opened)
 
-    window = first_window(parcel, (feature.geometry for feature in features), settings.ground.margin)
-    grown = grow(read, window, source.reach, settings.ground.widest_window, reached)
-    site = grown.site
+    window = first_window(opened.parcel, _others(opened), settings.ground.margin)
+    grown = grow(read, window, opened.ground.reach, settings.ground.widest_window, reached)
+    site, end = _with_obstacles(grown.site, opened)
     return replace(
         site,
-        open_edge=any(grown.open_sides),
+        open_edge=any(grown.open_sides) or opened.stands_alone,
+        auger_readings=holes,
         assumptions=(
             *drawing.assumptions,
-            *source.assumptions,
+            *said,
             *site.assumptions,
             _said_of_error(site.ground),
+            *end.assumptions,
+            *holes_said,
             grown.assumption,
         ),
-        warnings=(*source.warnings, *beyond, *site.warnings, *grown.warnings),
+        warnings=(*warned, *site.warnings, *end.warnings, *grown.warnings, *_said_of_standing_alone(opened)),
     )
 
 
-def _read_window(
-    bounds: Bounds,
-    source: OpenGround,
-    parcel: Polygon | MultiPolygon,
-    features: tuple[Feature, ...],
-    place: tuple[float, float],
-    settings: Settings,
-) -> Site:
+def _open(
+    folder: Path, settings: Settings, layer: DrawnLayer, drawing: Drawing, levels_path: Path | None
+) -> tuple[_Opened, tuple[str, ...], tuple[str, ...], Positions]:
+    """Bring heights, drawing and levels onto one plane."""
+    file, crs = (
+        (None, None) if settings.elevation is None else describe_heights(folder, settings.elevation, "elevation")
+    )
+    if file is None:
+        drawing_crs, place, plane = plane_of_drawing_alone(layer, drawing.parcel, settings)
+        ground = None
+    else:
+        drawing_crs = system_of_drawing(layer, file.name, crs)
+        place = middle_on_earth(drawing.parcel, drawing_crs, layer, file.name, settings)
+        ground = open_heights(file, crs, place, settings.ground.cell, settings)
+        plane = ground.frame.plane
+    unit = UNITS_BY_NAME[settings.survey.unit or "m"] if plane is None and file is None else 1.0
+    parcel, features = _on_plane(drawing, drawing_crs, plane, unit)
+    positions = _positions(features, crs, plane, unit)
+    levels = None if levels_path is None else read_levels(levels_path, positions, settings)
+    survey = None if levels is None else _near(prepare_survey(levels, features, settings.survey.widest_gap), parcel)
+    if ground is None or file is None:
+        if survey is None:
+            raise nothing_to_stand_on()
+        ground = open_survey_alone(survey, plane, settings.ground.cell)
+    elif survey is not None and settings.ground.cell is None and cell_of_survey(survey) < ground.frame.cell:
+        ground = open_heights(file, crs, place, cell_of_survey(survey), settings)
+    beyond = check_meeting(parcel, drawing.parcel, layer, drawing_crs, plane, ground.reach, ground.name)
+    _refuse_tiny(parcel, ground, layer.name)
+    surface = None if settings.surface is None else describe_heights(folder, settings.surface, "surface")
+    opened = _Opened(settings, ground, parcel, features, place, survey, surface)
+    local = (f"{layer.name} is drawn in {called(unit)} on a plane of its own.",) if plane is None else ()
+    told = levels or Levels("", (), None, (), ())
+    return (
+        opened,
+        (*local, *ground.assumptions, *told.assumptions),
+        (*ground.warnings, *beyond, *told.warnings),
+        positions,
+    )
+
+
+def _read_window(bounds: Bounds, opened: _Opened) -> Site:
+    source, settings, survey = opened.ground, opened.settings, opened.survey
     grid = grid_for(source.frame, bounds, source.reach)
-    clean: CleanHeights = clean_heights(source.read(grid), source.name, source.unit.metres)
-    in_parcel = cells_in(parcel, grid)
-    refuse_empty(clean.elevation, in_parcel, source.name)
-    accuracy = height_error_of_raster(source.frame.source_cell, clean.step, settings.ground)
+    read = source.read(grid)
+    in_parcel = cells_in(opened.parcel, grid)
+    clean = clean_heights(read.elevation, source.name, source.unit.metres)
+    accuracy = height_error_of_source(source.frame.source_cell, source.is_measured, clean.step, settings.ground)
+    surveyed = Surveyed(clean.elevation, np.full(grid.shape, accuracy.error), accuracy, (), (), source.what)
+    if survey is not None:
+        surveyed = lay_survey(clean, accuracy, survey, source, grid, settings.survey)
+    refuse_empty(surveyed.elevation, in_parcel, source.name)
+    known = np.isfinite(surveyed.elevation)
+    looked_at = CleanHeights(surveyed.elevation, 0.0 if survey is not None else clean.step, ())
+    obstacles = (
+        None if read.top is None else obstacles_of(read.top, surveyed.elevation, source.name, is_same_survey=True)
+    )
     return Site(
         name=settings.name,
         grid=grid,
-        elevation=frozen(clean.elevation),
-        obstacle_height=frozen(np.zeros(grid.shape)),
-        height_error=frozen(np.where(np.isfinite(clean.elevation), accuracy.error, np.nan)),
-        parcel=parcel,
-        features=features,
-        ground=Ground(
-            source=f"{source.name}, {source.frame.source_cell:.3g} m cells",
-            source_cell=source.frame.source_cell,
-            vertical_error=accuracy.error,
-            error_correlation=accuracy.correlation,
-            error_source=accuracy.source,
+        elevation=frozen(surveyed.elevation),
+        obstacle_height=frozen(np.zeros(grid.shape) if obstacles is None else obstacles.height),
+        height_error=frozen(np.where(known, surveyed.error, np.nan)),
+        parcel=opened.parcel,
+        features=opened.features,
+        ground=_ground(surveyed.what, surveyed.accuracy, opened),
+        longitude=opened.place[0],
+        latitude=opened.place[1],
+        assumptions=(*surveyed.assumptions, *(() if obstacles is None else obstacles.assumptions)),
+        warnings=(
+            *clean.warnings,
+            *doubts(looked_at, in_parcel, grid, source.name),
+            *surveyed.warnings,
+            *(() if obstacles is None else obstacles.warnings),
         ),
-        longitude=place[0],
-        latitude=place[1],
-        warnings=(*clean.warnings, *doubts(clean, in_parcel, grid, source.name)),
+    )
+
+
+def _with_obstacles(site: Site, opened: _Opened) -> tuple[Site, Obstacles]:
+    """Lay the surface model over the last window; it is read once."""
+    if opened.surface is None:
+        return site, Obstacles(site.obstacle_height, (), ())
+    file, crs = opened.surface
+    top = read_surface(file, crs, opened.ground, opened.place, site.grid, opened.settings)
+    obstacles = obstacles_of(clean_heights(top, file.name, 1.0).elevation, site.elevation, file.name)
+    return replace(site, obstacle_height=frozen(obstacles.height)), obstacles
+
+
+def _holes(
+    folder: Path, settings: Settings, opened: _Opened, positions: Positions
+) -> tuple[tuple[AugerReading, ...], tuple[str, ...]]:
+    path = _optional(folder, settings.holes, "holes")
+    if path is None:
+        return (), ()
+    from sitepipe.reading.holes import read_holes
+
+    return read_holes(path, opened.features, positions, settings)
+
+
+def _optional(folder: Path, named: Path | None, role: str) -> Path | None:
+    """Return the path of a table that is named, or that lies in the folder under its usual name."""
+    if named is None and not (folder / f"{role}.csv").is_file():
+        return None
+    return find_file(folder, named or Path(f"{role}.csv"), role, LARGEST_TABLE)
+
+
+def _positions(features: tuple[Feature, ...], crs: CRS | None, plane: CRS | None, unit: float) -> Positions:
+    fixed = {
+        feature.name.strip().lower(): (feature.geometry.x, feature.geometry.y)
+        for feature in features
+        if feature.geometry.geom_type == "Point"
+    }
+    from_grid, grid_unit = positions_grid(crs, plane, unit)
+
+    def from_earth(longitude: float, latitude: float) -> tuple[float, float]:
+        x, y = move_points(np.array([longitude]), np.array([latitude]), EARTH, plane or EARTH)
+        return float(x[0]), float(y[0])
+
+    return Positions(fixed, from_grid, None if plane is None else from_earth, grid_unit)
+
+
+def _near(survey: Survey, parcel: BaseGeometry) -> Survey:
+    for level in survey.points:
+        apart = parcel.distance(shapely.Point(level.x, level.y))
+        if apart > FURTHEST_LEVEL:
+            raise InputError(
+                f"{survey.name}: {level.point!r} lies {apart / 1000.0:,.1f} km from the parcel (x {level.x:.1f}, "
+                f"y {level.y:.1f}). Check its coordinates and their unit"
+            )
+    return survey
+
+
+def _others(opened: _Opened) -> list[BaseGeometry]:
+    drawn = [feature.geometry for feature in opened.features if feature.kind is not Kind.PARCEL]
+    return drawn if opened.survey is None else [*drawn, opened.survey.area]
+
+
+def _ground(what: str, accuracy: Accuracy, opened: _Opened) -> Ground:
+    source = opened.ground
+    surface = opened.surface[0].date if opened.surface is not None else ""
+    return Ground(
+        source=what,
+        source_cell=source.frame.source_cell,
+        vertical_error=accuracy.error,
+        error_correlation=accuracy.correlation,
+        error_source=accuracy.source,
+        unit=called(source.unit.metres),
+        unit_source=source.unit.source,
+        dates=tuple(sorted({day for day in (source.date, surface) if day})),
     )
 
 
 def _on_plane(
-    drawing: Drawing, crs: CRS | None, plane: CRS | None
+    drawing: Drawing, crs: CRS | None, plane: CRS | None, unit: float
 ) -> tuple[Polygon | MultiPolygon, tuple[Feature, ...]]:
     def moved(geometry: BaseGeometry) -> BaseGeometry:
-        return geometry if crs is None or plane is None else move_geometry(geometry, crs, plane)
+        if crs is not None and plane is not None:
+            return move_geometry(geometry, crs, plane)
+        return geometry if unit == 1.0 else shapely.transform(geometry, lambda points: points * unit)
 
     parcel = moved(drawing.parcel)
     if not isinstance(parcel, (Polygon, MultiPolygon)):
@@ -144,9 +297,16 @@ def _refuse_tiny(parcel: Polygon | MultiPolygon, source: OpenGround, name: str) 
         )
 
 
+def _said_of_standing_alone(opened: _Opened) -> tuple[str, ...]:
+    if not opened.stands_alone:
+        return ()
+    return (
+        "More water may come from outside: the heights end where the levels do. Bring public heights to lay around them.",
+    )
+
+
 def _said_of_error(ground: Ground) -> str:
     return (
-        f"A height is good to {ground.vertical_error:.3g} m (standard deviation: {ground.error_source}); "
-        "errors go together "
-        f"over {ground.error_correlation:.3g} m."
+        f"A height is good to {ground.vertical_error:.3g} m (standard deviation: {ground.error_source}); errors go "
+        f"together over {ground.error_correlation:.3g} m."
     )

@@ -1,0 +1,183 @@
+"""The user's own levels as ground: where they speak, the surface through them, and how far it can be believed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from sitepipe.arrays import BoolArray, FloatArray
+from sitepipe.errors import InputError
+from sitepipe.grid import Grid
+from sitepipe.reading.frame import bilinear
+from sitepipe.reading.levels import Level, Levels
+from sitepipe.reading.masks import cells_in
+from sitepipe.reading.plate import (
+    MOST_CELLS,
+    MOST_TRIAL_CELLS,
+    Fit,
+    Mesh,
+    fit_stiffness,
+    plate_error,
+    plate_surface,
+)
+from sitepipe.site import Feature, Kind
+
+FEWEST_POINTS = 6
+"""Three make a plane and say nothing of its error; six leave three to judge it."""
+NARROWEST = 1.0
+"""Levels within a strip narrower than this are points on a line. [m]"""
+GAP_OF_SPACING = 4.0
+"""A triangle of levels with a side beyond so many times their spacing is not surveyed ground; own choice."""
+RIM = 2
+"""Cells of the plate beyond the surveyed area, so that its border bends freely."""
+
+CREASES = (Kind.DITCH, Kind.CULVERT)
+JUMPS = (Kind.KERB, Kind.WALL)
+
+
+@dataclass(frozen=True, slots=True)
+class Survey:
+    """Levels on the plane.
+
+    Parameters
+    ----------
+    name : str
+        Of the file.
+    points : tuple of Level
+    area : polygon
+        Where they speak: the triangles between neighbouring levels.
+    spacing : float
+        Median distance from a level to its nearest neighbour. [m]
+    creases, jumps : tuple of geometry
+        Break lines: ditches, and kerbs and wall feet.
+    """
+
+    name: str
+    points: tuple[Level, ...]
+    area: Polygon | MultiPolygon
+    spacing: float
+    creases: tuple[BaseGeometry, ...]
+    jumps: tuple[BaseGeometry, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SurveyedGround:
+    """The surface through the levels on a grid, NaN beyond the surveyed area, and what it misses levels by. [m]."""
+
+    elevation: FloatArray
+    error: FloatArray
+    fit: Fit
+
+
+def prepare_survey(levels: Levels, features: Iterable[Feature], widest_gap: float | None) -> Survey:
+    """Find where the levels speak.
+
+    Raises
+    ------
+    InputError
+        If there are fewer than six levels, or they lie on one line.
+    """
+    points = levels.points
+    if len(points) < FEWEST_POINTS:
+        raise InputError(
+            f"{levels.name} places {len(points)} levels; a surface whose error is known needs at least "
+            f"{FEWEST_POINTS}. "
+            "Take more levels, best on a grid of 5 m and closer in the hollows"
+        )
+    places = np.array([(point.x, point.y) for point in points])
+    spread = np.linalg.svd(places - places.mean(axis=0), compute_uv=False)
+    across = float(spread[1]) / np.sqrt(len(points))
+    if across < NARROWEST / 4.0 or shapely.MultiPoint(places).minimum_rotated_rectangle.area == 0.0:
+        raise InputError(
+            f"{levels.name}: all {len(points)} levels lie on one line, within {max(across, 0.0) * 2.0:.2f} m. "
+            "Take levels to both sides as well"
+        )
+    apart = np.hypot(places[:, None, 0] - places[None, :, 0], places[:, None, 1] - places[None, :, 1])
+    np.fill_diagonal(apart, np.inf)
+    spacing = float(np.median(apart.min(axis=1)))
+    drawn = list(features)
+    return Survey(
+        name=levels.name,
+        points=points,
+        area=surveyed_area(places, widest_gap or GAP_OF_SPACING * spacing),
+        spacing=spacing,
+        creases=tuple(_line(feature.geometry) for feature in drawn if feature.kind in CREASES),
+        jumps=tuple(_line(feature.geometry) for feature in drawn if feature.kind in JUMPS),
+    )
+
+
+def surveyed_area(places: FloatArray, widest_gap: float) -> Polygon | MultiPolygon:
+    """Return the union of the triangles between neighbouring levels whose sides are no longer than a gap. [m]."""
+    triangles = shapely.get_parts(shapely.delaunay_triangles(shapely.MultiPoint(places)))
+    corners = np.array([shapely.get_coordinates(triangle)[:4] for triangle in triangles])
+    sides = np.hypot(*(np.diff(corners, axis=1).transpose(2, 0, 1)))
+    kept = triangles[sides.max(axis=1) <= widest_gap * (1.0 + 1e-9)]
+    area = shapely.union_all(kept if kept.size else triangles)
+    if not isinstance(area, (Polygon, MultiPolygon)):
+        raise InputError("levels.csv: the levels enclose no ground. Take levels to both sides")
+    return area
+
+
+def surface_on(survey: Survey, grid: Grid) -> SurveyedGround:
+    """Bend the plate through the levels and read it, with its error, on the cells of the surveyed area."""
+    x, y, height, error = (
+        np.array([getattr(point, name) for point in survey.points]) for name in ("x", "y", "height", "error")
+    )
+    trial_cell = max(float(np.sqrt(survey.area.area / (0.7 * MOST_TRIAL_CELLS))), min(grid.cell, survey.spacing / 4.0))
+    trial = _mesh(survey, trial_cell)
+    middle = float(height.mean())
+    fit = fit_stiffness(trial, x, y, height - middle, error)
+    deviation = plate_error(trial, x, y, error, fit.stiffness, fit.scale)
+    fine_cell = max(grid.cell, float(np.sqrt(survey.area.area / (0.8 * MOST_CELLS))))
+    fine = _mesh(survey, fine_cell, grid if fine_cell == grid.cell else None)
+    surface = plate_surface(fine, x, y, height - middle, error, fit.stiffness) + middle
+    inside = cells_in(survey.area, grid)
+    # To a micrometre: the same bytes whatever library adds up the sums.
+    elevation = np.round(_read(surface, fine, grid, inside), 6)
+    return SurveyedGround(elevation, np.round(_read(deviation, trial, grid, inside), 4), fit)
+
+
+def _read(values: FloatArray, mesh: Mesh, grid: Grid, inside: BoolArray) -> FloatArray:
+    rows, columns = np.nonzero(inside)
+    x, y = grid.x[columns], grid.y[rows]
+    found = np.full(grid.shape, np.nan)
+    found[inside] = bilinear(values, (x - mesh.west) / mesh.cell, (mesh.north - y) / mesh.cell)
+    return found
+
+
+def _mesh(survey: Survey, cell: float, grid: Grid | None = None) -> Mesh:
+    west, south, east, north = survey.area.bounds
+    origin_x, origin_y = (grid.west, grid.north) if grid is not None else (west, north)
+    left = int(np.floor((west - origin_x) / cell)) - RIM
+    right = int(np.ceil((east - origin_x) / cell)) + RIM
+    top = int(np.floor((origin_y - north) / cell)) - RIM
+    bottom = int(np.ceil((origin_y - south) / cell)) + RIM
+    frame = Grid(origin_x + left * cell, origin_y - top * cell, cell, bottom - top, right - left, "mesh")
+    active = cells_in(survey.area.buffer(1.5 * cell), frame)
+    crease = np.zeros(frame.shape, dtype=np.bool_)
+    x, y = np.meshgrid(frame.x, frame.y)
+    for line in survey.creases:
+        crease |= shapely.dwithin(shapely.points(x, y), line, 0.5 * cell)
+    cut_east = np.zeros((frame.rows, frame.columns - 1), dtype=np.bool_)
+    cut_south = np.zeros((frame.rows - 1, frame.columns), dtype=np.bool_)
+    if survey.jumps:
+        lines = shapely.union_all(list(survey.jumps))
+        shapely.prepare(lines)
+        cut_east = _crossed(x[:, :-1], y[:, :-1], x[:, 1:], y[:, 1:], lines)
+        cut_south = _crossed(x[:-1], y[:-1], x[1:], y[1:], lines)
+    return Mesh(frame.west, frame.north, cell, active, crease, cut_east, cut_south)
+
+
+def _crossed(x0: FloatArray, y0: FloatArray, x1: FloatArray, y1: FloatArray, lines: BaseGeometry) -> BoolArray:
+    steps = shapely.linestrings(np.stack([np.stack([x0, y0], axis=-1), np.stack([x1, y1], axis=-1)], axis=-2))
+    crossed: BoolArray = shapely.intersects(lines, steps)
+    return crossed
+
+
+def _line(geometry: BaseGeometry) -> BaseGeometry:
+    return geometry.boundary if geometry.geom_type in {"Polygon", "MultiPolygon"} else geometry

@@ -1,0 +1,179 @@
+"""Tables that people keep: comma, semicolon or tab, decimal comma or point, units in the heading or in the cell."""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import io
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from sitepipe.errors import InputError
+from sitepipe.reading.kinds import clean_text
+from sitepipe.units import METRES_PER, SURVEY_FOOT, parse_length
+
+MOST_ROWS = 100_000
+LONGEST_CELL = 2_000
+
+_UNIT_IN_HEADING = re.compile(r"^(?P<name>.*?)\s*[\[(](?P<unit>[^\])]+)[\])]\s*$")
+_UNIT_AT_END = re.compile(r"^(?P<name>.+?)\s(?P<unit>m|cm|mm|ft|feet|in|inches|us-ft)$")
+_NUMBER = re.compile(r"^[-+−]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?$")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row: its line in the file, and its cells by column, blanks left out."""
+
+    line: int
+    cells: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table as text.
+
+    Parameters
+    ----------
+    name : str
+        Of the file.
+    columns : sequence of str
+        Headings in lower case, aliases resolved, units taken off.
+    units : mapping
+        Metres per unit of the columns whose heading states one.
+    rows : tuple of Row
+        Blank rows left out.
+    """
+
+    name: str
+    columns: Sequence[str]
+    units: Mapping[str, float]
+    rows: tuple[Row, ...]
+
+    def where(self, row: Row) -> str:
+        """Return how to name a row in a message."""
+        return f"{self.name}, line {row.line}"
+
+    def has(self, *columns: str) -> bool:
+        """Tell whether all of these columns are there."""
+        return all(column in self.columns for column in columns)
+
+
+def read_table(path: Path, aliases: Mapping[str, str], known: Sequence[str]) -> Table:
+    """Read a table with a heading line.
+
+    Parameters
+    ----------
+    path : Path
+    aliases : mapping
+        Other words for a column, in lower case.
+    known : sequence of str
+        The columns that are understood.
+
+    Raises
+    ------
+    InputError
+        If it is no text, has no rows, or a column that is not understood.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(f"{path.name} is not UTF-8 text. Save the table as CSV, UTF-8") from error
+    if "\x00" in text:
+        raise InputError(f"{path.name} is no text. Save the table as CSV, UTF-8")
+    lines = text.splitlines()
+    heading = next((line for line in lines if line.strip()), "")
+    delimiter = max(";\t,", key=heading.count)
+    try:
+        records = list(csv.reader(io.StringIO(text), delimiter=delimiter))
+    except csv.Error as error:
+        raise InputError(f"{path.name} cannot be read as a table: {error}. Save it as CSV, UTF-8") from error
+    numbered = [(line, record) for line, record in enumerate(records, start=1) if any(cell.strip() for cell in record)]
+    if len(numbered) < 2:
+        raise InputError(f"{path.name} has no rows below its heading. Write one row for each reading")
+    if len(numbered) > MOST_ROWS:
+        raise InputError(f"{path.name} has {len(numbered):,} rows; at most {MOST_ROWS:,} are read")
+    columns, units = _headings(numbered[0][1], path.name, aliases, known)
+    rows = tuple(_row(line, record, columns, path.name) for line, record in numbered[1:])
+    return Table(path.name, columns, units, rows)
+
+
+def _headings(
+    record: Sequence[str], name: str, aliases: Mapping[str, str], known: Sequence[str]
+) -> tuple[list[str], dict[str, float]]:
+    columns: list[str] = []
+    units: dict[str, float] = {}
+    for heading in record:
+        word = re.sub(r"[\s_]+", " ", clean_text(heading)).strip().lower()
+        unit = ""
+        found = _UNIT_IN_HEADING.match(word) or _UNIT_AT_END.match(word)
+        if found and word not in known and word not in aliases:
+            word, unit = found["name"].strip(), found["unit"].strip()
+        word = aliases.get(word, word)
+        if word and word not in known:
+            close = difflib.get_close_matches(word, [*known, *aliases], n=1, cutoff=0.6)
+            hint = f" (did you mean {close[0]!r}?)" if close else ""
+            raise InputError(f"{name}: the column {word[:40]!r} is unknown{hint}; known are {', '.join(known)}")
+        if word and word in columns:
+            raise InputError(f"{name}: the column {word!r} stands there twice. Delete one")
+        if unit:
+            units[word] = _metres_per(unit, f"{name}: the column {word!r}")
+        columns.append(word)
+    return columns, units
+
+
+def _metres_per(unit: str, where: str) -> float:
+    if unit in {"us-ft", "us ft", "ftus"}:
+        return SURVEY_FOOT
+    if unit not in METRES_PER:
+        raise InputError(f"{where} is in {unit[:20]!r}, which is no unit of length; write m, cm, mm, ft or in")
+    return METRES_PER[unit]
+
+
+def _row(line: int, record: Sequence[str], columns: Sequence[str], name: str) -> Row:
+    if len(record) > len(columns) and any(cell.strip() for cell in record[len(columns) :]):
+        raise InputError(
+            f"{name}, line {line} has {len(record)} cells and the heading has {len(columns)}. "
+            "Put text that holds a comma in quotes"
+        )
+    if any(len(cell) > LONGEST_CELL for cell in record):
+        raise InputError(f"{name}, line {line} has a cell of more than {LONGEST_CELL:,} signs. Shorten it")
+    return Row(
+        line, {column: cell.strip() for column, cell in zip(columns, record, strict=False) if column and cell.strip()}
+    )
+
+
+def is_number(text: str) -> bool:
+    """Tell whether a cell is a bare number."""
+    return bool(_NUMBER.match(text.strip()))
+
+
+def read_number(text: str, where: str) -> float:
+    """Read a bare number with a decimal point or comma.
+
+    Examples
+    --------
+    >>> read_number("1,25", "line 2")
+    1.25
+    """
+    plain = text.strip().replace("−", "-")
+    if not _NUMBER.match(plain):
+        raise InputError(f"{where} is {clean_text(text)[:40]!r}; it must be a number")
+    return float(plain.replace(",", "."))
+
+
+def read_length(text: str, metres: float, where: str) -> float:
+    """Read a length: a bare number in the column's unit, or anything that carries its own. [m].
+
+    Examples
+    --------
+    >>> round(read_length("4.25", 0.3048, "line 2"), 4), read_length("1 ft", 1.0, "line 2")
+    (1.2954, 0.3048)
+    """
+    if is_number(text):
+        return read_number(text, where) * metres
+    try:
+        return parse_length(text)
+    except ValueError as error:
+        raise InputError(f"{where}: {error}") from error

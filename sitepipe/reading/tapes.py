@@ -1,0 +1,128 @@
+"""Places found with a tape: from two fixed points, or along a base line and square to it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sitepipe.errors import InputError
+
+WEAKEST_ANGLE = 30.0
+"""Two tapes that meet at less fix a place badly; checks 1.5. [deg]"""
+TAPE_ERROR = 0.02
+"""Standard deviation of a taped length in grass; checks 1.5, L09. [m]"""
+
+Place = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class TapedPlace:
+    """A place, the angle at which its two tapes meet [deg], and how sure it is along and across the base. [m]."""
+
+    x: float
+    y: float
+    angle: float
+    error_along: float
+    error_across: float
+
+
+def trilaterate(
+    first: Place, second: Place, to_first: float, to_second: float, side: str, tape_error: float = TAPE_ERROR
+) -> TapedPlace:
+    """Place a point by its distances from two fixed points.
+
+    Parameters
+    ----------
+    first, second : (x, y)
+        [m]
+    to_first, to_second : float
+        Level tape lengths. [m]
+    side : {"left", "right"}
+        Of the line from the first to the second, as seen walking along it.
+
+    Raises
+    ------
+    ValueError
+        If the fixed points coincide, or the tapes do not reach each other.
+
+    Examples
+    --------
+    >>> place = trilaterate((0.0, 0.0), (20.0, 0.0), 12.0, 16.0, "left")
+    >>> round(place.x, 6), round(place.y, 6), round(place.angle, 6)
+    (7.2, 9.6, 90.0)
+    """
+    east, north = second[0] - first[0], second[1] - first[1]
+    base = float(np.hypot(east, north))
+    if base < 1e-6:
+        raise ValueError("the two fixed points are the same place")
+    along = (to_first**2 - to_second**2 + base**2) / (2.0 * base)
+    square = to_first**2 - along**2
+    if square < 0.0:
+        gap = max(base - to_first - to_second, abs(to_first - to_second) - base)
+        raise ValueError(
+            f"tapes of {to_first:.2f} and {to_second:.2f} m on a base of {base:.2f} m miss each other by {gap:.2f} m"
+        )
+    across = float(np.sqrt(square))
+    sign = 1.0 if side == "left" else -1.0
+    x = first[0] + (along * east - sign * across * north) / base
+    y = first[1] + (along * north + sign * across * east) / base
+    cosine = (to_first**2 + to_second**2 - base**2) / (2.0 * to_first * to_second)
+    meeting = float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
+    error_along = tape_error * float(np.hypot(to_first, to_second)) / base
+    if across > 0.0:
+        by_first = to_first * (1.0 - along / base) / across
+        by_second = to_second * along / base / across
+        error_across = tape_error * float(np.hypot(by_first, by_second))
+    else:
+        error_across = float("inf")
+    return TapedPlace(x, y, min(meeting, 180.0 - meeting), error_along, error_across)
+
+
+def refuse_weak(place: TapedPlace, where: str) -> None:
+    """Raise if two tapes meet too flatly to fix a place."""
+    if place.angle < WEAKEST_ANGLE:
+        raise InputError(
+            f"{where}: the two tapes meet at {place.angle:.0f} degrees, so the place is only good to "
+            f"{place.error_across:.2f} m across the base. Measure from fixed points at which they meet at "
+            f"{WEAKEST_ANGLE:.0f} degrees or more"
+        )
+
+
+def offset_place(start: Place, end: Place, along: float, offset: float) -> Place:
+    """Place a point along a base line and square to it, to the right where positive. [m].
+
+    Examples
+    --------
+    >>> offset_place((0.0, 0.0), (0.0, 10.0), 4.0, 1.0)
+    (1.0, 4.0)
+    """
+    east, north = end[0] - start[0], end[1] - start[1]
+    base = float(np.hypot(east, north))
+    if base < 1e-6:
+        raise ValueError("the base line begins and ends at the same place")
+    return (
+        start[0] + (along * east + offset * north) / base,
+        start[1] + (along * north - offset * east) / base,
+    )
+
+
+def traverse_misclosure(legs: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """How far a closed walk misses its start, and its length over that.
+
+    Parameters
+    ----------
+    legs : sequence of (bearing, length)
+        [deg clockwise from north], [m]
+
+    Examples
+    --------
+    >>> miss, ratio = traverse_misclosure([(45, 100.00), (135, 80.02), (225, 100.05), (315, 79.97)])
+    >>> round(miss, 4), round(ratio)
+    (0.0707, 5092)
+    """
+    bearings = np.radians([leg[0] for leg in legs])
+    lengths = np.array([leg[1] for leg in legs])
+    miss = float(np.hypot((lengths * np.sin(bearings)).sum(), (lengths * np.cos(bearings)).sum()))
+    return miss, float(lengths.sum() / miss) if miss > 0.0 else float("inf")
