@@ -115,11 +115,13 @@ class SunSettings(Section):
 
     Shares of light through crowns: a sugar maple took about 80 % of the light in leaf and 40 % bare (Heisler 1986,
     Urban Ecology 9:337, value from memory); evergreens: common practice, no source. Default heights and widths:
-    common practice, no source. Breaks of light in hours: sources differ, so they are a setting.
+    common practice, no source. Breaks of light in hours: sources differ, so they are a setting. ground_disbelief is the
+    rise of bare ground that casts no shade; twice the error of the heights where it is not given.
     """
 
     azimuths: Annotated[int, Field(ge=24, le=1440)] = 180
     margin: Annotated[Length, Field(ge=0.0, le=1000.0)] = 10.0
+    ground_disbelief: Annotated[Length, Field(ge=0.0, le=5.0)] | None = None
     turbidity: Annotated[float, Field(ge=1.0, le=8.0)] = 3.0
     light_breaks: tuple[float, float, float] = (8.0, 6.0, 4.0)
     light_through_leaf: Share = 0.2
@@ -474,8 +476,8 @@ class MoundSettings(Section):
     """Share of air that roots need: traditional; Cook & Knight (2003) find no universal value. [1]"""
     chance: float = Field(default=0.8, ge=0.5, le=0.99)
     """Chance of success that the height is made for. [1]"""
-    top: Annotated[Length, Field(ge=0.1, le=5.0)] = 0.6
-    """Width of the top, .5 to .8 m: common practice. [m]"""
+    top: Annotated[Length, Field(ge=0.1, le=1.2)] = 0.6
+    """Width of the top, .5 to .8 m: common practice; at most 4 ft, which two sides reach. [m]"""
     highest: Annotated[Length, Field(gt=0.1, le=5.0)] = 1.4
     """As built; higher wants machines and slides: common practice. [m]"""
     longest: Annotated[Length, Field(ge=2.0, le=100.0)] = 10.0

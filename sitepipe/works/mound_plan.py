@@ -29,7 +29,6 @@ from sitepipe.works.mounds import choose_fill, make_mound
 from sitepipe.works.obstacles import ground_taken, inside, inside_any
 from sitepipe.works.record import Mound, MoundHeight
 from sitepipe.works.rows import RowRules
-from sitepipe.works.stakes import SettingOut
 
 WINDOW_MARGIN = 30.0
 """Ground around the mound zones that a trial floods with them. [m]"""
@@ -37,6 +36,8 @@ TRIAL_CELLS = 60_000
 """Cells of a trial at most; a larger window is tried on coarser cells."""
 DEEP_POND, LARGE_POND = 0.05, 4.0
 """Hollows deeper and larger than this store the storm and are left open: our own choice. [m], [m2]"""
+CORNER = 0.05
+"""Corners of the ground are told no finer. [m]"""
 NEAR_WALLS = 2.0
 """A rise of water so near a building counts as one at the building. [m]"""
 STEEPEST_CATCHMENT = 400.0
@@ -95,7 +96,7 @@ def search_mounds(
     )
     trial = prepare_trial(site, terrain, drainage, scores, ground, (access[1].x, access[1].y))
     layouts = search_layouts(
-        trial, ground.buffer(-recipe.base / 2.0), shape, rules, options.directions, options.offsets
+        trial, crest_ground(ground, recipe.base), shape, rules, options.directions, options.offsets
     )
     if not layouts:
         notes = (*notes, "The ground that suits mounds is too narrow for one with a path beside it.")
@@ -108,7 +109,6 @@ def build_mounds(
     site: Site,
     terrain: Terrain,
     water_table: WaterTable,
-    setting_out: SettingOut,
     settings: Settings,
 ) -> tuple[tuple[Mound, ...], tuple[str, ...]]:
     """Make the mounds of a layout; those nearest to the access carry the first crop group."""
@@ -131,7 +131,6 @@ def build_mounds(
             search.recipe.base,
             site,
             water_table,
-            setting_out,
             settings,
             float(ways[index]),
             why,
@@ -163,6 +162,11 @@ def mound_ground(drainage: Drainage, scores: Scores, zones: Zones, settings: Set
     ground = ground.difference(shapely.unary_union(closed)) if closed else ground
     polygons = [part for part in shapely.get_parts(ground) if part.geom_type == "Polygon"]
     return MultiPolygon(polygons)
+
+
+def crest_ground(ground: BaseGeometry, base: float) -> BaseGeometry:
+    """Draw the ground in by half a base, so that a foot fits wherever a crest runs; its corners in straight pieces."""
+    return ground.buffer(-base / 2.0 - CORNER, quad_segs=2).simplify(CORNER)
 
 
 def _carrying(line: shapely.LineString, upslope_area: tuple[float, ...], least: float) -> BaseGeometry:

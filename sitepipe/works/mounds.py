@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -19,7 +19,7 @@ from sitepipe.works.fills import Fill, find_fill
 from sitepipe.works.materials import barrow_hours, count_barrows, split_volume
 from sitepipe.works.mound_height import base_width, mound_height, refuse_fill
 from sitepipe.works.obstacles import inside
-from sitepipe.works.record import Mound, MoundHeight, Stake
+from sitepipe.works.record import Mound, MoundHeight
 from sitepipe.works.stakes import SettingOut, make_stake
 from sitepipe.works.volumes import ridge_volume
 
@@ -121,12 +121,11 @@ def make_mound(
     base: float,
     site: Site,
     water_table: WaterTable,
-    setting_out: SettingOut,
     settings: Settings,
     way: float,
     why: str,
 ) -> tuple[Mound | None, tuple[str, ...]]:
-    """Make one mound, or say why no fill will do.
+    """Make one mound, still without stakes, or say why no fill will do.
 
     ``base`` is the width of the ground kept for it; a mound that would need more is refused. ``way`` is that of a
     barrow from where chips are tipped. [m]
@@ -158,7 +157,7 @@ def make_mound(
         materials=materials,
         barrows=barrows,
         hours=barrow_hours(barrows, way, settings.jobs),
-        stakes=_stakes(number, crest, height, width, site, setting_out),
+        stakes=(),
         why=why,
         sureness=_sureness(site, water_table, error, fill, height, settings.units),
         crest_ground=(float(crest.fitted[0]), float(crest.fitted[-1])),
@@ -166,28 +165,29 @@ def make_mound(
     return mound, refusals
 
 
-def _stakes(
-    number: int, crest: CrestLine, height: MoundHeight, width: float, site: Site, setting_out: SettingOut
-) -> tuple[Stake, ...]:
-    """Both ends of the crest at their finished height, then the four corners of the foot at ground height."""
-    (x0, y0), (x1, y1) = crest.line.coords
+def stake_mound(mound: Mound, site: Site, setting_out: SettingOut) -> Mound:
+    """Add the stakes: both ends of the crest at their finished height, then the four corners of the foot."""
+    (x0, y0), (x1, y1) = mound.crest.coords
     length = math.hypot(x1 - x0, y1 - y0)
-    side_x, side_y = (y1 - y0) / length * width / 2.0, -(x1 - x0) / length * width / 2.0
+    half = mound.base_width / 2.0 / length
+    side_x, side_y = (y1 - y0) * half, -(x1 - x0) * half
+    start, end = mound.crest_ground
+    finished = mound.height.finished
     stakes = [
-        make_stake(f"{number}{letter}", Point(x, y), float(fitted) + height.finished, setting_out)
-        for letter, x, y, fitted in (("A", x0, y0, crest.fitted[0]), ("B", x1, y1, crest.fitted[-1]))
+        make_stake(f"{mound.number}A", Point(x0, y0), start + finished, setting_out),
+        make_stake(f"{mound.number}B", Point(x1, y1), end + finished, setting_out),
     ]
     corners = (
-        ("C", x0 + side_x, y0 + side_y, crest.fitted[0]),
-        ("D", x1 + side_x, y1 + side_y, crest.fitted[-1]),
-        ("E", x1 - side_x, y1 - side_y, crest.fitted[-1]),
-        ("F", x0 - side_x, y0 - side_y, crest.fitted[0]),
+        ("C", x0 + side_x, y0 + side_y, start),
+        ("D", x1 + side_x, y1 + side_y, end),
+        ("E", x1 - side_x, y1 - side_y, end),
+        ("F", x0 - side_x, y0 - side_y, start),
     )
-    for letter, x, y, fitted in corners:
+    for letter, x, y, beside in corners:
         ground = float(ground_at(site, np.array([x]), np.array([y]))[0])
-        level = ground if math.isfinite(ground) else float(fitted)
-        stakes.append(make_stake(f"{number}{letter}", Point(x, y), level, setting_out))
-    return tuple(stakes)
+        level = ground if math.isfinite(ground) else beside
+        stakes.append(make_stake(f"{mound.number}{letter}", Point(x, y), level, setting_out))
+    return replace(mound, stakes=tuple(stakes))
 
 
 def _sureness(
@@ -197,11 +197,7 @@ def _sureness(
     water = "Water, from auger holes" if levels else "Water, worked out from the terrain"
     settling = fill.settlement_error * height.built
     return (
-        ("measured", f"Ground, {_kept(site.ground.error_source)}: {say_length(site.ground.vertical_error, units)}"),
+        ("measured", f"Ground, as levelled: {say_length(site.ground.vertical_error, units)}"),
         ("worked out" if levels else "may be", f"{water}: {say_length(error, units)}"),
         ("rule of thumb", f"Settling, rule of thumb: {say_length(settling, units)}"),
     )
-
-
-def _kept(said: str) -> str:
-    return "as " + said if said and len(said) < 24 else "measured"

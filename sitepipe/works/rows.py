@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely import LineString, MultiLineString
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import FloatArray
@@ -73,17 +72,16 @@ def crest_rows(allowed: BaseGeometry, bearing: float, offset: float, rules: RowR
     along, across = corners @ forward, corners @ right
     first = math.ceil(across.min() / rules.spacing - offset)
     last = math.floor(across.max() / rules.spacing - offset)
-    lines = [
-        LineString([forward * (along.min() - 1.0) + right * at, forward * (along.max() + 1.0) + right * at])
-        for at in ((number + offset) * rules.spacing for number in range(first, last + 1))
-    ]
-    if not lines:
+    at = (np.arange(first, last + 1) + offset) * rules.spacing
+    if not at.size:
         return np.empty((0, 4))
-    pieces = shapely.get_parts(shapely.intersection(MultiLineString(lines), allowed))
+    starts = forward * (along.min() - 1.0) + np.outer(at, right)
+    ends = forward * (along.max() + 1.0) + np.outer(at, right)
+    lines = shapely.linestrings(np.stack([starts, ends], axis=1))
     crests: list[tuple[float, float, float, float]] = []
-    for piece in pieces:
+    for piece in shapely.get_parts(shapely.intersection(allowed, lines)):
         if piece.geom_type == "LineString" and piece.length > 0.0:
-            crests.extend(_cut(np.asarray(piece.coords), rules))
+            crests.extend(_cut(shapely.get_coordinates(piece), rules))
     return np.array(crests).reshape(-1, 4)
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from shapely import Point
+from shapely import MultiPolygon, Point
+from shapely.geometry.base import BaseGeometry
 
 from sitepipe.drainage.record import Drainage
 from sitepipe.scoring.record import Scores, Zones
@@ -14,13 +15,19 @@ from sitepipe.sunlight.record import Sunlight
 from sitepipe.terrain.record import Terrain
 from sitepipe.wetness.record import WaterTable, Wetness
 from sitepipe.works.drain import advise_drain
+from sitepipe.works.hoop_house import choose_hoop_houses
 from sitepipe.works.impact import drain_baseline
+from sitepipe.works.jobs import list_jobs
 from sitepipe.works.layout import Layout
-from sitepipe.works.materials import add_up
+from sitepipe.works.materials import add_up, barrow_hours
 from sitepipe.works.mound_plan import MoundSearch, build_mounds, search_mounds
 from sitepipe.works.mound_trials import settle_layout
-from sitepipe.works.record import Impact, Mound, Plan
-from sitepipe.works.stakes import SettingOut, prepare_setting_out
+from sitepipe.works.mounds import stake_mound
+from sitepipe.works.order import haul_along_paths
+from sitepipe.works.paths import lay_paths
+from sitepipe.works.record import Impact, Mound, Path, Plan, TippingPlace
+from sitepipe.works.stakes import prepare_setting_out
+from sitepipe.works.tipping import choose_tipping_places
 from sitepipe.works.years import plan_years
 
 
@@ -45,20 +52,61 @@ def plan_works(
     zones: Zones,
     settings: Settings,
 ) -> Plan:
-    """Plan everything that is built."""
-    del sunlight
+    """Plan everything that is built: mounds first, since they are what the ground is raised for.
+
+    The hoop house keeps clear of the mounds, the tipping place of both, and the paths join what there is. Then the
+    barrows are counted along the paths, and the years from the material that is left after them.
+    """
     setting_out = prepare_setting_out(site, settings.mound.tape, settings.mound.weakest_angle)
-    mound_plan = plan_mounds(site, terrain, drainage, water_table, scores, zones, setting_out, settings)
-    mounds = mound_plan.mounds
-    return Plan(
+    mound_plan = plan_mounds(site, terrain, drainage, water_table, scores, zones, settings)
+    taken: tuple[BaseGeometry, ...] = tuple(mound.outline for mound in mound_plan.mounds)
+    houses, refusals = choose_hoop_houses(
+        site, terrain, drainage, sunlight, wetness, water_table, scores, settings, taken
+    )
+    taken_too = tuple(house.outline for house in houses[:1])
+    places = choose_tipping_places(
+        site, terrain, drainage, wetness, water_table, scores, settings, mound_plan.mounds, taken_too
+    )
+    paths = lay_paths(
+        site,
+        terrain,
+        drainage,
+        wetness,
+        scores,
+        settings,
+        mound_plan.mounds,
+        houses[0] if houses else None,
+        places[0] if places else None,
+    )
+    staked = tuple(stake_mound(mound, site, setting_out) for mound in mound_plan.mounds)
+    mounds = count_hauls(staked, places[0] if places else None, paths, settings)
+    plan = Plan(
         mounds=mounds,
+        hoop_houses=houses,
+        hoop_house_refusals=refusals,
+        paths=paths,
+        tipping_places=places,
         impact=mound_plan.impact,
-        quantities=add_up(mounds, (), settings.materials, settings.jobs),
-        years=plan_years(mounds, (), settings.materials),
-        drain=advise_drain(site, _wettest(site, wetness), settings),
+        quantities=add_up(mounds, paths, settings.materials, settings.jobs),
+        years=plan_years(mounds, paths, settings.materials),
+        drain=advise_drain(site, _to_be_drained(site, mounds, wetness), settings),
         bench_mark=setting_out.bench_mark,
         directions_tried=mound_plan.search.directions_tried,
         notes=mound_plan.notes,
+    )
+    return replace(plan, jobs=list_jobs(site, plan, settings))
+
+
+def count_hauls(
+    mounds: tuple[Mound, ...], place: TippingPlace | None, paths: tuple[Path, ...], settings: Settings
+) -> tuple[Mound, ...]:
+    """Count the hours of each mound again, along the paths from where the chips are tipped."""
+    ways = haul_along_paths({mound.number: mound.outline for mound in mounds}, place, paths)
+    return tuple(
+        replace(mound, hours=barrow_hours(mound.barrows, ways[mound.number], settings.jobs))
+        if mound.number in ways
+        else mound
+        for mound in mounds
     )
 
 
@@ -69,7 +117,6 @@ def plan_mounds(
     water_table: WaterTable,
     scores: Scores,
     zones: Zones,
-    setting_out: SettingOut,
     settings: Settings,
 ) -> MoundPlan:
     """Search a layout, build it into the ground, and keep the best that leaves the neighbours' water alone."""
@@ -78,14 +125,16 @@ def plan_mounds(
         return MoundPlan((), None, search, search.notes)
 
     def build(layout: Layout) -> tuple[tuple[Mound, ...], tuple[str, ...]]:
-        return build_mounds(layout, search, site, terrain, water_table, setting_out, settings)
+        return build_mounds(layout, search, site, terrain, water_table, settings)
 
     mounds, impact, notes = settle_layout(site, drain_baseline(site, drainage), search.layouts, build, settings)
     return MoundPlan(mounds, impact, search, (*search.notes, *notes))
 
 
-def _wettest(site: Site, wetness: Wetness) -> Point:
-    """Return the middle of the soggiest place, or of the parcel where there is none."""
+def _to_be_drained(site: Site, mounds: tuple[Mound, ...], wetness: Wetness) -> Point:
+    """Return the middle of the ground that would be drained: of the mounds, else of the soggiest place."""
+    if mounds:
+        return MultiPolygon([mound.outline for mound in mounds]).centroid
     if wetness.soggy_places:
         return wetness.soggy_places[0].middle
     return site.parcel.representative_point()

@@ -7,9 +7,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from shapely import LineString, Point, Polygon, unary_union
+import numpy as np
+import shapely
+from shapely import Point, Polygon, unary_union
 from shapely.geometry.base import BaseGeometry
 
+from sitepipe.arrays import FloatArray
 from sitepipe.site import Feature, Kind, Site
 from sitepipe.units import say_direction
 from sitepipe.works.record import Stake
@@ -67,7 +70,9 @@ def prepare_setting_out(site: Site, tape: float, weakest_angle: float) -> Settin
         ]
     ]
     name, height = _bench_mark(site, points)
-    return SettingOut(points, unary_union(blocks), name, height, tape, weakest_angle)
+    in_the_way = unary_union(blocks)
+    shapely.prepare(in_the_way)
+    return SettingOut(points, in_the_way, name, height, tape, weakest_angle)
 
 
 def find_fixed_points(site: Site) -> tuple[FixedPoint, ...]:
@@ -149,28 +154,36 @@ def make_stake(label: str, place: Point, height: float, setting_out: SettingOut)
     setting_out : SettingOut
     """
     level = height - setting_out.bench_height
-    free = [point for point in setting_out.points if _is_free(point, place, setting_out)]
-    pairs = list(itertools.combinations(free, 2))
-    if not pairs:
+    x = np.array([point.x for point in setting_out.points])
+    y = np.array([point.y for point in setting_out.points])
+    lengths = np.hypot(x - place.x, y - place.y)
+    ends = np.stack([np.column_stack([x, y]), np.full((len(x), 2), (place.x, place.y))], axis=1)
+    in_the_way = shapely.intersects(setting_out.in_the_way, shapely.linestrings(ends)) if len(x) else np.zeros(0, bool)
+    free = np.flatnonzero((lengths >= SHORTEST_TAPE) & ~in_the_way)
+    if free.size < 2:
         return Stake(label, place, (("", math.nan), ("", math.nan)), 0.0, level)
-    first, second = min(pairs, key=lambda pair: _swimming(pair, place, setting_out.tape))
+    swimming = _swimming(x[free] - place.x, y[free] - place.y, lengths[free], setting_out.tape)
+    first, second = divmod(int(np.argmin(swimming)), free.size)
+    one, other = (setting_out.points[free[index]] for index in (first, second))
     return Stake(
         label,
         place,
-        ((first.name, _far(first, place)), (second.name, _far(second, place))),
-        tape_angle(first, second, place),
+        ((one.name, float(lengths[free[first]])), (other.name, float(lengths[free[second]]))),
+        tape_angle(one, other, place),
         level,
     )
 
 
-def _is_free(point: FixedPoint, place: Point, setting_out: SettingOut) -> bool:
-    far = _far(point, place)
-    line = LineString([(point.x, point.y), (place.x, place.y)])
-    return far >= SHORTEST_TAPE and not setting_out.in_the_way.intersects(line)
+def _swimming(x: FloatArray, y: FloatArray, lengths: FloatArray, tape: float) -> FloatArray:
+    """How far the place swims with each pair of tapes for the same error of both, infinite on and below the diagonal.
 
-
-def _far(point: FixedPoint, place: Point) -> float:
-    return math.hypot(place.x - point.x, place.y - point.y)
+    A tape errs more the longer it hangs, and one longer than there is counts fourfold for each part that it lacks.
+    """
+    sine = np.abs(x[:, None] * y - y[:, None] * x) / (lengths[:, None] * lengths)
+    error = 1.0 + (lengths / tape) ** 2
+    lacking = np.maximum(lengths / tape - 1.0, 0.0)
+    swimming = np.sqrt(error[:, None] + error) * (1.0 + 4.0 * (lacking[:, None] + lacking)) / np.maximum(sine, 1e-6)
+    return np.where(np.triu(np.ones(swimming.shape, bool), 1), swimming, np.inf)
 
 
 def tape_angle(first: FixedPoint, second: FixedPoint, place: Point) -> float:
@@ -203,15 +216,6 @@ def place_from_tapes(first: FixedPoint, second: FixedPoint, near: float, far: fl
     ux, uy = (second.x - first.x) / base, (second.y - first.y) / base
     foot_x, foot_y = first.x + along * ux, first.y + along * uy
     return Point(foot_x - across * uy, foot_y + across * ux), Point(foot_x + across * uy, foot_y - across * ux)
-
-
-def _swimming(pair: tuple[FixedPoint, FixedPoint], place: Point, tape: float) -> float:
-    """How far the place swims for each centimetre that a tape is out; tapes err more the longer they hang."""
-    lengths = [_far(point, place) for point in pair]
-    angle = math.radians(tape_angle(*pair, place))
-    too_long = sum(max(length / tape - 1.0, 0.0) for length in lengths)
-    error = math.sqrt(sum(1.0 + (length / tape) ** 2 for length in lengths))
-    return error * (1.0 + 4.0 * too_long) / max(math.sin(angle), 1e-6)
 
 
 def weak_stakes(stakes: Sequence[Stake], weakest_angle: float) -> tuple[str, ...]:

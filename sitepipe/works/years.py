@@ -10,9 +10,9 @@ from sitepipe.works.record import Mound, Path, YearOfWork
 
 FLAGGED_LOSS = 0.05
 """A crest this far below its height is topped up: common practice, no source. [m]"""
-QUIET_YEARS = 2
-"""Years without a top-up after which a mound is taken to stand."""
-MOST_YEARS = 15
+LOOKED_AFTER = 3
+"""Years after building by which a mound has settled; what rots later is small and goes on. [year]"""
+MOST_YEARS = 20
 
 
 def crest_after(
@@ -52,7 +52,7 @@ def plan_years(mounds: Sequence[Mound], paths: Sequence[Path], materials: Materi
     """Share the building out over years: paths and one trial mound first, then what each year's material covers.
 
     Loads and soil that are not used are kept for the next year. Top-ups come before new mounds. The list ends when
-    every mound is built and none has needed topping up for two years.
+    every mound is three years old and stands at its height; what wood rots later is topped up when it shows.
     """
     if not mounds:
         return ()
@@ -60,7 +60,6 @@ def plan_years(mounds: Sequence[Mound], paths: Sequence[Path], materials: Materi
     lifted: dict[int, float] = {mound.number: 0.0 for mound in mounds}
     chips = soil = 0.0
     years: list[YearOfWork] = []
-    quiet = 0
     for year in range(1, MOST_YEARS + 1):
         chips += materials.loads_per_year * materials.load
         soil += materials.soil_per_year
@@ -92,8 +91,10 @@ def plan_years(mounds: Sequence[Mound], paths: Sequence[Path], materials: Materi
             (mound.number, _crest(mound, built, lifted, year, materials)) for mound in mounds if mound.number in built
         )
         years.append(YearOfWork(year, tuple(new), tuple(tops_up), used / materials.load, used, heights))
-        quiet = quiet + 1 if len(built) == len(mounds) and not tops_up and not new else 0
-        if quiet >= QUIET_YEARS:
+        all_stand = all(
+            mound.height.finished - height <= FLAGGED_LOSS for mound, (_, height) in zip(mounds, heights, strict=False)
+        )
+        if len(built) == len(mounds) and year - max(built.values()) >= LOOKED_AFTER and all_stand:
             break
     return tuple(years)
 
