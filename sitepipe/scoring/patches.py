@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from sitepipe._jit import kernel
 from sitepipe.arrays import BoolArray, IntArray
 from sitepipe.scoring.nearest import nearest_marked
+from sitepipe.terrain.outline import patches_of
 
 ROUNDS = 4
 """Joining a narrow or small patch may leave another; after so many rounds the rest is left to the polygons. [1]"""
@@ -81,37 +81,3 @@ def _handed_over(labels: IntArray, keeps: BoolArray, may_be: BoolArray, is_fixed
         best[nearer] = away[nearer]
         given[nearer] = label
     return given
-
-
-@kernel
-def patches_of(labels: IntArray) -> IntArray:
-    """Return a number for each patch of equal labels that touch along cell sides; -1 where the label is below 0.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> patches_of(np.array([[0, 0, 1], [1, -1, 1]], dtype=np.int32)).tolist()
-    [[0, 0, 1], [2, -1, 1]]
-    """
-    rows, columns = labels.shape
-    numbers = np.full((rows, columns), np.int32(-1))
-    stack = np.empty(rows * columns, dtype=np.int64)
-    found = 0
-    for first in range(rows * columns):
-        label = labels[first // columns, first % columns]
-        if label < 0 or numbers[first // columns, first % columns] >= 0:
-            continue
-        stack[0] = first
-        waiting = 1
-        numbers[first // columns, first % columns] = found
-        while waiting > 0:
-            waiting -= 1
-            row, column = stack[waiting] // columns, stack[waiting] % columns
-            for i, j in ((-1, 0), (1, 0), (0, -1), (0, 1)):
-                r, c = row + i, column + j
-                if 0 <= r < rows and 0 <= c < columns and labels[r, c] == label and numbers[r, c] < 0:
-                    numbers[r, c] = found
-                    stack[waiting] = r * columns + c
-                    waiting += 1
-        found += 1
-    return numbers

@@ -19,7 +19,7 @@ from sitepipe.scoring.stage import SCORED
 from sitepipe.settings import ScoringSettings, Settings
 from sitepipe.site import Site
 from sitepipe.sunlight.record import Sunlight
-from sitepipe.terrain.outline import border_lines, polygons_of, softened
+from sitepipe.terrain.outline import SOFT, border_lines, polygons_of, softened
 from sitepipe.terrain.smoothing import smoothed
 from sitepipe.wetness.record import Wetness
 
@@ -39,7 +39,7 @@ def draw_zones(site: Site, scores: Scores, wetness: Wetness, sunlight: Sunlight,
     inside = cells_inside(site.grid, site.parcel)
     labels = _labels(site, scores, inside, cells_inside(site.grid, closed) & inside, settings.scoring)
     lines: list[BaseGeometry] = [
-        softened(line, max(site.grid.cell, settings.scoring.least_width / 4.0))
+        softened(line, site.grid.cell, max(SOFT * site.grid.cell, settings.scoring.least_width / 3.0))
         for line in border_lines(_spread_out(labels), site.grid)
     ]
     lines += [shape.boundary for shape in (*forbidden.values(), closed) if not shape.is_empty]

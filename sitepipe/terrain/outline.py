@@ -13,8 +13,11 @@ from sitepipe.grid import Grid
 OUTSIDE = -1
 """Label of what lies off the grid."""
 
-CORNER_CUTS = 2
-"""How often corners are cut; each halves the angle that is left, two leave 22 degrees of a right angle. [1]"""
+STRAIGHT = 0.1
+"""A point nearer than this to the line between its neighbours is not needed. [cells]"""
+
+SOFT = 1.5
+"""Spread along the line that makes the steps of a slanting border vanish. [cells]"""
 
 
 def border_lines(labels: IntArray, grid: Grid) -> list[LineString]:
@@ -41,31 +44,39 @@ def border_lines(labels: IntArray, grid: Grid) -> list[LineString]:
     return [line for line in shapely.get_parts(merged) if line.length > 0.0]
 
 
-def softened(line: LineString, tolerance: float) -> LineString:
-    """Return the line without its steps: straightened within a tolerance, then its corners cut, by twice that at most.
+def softened(line: LineString, cell: float, spread: float) -> LineString:
+    """Return a line along the sides of cells without its steps.
 
-    Ends stay where they are; a closed line has none. [m]
+    The middles of the sides are averaged along the line with binomial weights; straight stretches then lose the
+    points that they do not need.
+
+    Parameters
+    ----------
+    line : line
+        From `border_lines`. Its ends stay where they are; a closed line has none. [m]
+    cell : float
+        [m]
+    spread : float
+        Standard deviation of the weights, along the line. [m]
     """
-    straight = line.simplify(tolerance, preserve_topology=True)
-    points = np.asarray(straight.coords)
+    sides = np.asarray(shapely.segmentize(line, cell * 1.001).coords)
+    points = 0.5 * (sides[:-1] + sides[1:])
     is_closed = line.is_closed
-    if is_closed and len(points) < 4:
-        points = np.asarray(line.coords)
-    for _ in range(CORNER_CUTS):
-        if len(points) < 3:
-            break
-        first, second = points[:-1], points[1:]
-        cut = np.empty((2 * len(first), 2))
-        length = np.hypot(*(second - first).T)
-        share = np.minimum(0.25, 2.0 * tolerance / np.maximum(length, tolerance))[:, None]
-        cut[0::2] = (1.0 - share) * first + share * second
-        cut[1::2] = share * first + (1.0 - share) * second
-        points = np.vstack([cut, cut[:1]]) if is_closed else np.vstack([points[:1], cut[1:-1], points[-1:]])
-    return LineString(points)
+    if not is_closed:
+        points = np.vstack([sides[:1], points, sides[-1:]])
+    # Weights of 1-2-1 over 4 have a variance of a half.
+    for _ in range(max(1, round(2.0 * (spread / cell) ** 2))):
+        if is_closed:
+            points = 0.25 * np.roll(points, 1, axis=0) + 0.5 * points + 0.25 * np.roll(points, -1, axis=0)
+        else:
+            points[1:-1] = 0.25 * points[:-2] + 0.5 * points[1:-1] + 0.25 * points[2:]
+    if is_closed:
+        points = np.vstack([points, points[:1]])
+    return LineString(points).simplify(STRAIGHT * cell, preserve_topology=True)
 
 
 def outlines(is_patch: BoolArray, grid: Grid) -> list[Polygon]:
-    """Return a polygon for each patch of cells that touch along their sides, from north-west to south-east.
+    """Return a polygon for each patch of cells that touch along their sides, in reading order.
 
     Parameters
     ----------
@@ -75,7 +86,7 @@ def outlines(is_patch: BoolArray, grid: Grid) -> list[Polygon]:
     Returns
     -------
     list of polygons
-        With holes where there are; their steps are softened within three quarters of a cell. [m]
+        With holes where there are; their steps are softened. [m]
 
     Examples
     --------
@@ -84,19 +95,30 @@ def outlines(is_patch: BoolArray, grid: Grid) -> list[Polygon]:
     >>> patch = np.zeros((20, 20), dtype=bool)
     >>> patch[5:15, 5:15] = True
     >>> [round(polygon.area) for polygon in outlines(patch, grid)]
-    [92]
+    [93]
     """
-    lines = [softened(line, 0.75 * grid.cell) for line in border_lines(is_patch.astype(np.int32) - 1, grid)]
-    if not lines:
+    if not is_patch.any():
         return []
-    faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(shapely.node(shapely.multilinestrings(lines)))))
-    chosen = []
-    for face in faces:
-        inside = face.representative_point()
+    patches = patches_of(np.where(is_patch, 0, -1).astype(np.int32))
+    lines = [softened(line, grid.cell, SOFT * grid.cell) for line in border_lines(patches, grid)]
+    noded = shapely.union_all(lines)
+    shapes: dict[int, Polygon] = {}
+    for face in shapely.get_parts(shapely.polygonize(shapely.get_parts(noded))):
+        inside = face.point_on_surface()
         row, column = grid.cell_at(inside.x, inside.y)
-        if grid.holds(row, column) and is_patch[row, column]:
-            chosen.append(face.normalize())
-    return sorted(chosen, key=lambda face: (-face.bounds[3], face.bounds[0]))
+        patch = int(patches[row, column]) if grid.holds(row, column) else -1
+        if patch >= 0 and (patch not in shapes or shapes[patch].area < face.area):
+            shapes[patch] = face.normalize()
+    for patch in set(range(int(patches.max()) + 1)) - shapes.keys():
+        shapes[patch] = _along_sides(patches == patch, grid)
+    return [shapes[patch] for patch in sorted(shapes)]
+
+
+def _along_sides(is_patch: BoolArray, grid: Grid) -> Polygon:
+    """Return the cells of one patch as they are: softening has lost it."""
+    rows, columns = np.nonzero(is_patch)
+    west, north = grid.west + grid.cell * columns, grid.north - grid.cell * rows
+    return shapely.union_all(shapely.box(west, north - grid.cell, west + grid.cell, north)).normalize()
 
 
 def polygons_of(geometry: shapely.Geometry) -> Polygon | MultiPolygon:
@@ -149,3 +171,37 @@ def _border_runs(padded: IntArray) -> FloatArray:
             runs[count] = np.array([[column - 1.0, start - 1.0], [column - 1.0, rows - 1.0]])
             count += 1
     return runs[:count]
+
+
+@kernel
+def patches_of(labels: IntArray) -> IntArray:
+    """Return a number for each patch of equal labels that touch along cell sides; -1 where the label is below 0.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> patches_of(np.array([[0, 0, 1], [1, -1, 1]], dtype=np.int32)).tolist()
+    [[0, 0, 1], [2, -1, 1]]
+    """
+    rows, columns = labels.shape
+    numbers = np.full((rows, columns), np.int32(-1))
+    stack = np.empty(rows * columns, dtype=np.int64)
+    found = 0
+    for first in range(rows * columns):
+        label = labels[first // columns, first % columns]
+        if label < 0 or numbers[first // columns, first % columns] >= 0:
+            continue
+        stack[0] = first
+        waiting = 1
+        numbers[first // columns, first % columns] = found
+        while waiting > 0:
+            waiting -= 1
+            row, column = stack[waiting] // columns, stack[waiting] % columns
+            for i, j in ((-1, 0), (1, 0), (0, -1), (0, 1)):
+                r, c = row + i, column + j
+                if 0 <= r < rows and 0 <= c < columns and labels[r, c] == label and numbers[r, c] < 0:
+                    numbers[r, c] = found
+                    stack[waiting] = r * columns + c
+                    waiting += 1
+        found += 1
+    return numbers
