@@ -27,7 +27,9 @@ from sitepipe.works.order import haul_along_paths
 from sitepipe.works.paths import lay_paths
 from sitepipe.works.record import Impact, Mound, Path, Plan, TippingPlace
 from sitepipe.works.stakes import prepare_setting_out
+from sitepipe.works.staking import stake_house, stake_row
 from sitepipe.works.tipping import choose_tipping_places
+from sitepipe.works.trellis import lay_trellises
 from sitepipe.works.years import plan_years
 
 
@@ -78,11 +80,24 @@ def plan_works(
         houses[0] if houses else None,
         places[0] if places else None,
     )
+    rows = lay_trellises(
+        site,
+        terrain,
+        drainage,
+        sunlight,
+        wetness,
+        water_table,
+        scores,
+        settings,
+        mound_plan.mounds,
+        (*taken_too, *(place.outline for place in places[:1]), *(path.outline for path in paths)),
+    )
     staked = tuple(stake_mound(mound, site, setting_out) for mound in mound_plan.mounds)
     mounds = count_hauls(staked, places[0] if places else None, paths, settings)
     plan = Plan(
         mounds=mounds,
-        hoop_houses=houses,
+        hoop_houses=tuple(stake_house(house, site, setting_out) for house in houses),
+        trellises=tuple(stake_row(row, site, setting_out) for row in rows),
         hoop_house_refusals=refusals,
         paths=paths,
         tipping_places=places,
