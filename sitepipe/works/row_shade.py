@@ -104,7 +104,7 @@ def bed_hours_everywhere(lost: FloatArray, beds: FloatArray) -> FloatArray:
     return np.maximum(fftconvolve(beds, lost[::-1, ::-1], mode="same"), 0.0)
 
 
-def clear_distance(shade: RowShade, open_hours: float, month: int, share: float = 0.1) -> float:
+def clear_distance(shade: RowShade, open_hours: float, month: int, share: float = 0.25) -> float:
     """How far from a row the ground keeps all but a share of the month's sun, square to its middle. [m].
 
     The farther of its two sides speaks.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
 from shapely import LineString, union_all
@@ -12,18 +12,17 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.drainage.record import Drainage
-from sitepipe.grid import Grid
-from sitepipe.scoring.record import Scores, Use
+from sitepipe.scoring.record import Scores
 from sitepipe.settings import Settings
-from sitepipe.site import Kind, Site
+from sitepipe.site import Site
 from sitepipe.sunlight.record import Sunlight
 from sitepipe.terrain.record import Terrain
 from sitepipe.units import NO_BREAK, say_hours, say_length
 from sitepipe.wetness.record import WaterTable, Wetness
-from sitepipe.works.hoop_ground import FLOW_ROOM, POND_DEPTH
 from sitepipe.works.hoop_reasons import say_ridge
-from sitepipe.works.obstacles import crown, inside, inside_any, lanes, solids
-from sitepipe.works.record import Mound, Trellis
+from sitepipe.works.obstacles import inside
+from sitepipe.works.record import Mound, Path, Trellis
+from sitepipe.works.row_ground import SIDE_ROOM, RowGround, handiness, row_ground
 from sitepipe.works.row_shade import (
     RowShade,
     bed_hours_everywhere,
@@ -33,44 +32,14 @@ from sitepipe.works.row_shade import (
     row_line,
     row_shade,
 )
+from sitepipe.works.walking import walking_ground
 
-CELL = 0.5
-"""Cells on which rows and beds are laid out: the thickness of a row in leaf. [m]"""
-MOST_CELLS = 1_000_000
 LEAST_DEPTH = 0.60
 """Posts go at least this deep: common practice. [m]"""
 WET_DEPTH = 0.75
 """In wet ground at least this deep: common practice. [m]"""
-SIDE_ROOM = 0.45
-"""Free on each side of a row, to pick from. [m]"""
-NEAR = 12.0
-"""Distance from the nearest bed over which a row loses 1/e of its handiness: our own choice. [m]"""
 CROSSWISE = 0.95
 """Vines want a row that runs north-south; one that runs east-west keeps this much: our own choice."""
-WET_FLOOR = 0.3
-"""Posts can stand in wet ground if they go deeper: it costs, but does not forbid."""
-
-
-@dataclass(frozen=True, slots=True)
-class RowGround:
-    """Where rows may stand, on cells of their own over the parcel.
-
-    Parameters
-    ----------
-    free : (rows, columns) bool array
-    goodness : (rows, columns) float array
-        Sun, dryness and nearness to the beds together. [1]
-    beds : (rows, columns) float array
-        Square metres of bed in each cell. [m2]
-    wet : (rows, columns) bool array
-        Where posts stand in water in the wet season.
-    """
-
-    grid: Grid
-    free: BoolArray
-    goodness: FloatArray
-    beds: FloatArray
-    wet: BoolArray
 
 
 def lay_trellises(
@@ -84,16 +53,20 @@ def lay_trellises(
     settings: Settings,
     mounds: tuple[Mound, ...] = (),
     taken: tuple[BaseGeometry, ...] = (),
+    paths: tuple[Path, ...] = (),
 ) -> tuple[Trellis, ...]:
-    """Set out rows one by one, each where sun and ground are good and the beds lose least.
+    """Set out rows one by one, each where sun and ground are good, the way is short, and the beds lose least.
 
-    ``taken`` must hold the paths as well, so that no row bars one. Rows keep each other's clear distance.
+    No row bars a path; rows keep each other's clear distance.
     """
-    del terrain
     own = settings.trellis
     if not own.wanted:
         return ()
+    walking = walking_ground(site, terrain, drainage, wetness, scores, settings, taken, SIDE_ROOM)
+    taken = (*taken, *(path.outline for path in paths))
     ground = row_ground(site, drainage, sunlight, wetness, water_table, scores, settings, mounds, taken)
+    handy = handiness(site, walking, mounds, paths, ground.grid)
+    ground = replace(ground, goodness=ground.goodness * handy)
     bearings = row_bearings(mounds, settings)
     shades = [row_shade(site, own.length, own.height, bearing, ground.grid.cell, settings) for bearing in bearings]
     month = sunlight.leanest_month
@@ -143,64 +116,6 @@ def post_depth(height: float, is_wet: bool) -> float:
     return max(WET_DEPTH if is_wet else LEAST_DEPTH, height / 2.0)
 
 
-def row_ground(
-    site: Site,
-    drainage: Drainage,
-    sunlight: Sunlight,
-    wetness: Wetness,
-    water_table: WaterTable,
-    scores: Scores,
-    settings: Settings,
-    mounds: tuple[Mound, ...],
-    taken: tuple[BaseGeometry, ...],
-) -> RowGround:
-    """Gather where a row may stand, and how good the ground is for one."""
-    own = settings.trellis
-    west, south, east, north = site.parcel.bounds
-    cell = max(CELL, math.sqrt((east - west) * (north - south) / MOST_CELLS))
-    grid = Grid(
-        west,
-        north,
-        cell,
-        max(math.ceil((north - south) / cell), 1),
-        max(math.ceil((east - west) / cell), 1),
-        site.grid.crs,
-    )
-    outlines = [mound.outline for mound in mounds] + [bed.geometry for bed in site.of_kind(Kind.BED)]
-    beds = inside_any(outlines, grid.x, grid.y).astype(np.float64) * cell**2
-    minds = [shape.buffer(SIDE_ROOM) for shape in (*solids(site), *taken, *lanes(site), *outlines)]
-    minds += [crown(tree) for tree in site.of_kind(Kind.TREE)]
-    minds += [ban.outline for ban in scores.exclusions if Use.MOUND in ban.uses]
-    minds += [pond.outline for pond in drainage.ponds if pond.depth >= POND_DEPTH]
-    minds += [
-        flow.line.buffer(FLOW_ROOM)
-        for flow in drainage.flow_lines
-        if flow.upslope_area and max(flow.upslope_area) >= settings.path.flow_area
-    ]
-    free = inside(site.parcel.buffer(-1.0), grid.x, grid.y) & ~inside_any(minds, grid.x, grid.y)
-    sun = np.clip(_sampled(sunlight.sun_hours, site, grid) / settings.hoop_house.full_sun, 0.0, 1.0)
-    depth = _sampled(water_table.water_table_depth, site, grid)
-    dry = np.clip(depth / max(own.wet_depth, 0.01), 0.0, 1.0) * (1.0 - 0.5 * _sampled(wetness.wetness, site, grid))
-    goodness = sun**2 * (WET_FLOOR + (1.0 - WET_FLOOR) * dry) * _nearness(beds, cell)
-    return RowGround(grid, free, np.where(free, goodness, 0.0), beds, depth < own.wet_depth)
-
-
-def _nearness(beds: FloatArray, cell: float) -> FloatArray:
-    """How handy a row is to those who work the beds. [1]."""
-    from scipy.ndimage import distance_transform_edt
-
-    if not beds.any():
-        return np.ones_like(beds)
-    return np.asarray(np.exp(-distance_transform_edt(beds <= 0.0) * cell / NEAR))
-
-
-def _sampled(values: FloatArray, site: Site, grid: Grid) -> FloatArray:
-    """Values of the site's cells at the middles of other cells; 0 where not known."""
-    rows = np.clip(np.floor((site.grid.north - grid.y) / site.grid.cell).astype(np.int64), 0, site.grid.rows - 1)
-    columns = np.clip(np.floor((grid.x - site.grid.west) / site.grid.cell).astype(np.int64), 0, site.grid.columns - 1)
-    return np.nan_to_num(values[np.ix_(rows, columns)])
-
-
 def _score(shade: RowShade, ground: RowGround, months: tuple[int, ...], settings: Settings) -> FloatArray:
     """Score a row with its middle in every cell: the ground below it and what it leaves to the beds. [1]."""
     half = math.ceil(settings.trellis.length / 2.0 / ground.grid.cell) + 1
@@ -226,22 +141,13 @@ def _trellis(
     months: tuple[int, ...],
     settings: Settings,
 ) -> Trellis:
-    own, units = settings.trellis, settings.units
+    own = settings.trellis
     shade, other = shades[which], shades[1 - which]
     lost, turned = (bed_hours_lost(each, ground.beds, row, column) for each in (shade, other))
     line = row_line(*ground.grid.centre(row, column), shade.bearing, own.length)
     is_wet = bool(inside(line.buffer(ground.grid.cell), ground.grid.x, ground.grid.y)[ground.wet].any())
     posts = max(math.ceil(own.length / own.post_spacing - 1e-9), 1) + 1
     depth = post_depth(own.height, is_wet)
-    picked = [month - 1 for month in months]
-    here, there = float(lost[picked].mean()), float(turned[picked].mean())
-    area = float(ground.beds.sum())
-    why = (
-        f"Runs {say_ridge(shade.bearing)}: in the growing season the beds lose {_bed_hours(here, area)} to it, "
-        f"{_bed_hours(there, area)} if it were turned. Beyond {say_length(clear[which], units)} on its shaded "
-        f"side a bed keeps nine tenths of its sun. Posts {say_length(depth, units)} deep"
-        f"{', braced at both ends, for the ground is wet' if is_wet else ''}."
-    )
     return Trellis(
         number=number,
         line=line,
@@ -250,9 +156,39 @@ def _trellis(
         post_depth=depth,
         posts=posts,
         hours_lost=tuple((month, float(lost[month - 1]), float(turned[month - 1])) for month in range(1, 13)),
-        why=why,
+        why=say_row(shade.bearing, lost, turned, clear[which], depth, is_wet, ground, months, settings),
         clear_distance=clear[which],
         is_wet=is_wet,
+    )
+
+
+def say_row(
+    bearing: float,
+    lost: FloatArray,
+    turned: FloatArray,
+    clear: float,
+    depth: float,
+    is_wet: bool,
+    ground: RowGround,
+    months: tuple[int, ...],
+    settings: Settings,
+) -> str:
+    """Say which way a row runs and why, what the beds lose to it, how far to keep, and how deep its posts go."""
+    units = settings.units
+    picked = [month - 1 for month in months]
+    here, there = float(lost[picked].mean()), float(turned[picked].mean())
+    area = float(ground.beds.sum())
+    if here <= there:
+        why = "which costs the beds less than the other way"
+    elif abs(math.sin(math.radians(bearing))) < math.sqrt(0.5):
+        why = "which lights both sides of the vines"
+    else:
+        why = "which lies along the beds"
+    return (
+        f"Runs {say_ridge(bearing)}, {why}: in the growing season they lose {_bed_hours(here, area)} to it, "
+        f"{_bed_hours(there, area)} if it were turned. Beyond {say_length(clear, units)} on its shaded side "
+        f"a bed keeps three quarters of its sun. Posts {say_length(depth, units)} deep"
+        f"{', braced at both ends, for the ground is wet' if is_wet else ''}."
     )
 
 
@@ -260,9 +196,9 @@ def _bed_hours(bed_hours: float, area: float) -> str:
     """Say bed-hours as hours of sun a day over all the beds."""
     if area <= 0.0 or bed_hours / area < 0.01:
         return "next to no sun"
-    minutes = 60.0 * bed_hours / area
-    if minutes < 45.0:
-        return f"{minutes:.0f}{NO_BREAK}minutes of sun a day on the mean"
+    minutes = round(60.0 * bed_hours / area)
+    if minutes < 45:
+        return f"{minutes}{NO_BREAK}{'minute' if minutes == 1 else 'minutes'} of sun a day on the mean"
     return f"{say_hours(minutes / 60.0)} of sun a day on the mean"
 
 

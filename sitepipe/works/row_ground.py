@@ -1,0 +1,120 @@
+"""Where rows for vines may stand, and how good the ground there is for one."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from shapely.geometry.base import BaseGeometry
+
+from sitepipe.arrays import BoolArray, FloatArray
+from sitepipe.drainage.record import Drainage
+from sitepipe.grid import Grid
+from sitepipe.scoring.record import Scores, Use
+from sitepipe.settings import Settings
+from sitepipe.site import Kind, Site
+from sitepipe.sunlight.record import Sunlight
+from sitepipe.wetness.record import WaterTable, Wetness
+from sitepipe.works.hoop_ground import FLOW_ROOM, POND_DEPTH
+from sitepipe.works.least_cost import SIXTEEN_MOVES, least_cost
+from sitepipe.works.obstacles import crown, inside, inside_any, lanes, solids
+from sitepipe.works.record import Mound, Path
+from sitepipe.works.walking import WalkingGround
+
+CELL = 0.5
+"""Cells on which rows and beds are laid out: the thickness of a row in leaf. [m]"""
+MOST_CELLS = 1_000_000
+SIDE_ROOM = 0.45
+"""Free on each side of a row, to pick from. [m]"""
+NEAR = 8.0
+"""Way from the nearest bed, path or drive, in metres of level dry path, over which a row falls to 1/e: our choice."""
+WET_FLOOR = 0.3
+"""Posts can stand in wet ground if they go deeper: it costs, but does not forbid."""
+
+
+@dataclass(frozen=True, slots=True)
+class RowGround:
+    """Where rows may stand, on cells of their own over the parcel.
+
+    Parameters
+    ----------
+    free : (rows, columns) bool array
+    goodness : (rows, columns) float array
+        Sun, dryness and a short way together. [1]
+    beds : (rows, columns) float array
+        Square metres of bed in each cell. [m2]
+    wet : (rows, columns) bool array
+        Where posts stand in water in the wet season.
+    """
+
+    grid: Grid
+    free: BoolArray
+    goodness: FloatArray
+    beds: FloatArray
+    wet: BoolArray
+
+
+def row_ground(
+    site: Site,
+    drainage: Drainage,
+    sunlight: Sunlight,
+    wetness: Wetness,
+    water_table: WaterTable,
+    scores: Scores,
+    settings: Settings,
+    mounds: tuple[Mound, ...],
+    taken: tuple[BaseGeometry, ...],
+) -> RowGround:
+    """Gather where a row may stand, and how good the ground is for one."""
+    own = settings.trellis
+    west, south, east, north = site.parcel.bounds
+    cell = max(CELL, math.sqrt((east - west) * (north - south) / MOST_CELLS))
+    grid = Grid(
+        west,
+        north,
+        cell,
+        max(math.ceil((north - south) / cell), 1),
+        max(math.ceil((east - west) / cell), 1),
+        site.grid.crs,
+    )
+    outlines = [mound.outline for mound in mounds] + [bed.geometry for bed in site.of_kind(Kind.BED)]
+    beds = inside_any(outlines, grid.x, grid.y).astype(np.float64) * cell**2
+    minds = [shape.buffer(SIDE_ROOM) for shape in (*solids(site), *taken, *lanes(site), *outlines)]
+    minds += [crown(tree) for tree in site.of_kind(Kind.TREE)]
+    minds += [ban.outline for ban in scores.exclusions if Use.MOUND in ban.uses]
+    minds += [pond.outline for pond in drainage.ponds if pond.depth >= POND_DEPTH]
+    minds += [
+        flow.line.buffer(FLOW_ROOM)
+        for flow in drainage.flow_lines
+        if flow.upslope_area and max(flow.upslope_area) >= settings.path.flow_area
+    ]
+    free = inside(site.parcel.buffer(-1.0), grid.x, grid.y) & ~inside_any(minds, grid.x, grid.y)
+    sun = np.clip(_sampled(sunlight.sun_hours, site.grid, grid) / settings.hoop_house.full_sun, 0.0, 1.0)
+    depth = _sampled(water_table.water_table_depth, site.grid, grid)
+    dry = np.clip(depth / max(own.wet_depth, 0.01), 0.0, 1.0) * (1.0 - 0.5 * _sampled(wetness.wetness, site.grid, grid))
+    goodness = sun**2 * (WET_FLOOR + (1.0 - WET_FLOOR) * dry)
+    return RowGround(grid, free, np.where(free, goodness, 0.0), beds, depth < own.wet_depth)
+
+
+def handiness(
+    site: Site, walking: WalkingGround, mounds: tuple[Mound, ...], paths: tuple[Path, ...], grid: Grid
+) -> FloatArray:
+    """How short the way is from the nearest bed, path or drive, over the ground as it is. [1]."""
+    beside = 1.6 * walking.grid.cell + SIDE_ROOM
+    places = [mound.outline for mound in mounds] + [bed.geometry for bed in site.of_kind(Kind.BED)]
+    places += [path.line for path in paths]
+    found = [walking.cells_in(place.buffer(beside)) for place in places]
+    found.append(np.flatnonzero(walking.on_lane & np.isfinite(walking.pace)))
+    sources = np.unique(np.concatenate(found))
+    if sources.size == 0:
+        return np.ones(grid.shape)
+    cost, _, _ = least_cost(walking.pace, walking.height_in_cells, 0.0, SIXTEEN_MOVES, sources)
+    return _sampled(np.exp(-cost * walking.grid.cell / NEAR), walking.grid, grid)
+
+
+def _sampled(values: FloatArray, own: Grid, grid: Grid) -> FloatArray:
+    """Values of the cells of one grid at the middles of another's; 0 where not known."""
+    rows = np.clip(np.floor((own.north - grid.y) / own.cell).astype(np.int64), 0, own.rows - 1)
+    columns = np.clip(np.floor((grid.x - own.west) / own.cell).astype(np.int64), 0, own.columns - 1)
+    return np.nan_to_num(values[np.ix_(rows, columns)])
