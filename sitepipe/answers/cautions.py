@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -231,9 +232,16 @@ def _standing_water(analysis: Analysis) -> Iterator[Caution]:
 
 
 def _poison(analysis: Analysis) -> Iterator[Caution]:
-    for text in analysis.planting.cautions:
-        yield Caution("plants", "Plants to know before you eat or touch", text)
-    if analysis.planting.beds:
+    """Say what holds for all plants, one caution each, and what holds for single ones in one."""
+    planting = analysis.planting
+    single = [text for text in planting.cautions if re.match(r"[^.]{1,60}: ", text)]
+    for text in planting.cautions:
+        if text not in single:
+            yield Caution("plants", "Know plants before you eat, burn or plant them", text)
+    if single:
+        told = "; ".join(text.rstrip(".") for text in single)
+        yield Caution("plants", "Single plants on the list", f"{told[:1].upper()}{told[1:]}.")
+    if planting.beds and not any("hemlock" in text for text in planting.cautions):
         yield Caution(
             "plants",
             "Know every wild plant before you eat it",

@@ -17,11 +17,21 @@ def tame(text: str) -> str:
     Names come from files that anyone may have made: they may carry escape codes for the terminal,
     right-to-left overrides, or ten thousand letters.
     """
+    line = without_controls(text)
+    return line if len(line) <= LONGEST else f"{line[: LONGEST - 1].rstrip()}…"
+
+
+def without_controls(text: str) -> str:
+    """Return a text on one line, without signs that move a terminal's cursor or turn the direction of reading.
+
+    Examples
+    --------
+    >>> without_controls("Ga" + chr(27) + "[2Jte")
+    'Ga [2Jte'
+    """
     kept = "".join(" " if unicodedata.category(sign) in {"Cc", "Zl", "Zp"} else sign for sign in text)
     kept = "".join(sign for sign in kept if unicodedata.category(sign) not in {"Cf", "Cs", "Co", "Cn"})
-    line = " ".join(kept.split(" ")).strip()
-    line = " ".join(piece for piece in line.split(" ") if piece)
-    return line if len(line) <= LONGEST else f"{line[: LONGEST - 1].rstrip()}…"
+    return " ".join(piece for piece in kept.split(" ") if piece)
 
 
 def shown(feature: Feature) -> str:

@@ -46,7 +46,7 @@ def sunlight(analysis: Analysis) -> tuple[str, ...]:
     month = calendar.month_name[sun.leanest_month]
     return (
         f"{season(analysis)}: {mean} of direct sun a day on the mean.",
-        f"{month} is the leanest month, with {leanest}; {share} {say_hours(FULL_SUN)}.",
+        f"{month} is the leanest month, with {leanest}; {share} {say_hours(FULL_SUN)} or more.",
     )
 
 

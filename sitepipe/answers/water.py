@@ -50,12 +50,12 @@ def soggy_place(place: SoggyPlace, analysis: Analysis) -> str:
     storm = larger_storm(analysis)
     size = f"about {say_area(place.area, units)}"
     if place.depth is None:
-        said = f"Soaked ground {where(place.where, units)}: {size}, soft rather than flooded"
+        said = f"Soaked ground {where(place.where, units)}: {size}, soft rather than flooded."
     else:
         after = f" after {say_rain(storm.rain_depth, units)} of rain" if storm else ""
         said = f"Hollow {where(place.where, units)}: {size}, {say_depth(place.depth, units)} deep{after}"
-        said += _span(place.depth_low, place.depth_high, units)
-    said += f", {say_chance(place.probability)}. {'Seen wet.' if place.is_seen else 'Worked out, not yet seen.'}"
+        said += f"{_span(place.depth_low, place.depth_high, units)}, {say_chance(place.probability)}."
+    said += " Seen wet." if place.is_seen else " Worked out, not yet seen."
     if place.hours_to_drain is not None and math.isfinite(place.hours_to_drain):
         said += f" Gone after about {say_duration(place.hours_to_drain)}."
     return said
@@ -95,7 +95,8 @@ def coming_in(analysis: Analysis) -> tuple[str, ...]:
     if not crossings:
         said = ["No water to speak of crosses the boundary inwards."]
     elif len(crossings) > MOST_CROSSINGS:
-        said.append(f"{len(crossings) - MOST_CROSSINGS} smaller places beside these.")
+        more = len(crossings) - MOST_CROSSINGS
+        said.append(f"{more} smaller place{'s' if more > 1 else ''} beside these.")
     if site.open_edge:
         said.append(
             "The ground that feeds the parcel runs off the edge of the heights: more water comes than is counted."

@@ -28,7 +28,7 @@ _LIMIT_WORDS = {
     Use.MOUND: "limited most by",
     Use.WET_PLANTING: "limited most by",
     Use.PATH: "limited most by",
-    Use.KEEP_CLEAR: "because of",
+    Use.KEEP_CLEAR: "the largest because of",
 }
 
 
@@ -127,7 +127,7 @@ def chips(analysis: Analysis) -> tuple[str, ...]:
         note = f" {quantity.note}" if quantity.note else ""
         said.append(f"{tame(quantity.material).capitalize()}: {say_volume(quantity.volume, units)}{bought}.{note}")
     if plan.tipping_places:
-        said.append(f"Tip the chips {tame(plan.tipping_places[0].access)}: {plan.tipping_places[0].why}")
+        said.append(f"Where to tip chips: {plan.tipping_places[0].access} {plan.tipping_places[0].why}")
     hours = sum(job.people_hours for job in plan.jobs)
     if plan.jobs:
         said.append(f"{len(plan.jobs)} jobs, about {say_work(hours)} of work in all; the map lists them.")

@@ -9,6 +9,7 @@ import os
 import shutil
 import sys
 import textwrap
+import unicodedata
 from collections.abc import Callable, Iterator
 from typing import TextIO
 
@@ -42,7 +43,7 @@ def say_bytes(content: bytes) -> None:
 def tell(text: str) -> None:
     """Print one message to stderr, on one line."""
     with contextlib.suppress(OSError):
-        _print(" ".join(text.split("\n")), sys.stderr, False)
+        _print(text, sys.stderr, False)
 
 
 def flush() -> None:
@@ -71,12 +72,13 @@ def progress() -> Iterator[Callable[[str], None]]:
     from rich.console import Console
 
     with Console(stderr=True, highlight=False, markup=False).status("Starting", spinner="line") as status:
-        yield status.update
+        yield lambda text: status.update(_harmless(text))
 
 
 def _print(text: str, stream: TextIO | None, heading: bool) -> None:
     if stream is None:
         return
+    text = _harmless(text)
     if _is_terminal(stream):
         columns = min(shutil.get_terminal_size((80, 24)).columns, WIDEST)
         indent = "   " if text[:1].isdigit() or text.startswith("- ") else ""
@@ -84,6 +86,11 @@ def _print(text: str, stream: TextIO | None, heading: bool) -> None:
         if heading and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb":
             text = f"\x1b[1m{text}\x1b[0m"
     stream.write(f"{text}\n")
+
+
+def _harmless(text: str) -> str:
+    """Take out what would move the cursor or turn the direction of reading: names come from files."""
+    return "".join(sign for sign in text.replace("\n", " ") if sign.isprintable() or unicodedata.category(sign) == "Zs")
 
 
 def _is_terminal(stream: TextIO) -> bool:

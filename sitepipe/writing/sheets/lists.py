@@ -218,7 +218,7 @@ def _add_jobs(pieces: Pieces, analysis: Analysis) -> None:
     jobs = analysis.plan.jobs
     for index, job in enumerate(jobs):
         tools = f" Tools: {joined([tame(tool) for tool in job.tools])}." if job.tools else ""
-        people = f" {job.people} {'person' if job.people == 1 else 'people'}, {say_work(job.people_hours)} in all."
+        people = f" {job.people}\u00a0{'person' if job.people == 1 else 'people'}, {say_work(job.people_hours)} in all."
         quantity = f" How much: {_sentence(job.quantity)}" if job.quantity else ""
         caution = f" Caution: {_sentence(job.caution)}" if job.caution else ""
         text = f"{_sentence(job.detail)}{quantity}{tools}{people}{caution}"

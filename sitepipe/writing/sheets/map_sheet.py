@@ -106,7 +106,7 @@ def _box(sheet: MapSheet, paper: Paper, height: float, scale: Scale) -> MapBox:
     room_x, room_y = MAP_WIDTH / scale.px_per_metre, height / scale.px_per_metre
 
     def middle(low: float, high: float, size: float, room: float) -> float:
-        spare = (room - size) / 2.0 - 0.5
+        spare = (room - size) / 2.0 - 2.0
         return size / 2.0 + min(max((low + high) / 2.0 - size / 2.0, -spare), spare) if spare > 0.0 else size / 2.0
 
     across = middle(west - frame.west, east - frame.west, frame.width, room_x)
