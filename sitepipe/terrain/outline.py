@@ -95,7 +95,7 @@ def outlines(is_patch: BoolArray, grid: Grid) -> list[Polygon]:
     >>> patch = np.zeros((20, 20), dtype=bool)
     >>> patch[5:15, 5:15] = True
     >>> [round(polygon.area) for polygon in outlines(patch, grid)]
-    [93]
+    [95]
     """
     if not is_patch.any():
         return []
