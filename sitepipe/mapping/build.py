@@ -5,11 +5,11 @@ from __future__ import annotations
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from sitepipe.mapping.frame import polygons_of, smooth_area
+from sitepipe.mapping.frame import polygons_of, smooth, smooth_area
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.water import HOLLOW_CAUTION, shores
 from sitepipe.mapping.words import capital, count, ended, from_standpoint
-from sitepipe.planting.record import BedPlan
+from sitepipe.planting.record import BedPlan, PlantChoice
 from sitepipe.scoring.record import Use, Zone
 from sitepipe.site import Kind
 from sitepipe.units import (
@@ -52,7 +52,7 @@ def build_view(desk: Desk) -> View:
     _add_kept_clear(view, desk)
     for number, tipping in enumerate(plan.tipping_places[:1]):
         _add_tipping(view, desk, tipping, number)
-    for path in plan.paths[:MOST_ROWS]:
+    for path in plan.paths:
         _add_path(view, desk, path)
     for trellis in plan.trellises[:MOST_ROWS]:
         _add_trellis(view, desk, trellis)
@@ -172,7 +172,8 @@ def _add_plantings(view: View, desk: Desk) -> None:
             view.marks.append({"mark": "water", "area": desk.frame.areas(standing), "thing": ""})
     for zone in sorted((z for z in wet if z.area >= LEAST_PLANTING), key=lambda z: -z.area)[:MOST_PLANTINGS]:
         middle = zone.outline.representative_point()
-        plants = ", ".join(choice.common for bed in _beds(desk, f"zone {zone.number}") for choice in bed.choices[:3])
+        choices = [choice for bed in _beds(desk, f"zone {zone.number}") for choice in bed.choices]
+        plants = ", ".join(choice.common for choice in ([c for c in choices if c.count] or choices)[:3])
         rest = f"{from_standpoint(desk.analysis.site, middle, desk.units)}: {say_area(zone.area, desk.units)}"
         rest += f" for {plants}." if plants else "."
         view.places.append(Place(f"zone-{zone.number}", _west_side(zone.outline), 0.0, "planting", "Wet planting,", rest))
@@ -202,12 +203,10 @@ def _add_kept_clear(view: View, desk: Desk) -> None:
 
 def _add_path(view: View, desk: Desk, path: Path) -> None:
     thing, units = f"path-{path.number}", desk.units
-    outline = smooth_area(path.outline, 0.1)
     view.marks.append(
         {
             "mark": "path",
-            "area": desk.frame.areas(outline),
-            "line": [desk.frame.line(path.line)],
+            "line": [desk.frame.line(smooth(path.line, 0.2))],
             "across": round(path.width, 2),
             "thing": thing,
         }
@@ -215,8 +214,9 @@ def _add_path(view: View, desk: Desk, path: Path) -> None:
     length = say_distance(path.line.length, units)
     ends = " to ".join(end for end in path.joins if end)
     rest = f"{length} long, {say_length(path.width, units)} wide" + (f", {ends}." if ends else ".")
-    anchor = path.line.interpolate(0.6, normalized=True)
-    view.places.append(Place(thing, anchor, 0.0, "path", "Chip path,", rest))
+    if path.is_main or path.number == 1:
+        anchor = path.line.interpolate(0.6, normalized=True)
+        view.places.append(Place(thing, anchor, 0.0, "path", "Chip path,", rest))
     parts = [Part("Why here.", ended(path.why))] if path.why else []
     if path.crossing_names:
         parts.append(Part("Crosses water.", ended(capital(", ".join(path.crossing_names)))))
@@ -335,8 +335,8 @@ def _add_mound(view: View, desk: Desk, mound: Mound) -> None:
             reach,
             "mounds",
             f"Mound {mound.number},",
-            f"{say_length(mound.crest.length + mound.base_width, units)} long, {across} across, "
-            f"built {say_length(height.built, units)} high. For {mound.crops}.",
+            f"{say_distance(mound.crest.length + mound.base_width, units)} long: build it "
+            f"{say_length(height.built, units)} high, for {mound.crops}.",
         )
     )
     view.cards[thing] = Card(
@@ -405,34 +405,37 @@ def _beds(desk: Desk, where: str) -> list[BedPlan]:
 
 def _plants_part(desk: Desk, where: str) -> Part | None:
     beds = _beds(desk, where)
-    said = []
-    for bed in beds:
-        for choice in bed.choices[:6]:
-            entry = f"{choice.count} {choice.common}" if choice.count else choice.common
-            if choice.spacing:
-                entry += f", {say_length(choice.spacing, desk.units)} apart"
-            if choice.caution:
-                entry += f" ({choice.caution.rstrip('.')})"
-            said.append(entry)
+    choices = [choice for bed in beds for choice in bed.choices]
+    counted = [choice for choice in choices if choice.count]
+    said = [_plant(desk, choice) for choice in (counted or choices)[:6]]
     if not said:
         return None
     notes = " ".join(ended(bed.note) for bed in beds if bed.note)
     return Part("Plants.", f"{ended('; '.join(said))} {notes}".strip())
 
 
+def _plant(desk: Desk, choice: PlantChoice) -> str:
+    entry = f"{choice.count} {choice.common}" if choice.count else choice.common
+    if choice.spacing and choice.count > 1:
+        entry += f", {say_length(choice.spacing, desk.units)} apart"
+    return entry + (f" ({choice.caution.rstrip('.')})" if choice.caution else "")
+
+
 def _stakes_part(desk: Desk, stakes: tuple[Stake, ...]) -> tuple[Part, ...]:
     if not stakes:
         return ()
-    first = stakes[0].from_points
-    head = ("", f"from {first[0][0]}", f"from {first[1][0]}", "top")
+    first = tuple(name for name, _ in stakes[0].from_points)
+    is_shared = all(tuple(name for name, _ in stake.from_points) == first for stake in stakes)
+    tapes = tuple(f"from {name}" for name in first) if is_shared else ("first tape", "second tape")
     rows = []
     for stake in stakes:
         label = f"{stake.label}, weak angle" if stake.angle < 30.0 else stake.label
-        tapes = [
-            say_stake(distance, desk.units) + ("" if name == first[k][0] else f" ({name})")
-            for k, (name, distance) in enumerate(stake.from_points)
+        lengths = [
+            say_stake(distance, desk.units) + ("" if is_shared else f" from {name}")
+            for name, distance in stake.from_points
         ]
-        rows.append((label, *tapes, say_level(stake.height, desk.units)))
+        rows.append((label, *lengths, say_level(stake.height, desk.units)))
+    head = ("", *tapes, "its top")
     mark = desk.analysis.plan.bench_mark
     said = (Part("Heights.", ended(f"Counted from {mark}")),) if mark else ()
     return (Part("Stakes.", table=(head, *rows)), *said)

@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.arrays import FloatArray
 from sitepipe.mapping.contours import area_between, lines_at
 from sitepipe.mapping.frame import Frame, lines_of, polygons_of
-from sitepipe.mapping.relief import CLEAR_FROM, DrawnGround
+from sitepipe.mapping.relief import CLEAR_FROM, DrawnGround, sample, smoothed
 from sitepipe.site import Kind, Site
 from sitepipe.units import FOOT, INCH, Units
 
@@ -24,6 +24,8 @@ LEAST_CLOSED_RING = 7.0
 """Closed rings shorter than this say nothing. [m]"""
 BANK = 0.2
 """Ground steeper than 1 in 5 is drawn as a bank. [m/m]"""
+SHARP = 0.5
+"""Standard deviation of the smoothing before banks are looked for. [m]"""
 LEAST_BANK = 6.0
 """A smaller bank is not drawn. [m2]"""
 
@@ -74,6 +76,7 @@ def level_lines(site: Site, ground: DrawnGround, frame: Frame, units: Units) -> 
     datum = datum_of(site, ground)
     per_whole = _per_whole(interval, units)
     near = site.parcel.buffer(CLEAR_FROM)
+    steep = bank_areas(site, ground)
     drawn = []
     for step in range(
         int(np.floor((low - datum.height) / interval)) - 2, int(np.ceil((high - datum.height) / interval)) + 3
@@ -84,7 +87,7 @@ def level_lines(site: Site, ground: DrawnGround, frame: Frame, units: Units) -> 
             if line.is_ring and line.length < LEAST_CLOSED_RING:
                 continue
             slim = line.simplify(0.06)
-            for part, is_faint in ((slim.intersection(site.parcel), False), (slim.difference(site.parcel), True)):
+            for part, is_faint in ((slim.intersection(site.parcel), False), (slim.difference(site.parcel).difference(steep), True)):
                 drawn += [
                     {"at": frame.line(piece), "whole": is_whole, "faint": is_faint, "label": label if is_whole else ""}
                     for piece in lines_of(part.intersection(near))
@@ -94,15 +97,29 @@ def level_lines(site: Site, ground: DrawnGround, frame: Frame, units: Units) -> 
     return {"lines": drawn, "said": said}
 
 
+def bank_areas(site: Site, ground: DrawnGround) -> BaseGeometry:
+    """Return the ground near the parcel that is steeper than 1 in 5, seen a little sharper than the relief."""
+    sharp = _sharp_heights(site, ground)
+    southwards, eastwards = np.gradient(sharp, ground.cell)
+    steepness = np.hypot(southwards, eastwards)
+    area = area_between(ground.x, ground.y, steepness, BANK, least=LEAST_BANK)
+    return area.intersection(site.parcel.buffer(CLEAR_FROM))
+
+
 def banks(site: Site, ground: DrawnGround, frame: Frame) -> list[dict[str, Any]]:
     """Return the top edges of banks, each vertex with the way down to the foot."""
-    southwards, eastwards = np.gradient(ground.heights, ground.cell)
-    steepness = np.hypot(southwards, eastwards)
-    near = site.parcel.buffer(CLEAR_FROM)
+    southwards, eastwards = np.gradient(_sharp_heights(site, ground), ground.cell)
+    near = site.parcel.buffer(CLEAR_FROM - 0.1)
     drawn = []
-    for bank in polygons_of(area_between(ground.x, ground.y, steepness, BANK, least=LEAST_BANK)):
-        drawn += _bank_edges(bank, near, ground, (eastwards, -southwards), frame)
+    for bank in polygons_of(bank_areas(site, ground)):
+        if bank.area >= LEAST_BANK:
+            drawn += _bank_edges(bank, near, ground, (eastwards, -southwards), frame)
     return drawn
+
+
+def _sharp_heights(site: Site, ground: DrawnGround) -> FloatArray:
+    sampled = sample(site.elevation, site.grid, ground.x, ground.y)
+    return smoothed(sampled, SHARP / ground.cell)
 
 
 def _bank_edges(

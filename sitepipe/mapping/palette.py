@@ -97,6 +97,7 @@ MARKS: dict[str, Mark] = {
     "wet-planting": Mark("plant-line", "plant", 1.4, (), "tufts"),
     "keep-clear": Mark("ink", "card", 1.4, (6, 3), "back-hatch-8"),
     "soft-ground": Mark("water-line", "stands-2", 1.5, (7, 4), "hatch-10"),
+    "soaked": Mark("water-line", None, 1.5, (7, 4), "hatch-10"),
     "boundary": Mark("ink", None, 1.6, (12, 4, 2, 4)),
     "buried": Mark("ink", None, 1.8, (9, 5)),
 }

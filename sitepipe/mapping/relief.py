@@ -19,6 +19,8 @@ SMOOTHING = 1.5
 """Standard deviation of the smoothing. [m]"""
 SOLID_TO, CLEAR_FROM = 1.5, 8.0
 """The ground fades into paper between these distances beyond the boundary. [m]"""
+LEVEL_TONE, TONE_RANGE, DARKEST_TONE = 0.62, 0.36, 0.22
+"""Tone of level ground, how far slopes move it, and the darkest tone, between shaded 0 and lit 1."""
 FINEST_CELL, MOST_CELLS = 0.5, 520
 """Cell of the drawn ground [m], and how many of them it may be wide."""
 
@@ -101,12 +103,13 @@ def relief_tone(heights: FloatArray, cell: float) -> FloatArray:
     """Tone of the ground, 0 shaded to 1 lit.
 
     The slope, less three quarters of the mean fall, is compressed with asinh and scaled to its 90th percentile:
-    a lawn of 1 % gets the whole range of tone, a bank does not blacken. Level ground is 0.5.
+    a lawn of 1 % gets the whole range of tone, a bank does not blacken. Level ground is 0.62, and nothing is darker
+    than 0.22: level lines must stay legible on it.
 
     Examples
     --------
     >>> float(relief_tone(np.zeros((4, 4)), 1.0)[0, 0])
-    0.5
+    0.62
     """
     known = np.isfinite(heights)
     filled = np.where(known, heights, np.nanmean(heights) if known.any() else 0.0)
@@ -119,13 +122,13 @@ def relief_tone(heights: FloatArray, cell: float) -> FloatArray:
     steepness = np.hypot(eastwards, northwards)
     typical = float(np.percentile(steepness[inner], 90)) if inner.any() else 0.0
     if typical <= 1e-9:
-        return np.full(heights.shape, 0.5)
+        return np.full(heights.shape, LEVEL_TONE)
     squeezed = np.arcsinh(steepness / typical) / np.arcsinh(1.0) / np.maximum(steepness, 1e-12)
     facing = np.zeros(heights.shape)
     for azimuth, weight in LIGHTS:
         turn = np.radians(azimuth)
         facing -= weight * (eastwards * np.sin(turn) + northwards * np.cos(turn))
-    return np.asarray(np.clip(0.5 + 0.5 * facing * squeezed, 0.0, 1.0))
+    return np.asarray(np.clip(LEVEL_TONE + TONE_RANGE * facing * squeezed, DARKEST_TONE, 1.0))
 
 
 def relief_picture(ground: DrawnGround) -> tuple[ByteArray, ByteArray]:

@@ -7,6 +7,7 @@ import json
 from typing import Any
 
 from sitepipe.analysis import Analysis
+from sitepipe.answers.cautions import cautions_of
 from sitepipe.mapping.build import build_view
 from sitepipe.mapping.frame import frame_of
 from sitepipe.mapping.levels import banks, level_lines
@@ -64,6 +65,7 @@ def sheet_of(analysis: Analysis) -> dict[str, Any]:
         "things": {name: _card(card) for name, card in cards.items()},
         "heights": height_grid(analysis, frame),
         "values": value_grids(analysis, frame),
+        "cautions": [[caution.title, caution.text] for caution in cautions_of(analysis)],
         "notes": [*analysis.site.warnings, *analysis.site.assumptions],
         "share": _shared_location(analysis),
     }

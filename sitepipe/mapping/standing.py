@@ -10,12 +10,15 @@ from shapely import LineString, MultiPolygon, Point, Polygon
 
 from sitepipe.arrays import FloatArray
 from sitepipe.mapping.frame import Frame, lines_of, polygons_of, smooth_area
+from sitepipe.mapping.words import called
 from sitepipe.site import Feature, Kind, Site
 
 SMALL_ROOF = 40.0
 """A building up to this area has one ridge and no hips. [m2]"""
 CROWN, HEDGE = 4.0, 1.2
 """Widths drawn where none was given. [m]"""
+GROVE = 14.0
+"""Like trees nearer than this to one another share one name. [m]"""
 BEYOND = 30.0
 """Features are drawn to this distance from the parcel. [m]"""
 
@@ -40,12 +43,40 @@ def standing_things(site: Site, frame: Frame) -> list[Mark]:
     for feature in sorted(site.features, key=lambda f: (order.get(f.kind, 9), f.number)):
         if feature.geometry.is_empty or not feature.geometry.intersects(near):
             continue
-        marks += _marks_of(feature, frame, near)
+        marks += _marks_of(feature, frame, site, near)
     marks.append({"mark": "boundary", "area": frame.areas(site.parcel)})
+    return _named_together(marks)
+
+
+def _named_together(marks: list[Mark]) -> list[Mark]:
+    """Name a group of like trees once, at the tree nearest its middle, and in the plural."""
+    groups: list[list[Mark]] = []
+    for tree in (mark for mark in marks if mark["mark"] == "tree"):
+        for group in groups:
+            if _root(group[0]["name"]) == _root(tree["name"]) and any(_gap(tree, other) < GROVE for other in group):
+                group.append(tree)
+                break
+        else:
+            groups.append([tree])
+    for group in (group for group in groups if len(group) > 1):
+        middle = np.mean([tree["at"] for tree in group], axis=0)
+        nearest = min(group, key=lambda tree: float(np.hypot(*(np.array(tree["at"]) - middle))))
+        name = nearest["name"]
+        for tree in group:
+            tree["name"] = ""
+        nearest["name"] = name if name.endswith("s") else f"{name}s"
     return marks
 
 
-def _marks_of(feature: Feature, frame: Frame, near: Polygon) -> list[Mark]:
+def _root(name: str) -> str:
+    return name.lower().rstrip("s")
+
+
+def _gap(first: Mark, second: Mark) -> float:
+    return float(np.hypot(first["at"][0] - second["at"][0], first["at"][1] - second["at"][1]))
+
+
+def _marks_of(feature: Feature, frame: Frame, site: Site, near: Polygon) -> list[Mark]:
     named = {"name": shown_name(feature), "thing": f"feature-{feature.number}"}
     geometry = feature.geometry
     match feature.kind:
@@ -60,7 +91,7 @@ def _marks_of(feature: Feature, frame: Frame, near: Polygon) -> list[Mark]:
         case Kind.HEDGE:
             return _hedge(feature, frame, named)
         case Kind.ROAD:
-            return [_road(feature, frame, near) | named]
+            return [_road(feature, frame, site.parcel, near) | named]
         case Kind.WATER:
             return [{"mark": "open-water", "area": frame.areas(geometry), "line": frame.lines(geometry)} | named]
         case Kind.BED:
@@ -78,7 +109,7 @@ def _marks_of(feature: Feature, frame: Frame, near: Polygon) -> list[Mark]:
 
 def shown_name(feature: Feature) -> str:
     """Return the name of a feature, its kind where the user gave none."""
-    name = feature.name.strip() or feature.kind.value
+    name = called(feature.name, feature.kind)
     return name[:1].upper() + name[1:]
 
 
@@ -105,7 +136,7 @@ def _hedge(feature: Feature, frame: Frame, named: Mark) -> list[Mark]:
     return [{"mark": "hedge", "area": frame.areas(band), "line": frame.lines(geometry)} | named]
 
 
-def _road(feature: Feature, frame: Frame, near: Polygon) -> Mark:
+def _road(feature: Feature, frame: Frame, parcel: shapely.Geometry, near: Polygon) -> Mark:
     pieces = list(polygons_of(feature.geometry))
     if pieces:
         area = shapely.union_all(pieces)
@@ -116,7 +147,21 @@ def _road(feature: Feature, frame: Frame, near: Polygon) -> Mark:
         edges = area.boundary
     shown = area.intersection(near)
     inner = near.buffer(-0.05)
-    return {"mark": "road", "area": frame.areas(shown), "line": frame.lines(edges.intersection(inner))}
+    along = _middle_line(shown) if pieces else feature.geometry.intersection(near)
+    return {
+        "mark": "drive" if shown.intersection(parcel).area > 0.5 * shown.area else "road",
+        "area": frame.areas(shown),
+        "line": frame.lines(edges.intersection(inner)),
+        "along": frame.lines(along)[0] if not along.is_empty else [],
+    }
+
+
+def _middle_line(area: shapely.Geometry) -> LineString:
+    """Return the long axis of an area, for its name."""
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(area).exterior)[:4]
+    if np.linalg.norm(corners[1] - corners[0]) < np.linalg.norm(corners[2] - corners[1]):
+        corners = np.roll(corners, -1, axis=0)
+    return LineString([(corners[0] + corners[3]) / 2.0, (corners[1] + corners[2]) / 2.0])
 
 
 def _gate(geometry: shapely.Geometry) -> LineString:
@@ -139,12 +184,21 @@ def roof_lines(building: Polygon) -> list[LineString]:
         main = _largest_rectangle(building)
         rest = [piece for piece in polygons_of(building.difference(main.buffer(0.05))) if piece.area > 6.0]
         lines = _roof_over(shapely.get_coordinates(main.exterior)[:-1], has_hips=True)
-        for wing in rest[:2]:
-            box = shapely.minimum_rotated_rectangle(wing)
-            ridge = _roof_over(shapely.get_coordinates(box.exterior)[:-1], has_hips=False)
-            lines += [line.intersection(building.buffer(-0.2)) for line in ridge]
-        return [line for line in lines if isinstance(line, LineString) and not line.is_empty]
+        lines += [_wing_ridge(wing, main) for wing in rest[:2]]
+        inner = building.buffer(-0.05)
+        clipped = [line.intersection(inner) for line in lines]
+        return [line for line in clipped if isinstance(line, LineString) and not line.is_empty]
     return []
+
+
+def _wing_ridge(wing: Polygon, main: Polygon) -> LineString:
+    """Run a wing's ridge from its far end half into the main roof."""
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(wing).exterior)[:-1]
+    edges = [(corners[k], corners[(k + 1) % 4]) for k in range(4)]
+    far = max(edges, key=lambda edge: float(main.distance(Point((edge[0] + edge[1]) / 2.0))))
+    start = (far[0] + far[1]) / 2.0
+    middle = shapely.get_coordinates(wing.centroid)[0]
+    return LineString([start, middle + (middle - start) * 1.2])
 
 
 def _roof_over(corners: FloatArray, *, has_hips: bool) -> list[LineString]:

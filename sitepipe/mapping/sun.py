@@ -15,7 +15,7 @@ from sitepipe.mapping.contours import area_between, lines_at
 from sitepipe.mapping.frame import polygons_of, smooth, smooth_area
 from sitepipe.mapping.relief import sample, smoothed
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
-from sitepipe.mapping.words import capital, from_standpoint
+from sitepipe.mapping.words import called, capital, from_standpoint
 from sitepipe.site import Kind, Site
 from sitepipe.units import say_area, say_direction, say_hours
 
@@ -162,14 +162,14 @@ def _name_of_shade(site: Site, middle: Point) -> str:
             nearest, best = feature, distance
     if nearest is None:
         return "In the open"
-    name = nearest.name.strip() or nearest.kind.value
-    called = name[:1].lower() + name[1:] if len(name) <= 24 else nearest.kind.value
+    name = called(nearest.name, nearest.kind)
+    plain = name[:1].lower() + name[1:] if len(name) <= 24 else nearest.kind.value
     foot = shapely.shortest_line(nearest.geometry, middle)
     start = Point(foot.coords[0])
     if best < 0.0:
-        return f"Under the {called}"
+        return f"Under the {plain}"
     bearing = math.degrees(math.atan2(middle.x - start.x, middle.y - start.y))
-    return capital(f"{say_direction(bearing)} of the {called}")
+    return capital(f"{say_direction(bearing)} of the {plain}")
 
 
 def _add_place(

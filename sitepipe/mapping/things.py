@@ -45,6 +45,13 @@ def _card(desk: Desk, feature: Feature) -> Card:
     parts = [Part("What.", ended(capital(feature.kind.value)))]
     if said:
         parts.append(Part("Noted.", ended("; ".join(said))))
+    readings = [
+        (f"{reading.day:%-d %B %Y}", _reading(desk, reading.depth_to_water, reading.hole_depth))
+        for reading in desk.analysis.site.auger_readings
+        if reading.place and feature.name.lower().endswith(reading.place.lower())
+    ]
+    if feature.kind is Kind.OBSERVATION and readings:
+        parts.append(Part("Water in the hole.", table=(("read on", "down to the water"), *readings)))
     sure = "Seen on the ground" if feature.kind is Kind.OBSERVATION else "Drawn by hand, not measured"
     stroke = "solid" if feature.kind is Kind.OBSERVATION else "dashes"
     parts.append(Part("How sure.", strokes=((stroke, sure),)))
@@ -57,3 +64,9 @@ def _card(desk: Desk, feature: Feature) -> Card:
         CAUTIONS.get(feature.kind, ""),
         tuple(parts),
     )
+
+
+def _reading(desk: Desk, depth: float | None, hole: float | None) -> str:
+    if depth is not None:
+        return say_length(depth, desk.units)
+    return f"dry to {say_length(hole, desk.units)}" if hole is not None else "dry"

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import re
 
 from sitepipe.mapping.build import DIG_CAUTION
-from sitepipe.mapping.frame import smooth_area
+from sitepipe.mapping.frame import smooth, smooth_area
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.water import shores
 from sitepipe.mapping.words import capital, count, ended, from_standpoint
@@ -15,6 +16,8 @@ from sitepipe.works.record import Job
 
 SOFT_RIM = 1.0
 """Ground this far around standing water is soft too. [m]; common practice, no source."""
+MOST_SAID = 120
+"""A longer first sentence of a job waits for its card. [characters]"""
 LEAST_SOFT = 5.0
 """A smaller soft place is not drawn. [m2]"""
 
@@ -33,8 +36,7 @@ def today_view(desk: Desk) -> View:
         view.marks.append(
             {
                 "mark": "path",
-                "area": desk.frame.areas(smooth_area(path.outline, 0.1)),
-                "line": [desk.frame.line(path.line)],
+                "line": [desk.frame.line(smooth(path.line, 0.2))],
                 "across": round(path.width, 2),
                 "thing": "",
             }
@@ -89,8 +91,8 @@ def _add_job(view: View, desk: Desk, job: Job) -> None:
     tools = ", ".join(job.tools)
     each = job.people_hours / max(job.people, 1)
     facts = [_duration(each), who, *([tools] if tools else [])]
-    caution = f" {ended(job.caution)}" if job.caution else ""
-    rest = f"{ended(job.detail)} {capital(', '.join(facts))}.{caution}"
+    dig = " Call 811 first." if "811" in job.caution else ""
+    rest = f"{_first_words(job.detail)} {capital(', '.join(facts[:2]))}.{dig}".strip()
     key = hashlib.sha256(f"{desk.analysis.site.name}|{job.title}|{job.detail}".encode()).hexdigest()[:12]
     view.places.append(Place(thing, job.place, 0.0, "jobs", f"{ended(job.title)}", rest, key))
     parts = [Part("How.", ended(job.detail))]
@@ -108,6 +110,14 @@ def _add_job(view: View, desk: Desk, job: Job) -> None:
         job.caution,
         tuple(parts),
     )
+
+
+def _first_words(detail: str) -> str:
+    """Return the first sentence of a job, if a list has room for it; the card says all."""
+    first = ended(re.split(r"(?<=[.!?])\s", detail.strip())[0])
+    if re.fullmatch(r"Year \d+\.", first) or len(first) > MOST_SAID:
+        return first if len(first) < 12 else ""
+    return first
 
 
 def _duration(hours: float) -> str:

@@ -15,15 +15,17 @@ from sitepipe.mapping.frame import lines_of, polygons_of, smooth, smooth_area
 from sitepipe.mapping.palette import flow_width
 from sitepipe.mapping.relief import smoothed
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
-from sitepipe.mapping.words import capital, chances, count, from_standpoint, name_of_hollow
+from sitepipe.mapping.words import capital, count, from_standpoint, name_of_hollow
 from sitepipe.site import Kind
-from sitepipe.units import say_area, say_depth, say_duration, say_length, say_rain
+from sitepipe.units import say_area, say_chance, say_depth, say_duration, say_length, say_rain
 from sitepipe.wetness.record import SoggyPlace
 
 CLASSES = ((0.8, "stands-8", "8 or more"), (0.5, "stands-5", "5 to 8"), (0.2, "stands-2", "2 to 5"))
 LEAST_SHORE = 2.0
 """Smaller pieces of a chance class are noise of the cells. [m2]"""
-MOST_HOLLOWS, MOST_CROSSINGS = 6, 2
+MOST_HOLLOWS, MOST_CROSSINGS = 5, 2
+LEAST_SHARE, MERGED = 0.1, 6.0
+"""A crossing with less ground behind it than this share of the largest, or within 6 m of a larger one, gets no number."""
 LEAST_LINE = 4.0
 """A shorter piece of a flow line is not drawn. [m]"""
 HOLLOW_CAUTION = (
@@ -54,7 +56,9 @@ def water_view(desk: Desk) -> View:
     _add_flow(view, desk, areas["stands-5"])
     _add_seen(view, desk)
     for place in desk.analysis.wetness.soggy_places[:MOST_HOLLOWS]:
-        _add_hollow(view, desk, place)
+        _add_hollow(view, desk, place, areas["stands-2"])
+    if any(mark["mark"] == "soaked" for mark in view.marks):
+        view.add_legend("soaked", "Soft, soaked")
     _add_crossings(view, desk)
     if not view.places:
         view.caption = "No hollow here holds water"
@@ -65,11 +69,12 @@ def water_view(desk: Desk) -> View:
 def _answer(desk: Desk) -> str:
     places = desk.analysis.wetness.soggy_places[:MOST_HOLLOWS]
     standing = [place for place in places if place.depth is not None]
+    soaked = len(places) - len(standing)
     rain = _rain(desk)
     if not places:
         return f"Nowhere for long, as far as the heights can tell, after {rain} of rain."
     if not standing:
-        return f"Nowhere for long; {count(len(places), 'place')} stay soaked."
+        return f"Nowhere for long; {count(soaked, 'place')} {'stays' if soaked == 1 else 'stay'} soaked."
     area = say_area(sum(place.area for place in standing), desk.units)
     said = capital(f"in {count(len(standing), 'hollow')}: about {area} after {rain} of rain.")
     times = [place.hours_to_drain for place in standing]
@@ -112,9 +117,10 @@ def _add_flow(view: View, desk: Desk, ponds: BaseGeometry) -> None:
                 }
             )
             view.cards.setdefault(f"flow-{rank}", _flow_card(desk, flow))
-    guessed = any(flow.is_guessed for flow in lines) or desk.analysis.site.open_edge
-    view.add_legend("runs", "Water runs")
-    if guessed:
+    drawn = {mark["mark"] for mark in view.marks}
+    if "runs" in drawn:
+        view.add_legend("runs", "Water runs")
+    if "runs-guessed" in drawn:
         view.add_legend("runs-guessed", "Runs, guessed")
 
 
@@ -157,18 +163,20 @@ def _flow_card(desk: Desk, flow: FlowLine) -> Card:
 
 def _add_seen(view: View, desk: Desk) -> None:
     for feature in desk.analysis.site.of_kind(Kind.OBSERVATION):
-        words = " ".join([feature.name, *(str(value) for value in feature.attributes.values())]).lower()
-        is_dry = "dry" in words
-        mark = "seen-dry" if is_dry else "seen-wet"
+        seen = str(feature.attributes.get("seen", feature.name)).lower()
+        mark = "hole" if "hole" in seen else "seen-dry" if "dry" in seen else "seen-wet"
         thing = f"feature-{feature.number}"
         view.marks.append({"mark": mark, "at": desk.frame.place(feature.geometry.centroid), "thing": thing})
-    if any(mark["mark"] == "seen-wet" for mark in view.marks):
+    drawn = {mark["mark"] for mark in view.marks}
+    if {"seen-wet", "seen-dry"} <= drawn:
+        view.add_legend("seen-both", "Seen wet, dry")
+    elif "seen-wet" in drawn:
         view.add_legend("seen-wet", "Seen wet")
-    if any(mark["mark"] == "seen-dry" for mark in view.marks):
+    elif "seen-dry" in drawn:
         view.add_legend("seen-dry", "Stayed dry")
 
 
-def _add_hollow(view: View, desk: Desk, place: SoggyPlace) -> None:
+def _add_hollow(view: View, desk: Desk, place: SoggyPlace, water: BaseGeometry) -> None:
     units = desk.units
     name = f"Hollow {place.rank}" if place.depth is not None else f"Soaked ground {place.rank}"
     called = capital(name_of_hollow(desk.analysis.site, place.middle))
@@ -178,19 +186,21 @@ def _add_hollow(view: View, desk: Desk, place: SoggyPlace) -> None:
     facts = [f"about {say_area(place.area, units)}"]
     if place.depth is not None:
         facts.append(f"{say_depth(place.depth, units)} deep after {_rain(desk)} of rain")
-    facts.append(f"{chances(place.probability)}\u00a0chances in\u00a010")
+        facts.append(say_chance(place.probability))
+    else:
+        facts.append("soft rather than flooded")
     seen = "Seen wet." if place.is_seen else "Not seen."
     thing = f"hollow-{place.rank}"
-    west, south, east, north = place.outline.bounds
-    view.places.append(
-        Place(
-            thing,
-            place.middle,
-            max(east - west, north - south),
-            "hollows",
-            f"{called},",
-            f"{where}: {', '.join(facts)}. {seen}",
-        )
+    outline, middle = place.outline, place.middle
+    if place.depth is None:
+        outline = _soaked_outline(desk, place).difference(water)
+        largest = max(polygons_of(outline), key=lambda piece: piece.area, default=None)
+        middle = shapely.point_on_surface(largest) if largest is not None else middle
+    west, south, east, north = outline.bounds if not outline.is_empty else place.outline.bounds
+    reach = max(east - west, north - south)
+    view.places.append(Place(thing, middle, reach, "hollows", f"{called},", f"{where}: {', '.join(facts)}. {seen}"))
+    view.marks.append(
+        {"mark": "touch" if place.depth is not None else "soaked", "area": desk.frame.areas(outline), "thing": thing}
     )
     view.cards[thing] = Card(
         f"{name}, {called[:1].lower() + called[1:]}",
@@ -200,7 +210,11 @@ def _add_hollow(view: View, desk: Desk, place: SoggyPlace) -> None:
         HOLLOW_CAUTION,
         _hollow_parts(desk, place),
     )
-    view.marks.append({"mark": "touch", "area": desk.frame.areas(place.outline), "thing": thing})
+
+
+def _soaked_outline(desk: Desk, place: SoggyPlace) -> BaseGeometry:
+    cell = desk.analysis.site.grid.cell
+    return smooth_area(place.outline.buffer(cell).buffer(-cell), 0.5 * cell).intersection(desk.analysis.site.parcel)
 
 
 def _hollow_numbers(desk: Desk, place: SoggyPlace) -> tuple[tuple[str, str], ...]:
@@ -225,7 +239,8 @@ def _hollow_parts(desk: Desk, place: SoggyPlace) -> tuple[Part, ...]:
         low, high = say_depth(place.depth_low, units), say_depth(place.depth_high, units)
         strokes.append(("dashes", f"Depth: {low} to {high}"))
     grounds = desk.analysis.sureness.grounds
-    strokes.append(("dashes", f"Water stands on {chances(place.probability)} in 10 of {grounds} equally likely grounds"))
+    if place.depth is not None:
+        strokes.append(("dashes", f"{capital(say_chance(place.probability))}, over {grounds} equally likely grounds"))
     parts = [Part("Why wet.", why + "."), Part("How sure.", strokes=tuple(strokes))]
     error = desk.analysis.site.ground.vertical_error
     parts.append(
@@ -239,7 +254,13 @@ def _hollow_parts(desk: Desk, place: SoggyPlace) -> tuple[Part, ...]:
 def _add_crossings(view: View, desk: Desk) -> None:
     crossings = sorted(desk.analysis.drainage.crossings, key=lambda crossing: -crossing.upslope_area)
     for is_inflow in (True, False):
-        for number, crossing in enumerate([c for c in crossings if c.is_inflow is is_inflow][:MOST_CROSSINGS]):
+        chosen: list[Crossing] = []
+        for crossing in crossings:
+            is_small = crossing.upslope_area < LEAST_SHARE * crossings[0].upslope_area
+            is_near = any(crossing.place.distance(other.place) < MERGED for other in chosen)
+            if crossing.is_inflow is is_inflow and not is_small and not is_near:
+                chosen.append(crossing)
+        for number, crossing in enumerate(chosen[:MOST_CROSSINGS]):
             thing = f"{'in' if is_inflow else 'out'}-{number}"
             view.places.append(_crossing_place(desk, crossing, thing))
             view.cards[thing] = _crossing_card(desk, crossing)

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 
 import shapely
 from shapely import Point
 
+from sitepipe.answers.names import tame
 from sitepipe.site import Kind, Site
 from sitepipe.units import Units, say_direction, say_distance
 
@@ -43,9 +45,16 @@ def ended(sentence: str) -> str:
     return text if not text or text[-1] in ".!?…" else text + "."
 
 
-def chances(probability: float) -> int:
-    """Return chances in ten, at least 1 and at most 9: no model is surer than that."""
-    return min(9, max(1, math.floor(10.0 * probability + 0.5)))
+def called(name: str, kind: Kind) -> str:
+    """Return what a feature is called, without the number that tells it from its like; its kind where it has no name.
+
+    Examples
+    --------
+    >>> called("Alder 2", Kind.TREE), called("", Kind.TAP)
+    ('Alder', 'tap')
+    """
+    plain = re.sub(r"\s+\d+$", "", tame(name))
+    return plain or kind.value
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +98,7 @@ def name_of_hollow(site: Site, middle: Point) -> str:
 
 
 def _known_as(kind: Kind, name: str) -> str:
-    called = name.strip()
-    plain = called if called and len(called) <= 24 else kind.value
+    plain = called(name, kind)
+    plain = plain if len(plain) <= 24 else kind.value
     preposition = "under" if kind is Kind.TREE else "by"
     return f"{preposition} the {plain[:1].lower() + plain[1:]}"

@@ -2,6 +2,8 @@
 
 const SHORT_NAMES = new Set(['building', 'tap', 'well', 'gate', 'culvert', 'road', 'keep-clear', 'open-water']);
 
+const UNDER_TREES = new Set(['wet-planting', 'water', 'soaked']);
+
 function makeDrawing(map, data, prefix) {
   map.createPane('drawing');
   map.createPane('overdrawing');
@@ -19,7 +21,7 @@ function makeDrawing(map, data, prefix) {
     return {
       to: (x, y) => [x * scale - origin.x, -y * scale - origin.y],
       scale, prefix, chosen, pane: [pane.x, pane.y], size: [size.x, size.y],
-      isClose: isWide || scale >= 6, isWide, mostFlows: 6, shores: data.shores, clips: 0, isQuiet: question.quiet,
+      isClose: isWide || scale >= 6, isWide, mostFlows: 6, shores: data.shores, clips: 0, isQuiet: question.quiet, isStaking: question.word === 'Build' || question.word === 'Today',
     };
   }
 
@@ -33,6 +35,7 @@ function makeDrawing(map, data, prefix) {
     over.textContent = '';
     const below = group('below');
     const levels = group('levels');
+    const planted = group('planted');
     const standing = group('standing');
     const marks = question.quiet ? below : group('marks');
     const lines = group('lines');
@@ -43,7 +46,7 @@ function makeDrawing(map, data, prefix) {
     }
     standing.setAttribute('class', question.quiet ? 'layer-standing is-under-shade' : 'layer-standing');
     for (const mark of question.marks) {
-      drawMark(mark.mark.startsWith('shade-edge') ? lines : marks, mark, view);
+      drawMark(UNDER_TREES.has(mark.mark) ? planted : marks, mark, view);
     }
     return view;
   }

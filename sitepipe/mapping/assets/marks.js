@@ -2,7 +2,7 @@
 
 const PATTERNS = {
   'stands-5': 'ripples', 'stands-2': 'dots', 'sun-6': 'hatch-11', 'sun-4': 'hatch-6', 'sun-0': 'cross-5',
-  'soft-ground': 'hatch-10', 'keep-clear': 'back-hatch-8', path: 'chips', tipping: 'chips', 'wet-planting': 'tufts',
+  'soft-ground': 'hatch-10', soaked: 'hatch-10', 'keep-clear': 'back-hatch-8', path: 'chips', tipping: 'chips', 'wet-planting': 'tufts',
 };
 
 function tinted(group, mark, view, d) {
@@ -55,9 +55,7 @@ function drawArea(group, mark, view) {
 
 function drawPath(group, mark, view) {
   const half = Math.max(3.2, (mark.across * view.scale) / 2);
-  const d = half > 3.2
-    ? traceAreas(mark.area, view)
-    : mark.line.map((line) => trace(band(pixels(line, view), half, false), true)).join('');
+  const d = mark.line.map((line) => trace(band(pixels(line, view), half, false), true)).join('');
   edged(group, d, 3.4);
   tinted(group, mark, view, d);
   outlined(group, mark, view, d);
@@ -112,7 +110,7 @@ function drawHoopHouse(group, mark, view) {
   if (corners.length === 4) {
     const isTurned = distance(corners[0], corners[1]) < distance(corners[1], corners[2]);
     const [a, b, c, e] = isTurned ? [corners[1], corners[2], corners[3], corners[0]] : corners;
-    const count = Math.max(3, Math.round(distance(a, b) / 11));
+    const count = Math.min(12, Math.max(6, Math.round(distance(a, b) / 11)));
     let bows = '';
     for (let k = 1; k < count; k += 1) {
       const share = k / count;
@@ -187,6 +185,19 @@ function drawSeen(group, mark, view) {
   const square = draw(group, 'g', { class: 'seen', 'data-thing': mark.thing });
   draw(square, 'rect', { x: tenth(x - 8), y: tenth(y - 8), width: 16, height: 16, class: 'seen-box' });
   write(square, x, y + 5.2, mark.mark === 'seen-dry' ? 'D' : 'W', { class: 'seen-letter' });
+}
+
+// An auger hole: shown near to, since its readings are in its card.
+function drawHole(group, mark, view) {
+  if (!view.isClose) return;
+  const [x, y] = view.to(mark.at[0], mark.at[1]);
+  draw(group, 'circle', { cx: tenth(x), cy: tenth(y), r: 5, class: 'tap', 'data-thing': mark.thing });
+  draw(group, 'path', { d: 'M' + tenth(x - 5) + ' ' + tenth(y) + 'h10', class: 'pen-ink', 'stroke-width': 1.4 });
+}
+
+function drawDrive(group, mark, view) {
+  draw(group, 'path', { d: traceAreas(mark.area, view), class: 'touch', 'data-thing': mark.thing });
+  draw(group, 'path', { d: traceLines(mark.line, view), class: 'drive' });
 }
 
 function drawShadeEdge(group, mark, view) {
@@ -294,6 +305,7 @@ function drawTap(group, mark, view) {
 }
 
 function drawFixedPoint(group, mark, view) {
+  if (!view.isStaking) return;
   const [x, y] = view.to(mark.at[0], mark.at[1]);
   const d = 'M' + tenth(x) + ' ' + tenth(y - 6) + 'l5.2 9h-10.4z';
   draw(group, 'path', { d, class: 'tap', 'data-thing': mark.thing });
@@ -348,7 +360,7 @@ const MARKS = {
   'sun-0': drawBand, 'shade-edge': drawShadeEdge, 'shade-edge-guessed': drawShadeEdge, mound: drawMound,
   'hoop-house': drawHoopHouse, trellis: drawTrellis, path: drawPath, 'wet-planting': drawArea, water: drawWater,
   'keep-clear': drawArea, tipping: drawArea, 'soft-ground': drawArea, 'stake-out': drawArea, buried: drawBuried,
-  touch: drawTouch, building: drawBuilding, tree: drawTree, crowns: drawCrowns, hedge: drawHedge, road: drawRoad,
+  touch: drawTouch, building: drawBuilding, tree: drawTree, crowns: drawCrowns, hedge: drawHedge, road: drawRoad, drive: drawDrive, hole: drawHole, soaked: drawArea,
   gate: drawGate, tap: drawTap, well: drawTap, 'fixed-point': drawFixedPoint, culvert: drawCulvert, ditch: drawDitch,
   wall: drawWall, kerb: drawWall, 'open-water': drawOpenWater, bed: drawBed, boundary: drawBoundary,
 };
@@ -372,9 +384,13 @@ function drawLegendMark(mark, prefix, shores) {
     draw(svg, 'path', { d, class: 'line-' + mark }).style.strokeWidth = 2.2;
     const head = mark === 'runs' ? arrowHead(32, 6, 1, -0.05, 8) : arrowHead(32, 10, 1, 0, 8);
     draw(svg, 'path', { d: head, class: 'pen-water-line', 'stroke-width': 2, 'stroke-linecap': 'round' });
-  } else if (mark === 'seen-wet' || mark === 'seen-dry') {
-    draw(svg, 'rect', { x: 9, y: 2, width: 16, height: 16, class: 'seen-box' });
-    write(svg, 17, 15.2, mark === 'seen-wet' ? 'W' : 'D', { class: 'seen-letter' });
+  } else if (mark.startsWith('seen-')) {
+    const letters = mark === 'seen-both' ? ['W', 'D'] : mark === 'seen-wet' ? ['W'] : ['D'];
+    letters.forEach((letter, k) => {
+      const x = letters.length > 1 ? 0.5 + 17 * k : 9;
+      draw(svg, 'rect', { x, y: 2, width: 16, height: 16, class: 'seen-box' });
+      write(svg, x + 8, 15.2, letter, { class: 'seen-letter' });
+    });
   } else if (mark === 'shade-edge' || mark === 'shade-edge-guessed') {
     const dashes = mark === 'shade-edge' ? '' : '7 4';
     draw(svg, 'path', { d: 'M1 10H33', class: 'pen-shade-line', 'stroke-width': 2.2, 'stroke-dasharray': dashes });

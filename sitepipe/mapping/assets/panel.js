@@ -24,7 +24,7 @@ function kept(key, value) {
   }
 }
 
-function showAnswer(body, question, prefix, shores, open) {
+function showAnswer(body, question, prefix, shores, open, onTick) {
   body.textContent = '';
   put(body, 'p', 'answer', question.answer);
   put(body, 'p', 'caption', question.caption);
@@ -36,7 +36,7 @@ function showAnswer(body, question, prefix, shores, open) {
   }
   legend.style.setProperty('--rows', Math.ceil(question.legend.length / 2));
   const list = put(body, 'ol', 'places');
-  for (const group of grouped(question.places)) showEntry(list, group, open);
+  for (const place of question.places) showEntry(list, place, open, onTick);
   if (question.caution) {
     const caution = put(body, 'p', 'caution');
     put(caution, 'b', '', 'Caution. ');
@@ -44,14 +44,9 @@ function showAnswer(body, question, prefix, shores, open) {
   }
 }
 
-// Mounds of one kind share an entry only in their numbering; every place keeps its own line.
-function grouped(places) {
-  return places.map((place) => [place]);
-}
-
-function showEntry(list, [place], open) {
+function showEntry(list, place, open, onTick) {
   const item = put(list, 'li', place.job ? 'has-tick' : '');
-  if (place.job) showTick(item, place);
+  if (place.job) showTick(item, place, onTick);
   const entry = button(item, 'entry', undefined, () => open(place.thing, entry));
   entry.dataset.entry = place.thing;
   put(entry, 'span', 'ring', place.ring);
@@ -60,7 +55,7 @@ function showEntry(list, [place], open) {
   text.appendChild(document.createTextNode(place.rest));
 }
 
-function showTick(item, place) {
+function showTick(item, place, onTick) {
   const label = put(item, 'label', 'tick');
   const box = put(label, 'input');
   box.type = 'checkbox';
@@ -70,6 +65,7 @@ function showTick(item, place) {
   box.addEventListener('change', () => {
     kept('job-' + place.job, box.checked ? 'done' : 'open');
     item.classList.toggle('is-done', box.checked);
+    onTick();
   });
 }
 

@@ -1,7 +1,8 @@
 // Names and numbers: where they stand, so that none hides another and none is cut off.
 
 const RING = 13;
-const APART = 44;
+let APART = 44;
+const MOST_COST = 26;
 
 function boxAround(x, y, width, height) {
   return [x - width / 2, y - height / 2, x + width / 2, y + height / 2];
@@ -25,27 +26,31 @@ function makeTable(view, fixed) {
 }
 
 // Names of what stands there. Returns them placed, in container pixels.
-function placeNames(data, question, view, table, measure) {
+function placeNames(data, question, view, table, measure, busy) {
   const wanted = [];
   const largest = Math.max(0, ...data.standing.filter((m) => m.mark === 'building').map((m) => ringSize(m.area[0][0])));
   for (const mark of data.standing.concat(question.marks)) {
-    if (!mark.name || mark.mark === 'boundary') continue;
+    if (!mark.name || mark.mark === 'boundary' || mark.mark === 'drive') continue;
+    if (mark.mark === 'fixed-point' && !(view.isStaking && view.isClose)) continue;
     if (!view.isClose) {
       if (!SHORT_NAMES.has(mark.mark)) continue;
       if (mark.mark === 'building' && ringSize(mark.area[0][0]) < 0.6 * largest) continue;
     }
     wanted.push(mark);
   }
+  const last = new Set(['fixed-point', 'bed', 'wall', 'kerb']);
   const order = ['building', 'keep-clear', 'gate', 'tap', 'well', 'culvert', 'road'];
-  wanted.sort((a, b) => (order.indexOf(a.mark) + 99) % 99 - (order.indexOf(b.mark) + 99) % 99);
+  const rank = (mark) => (last.has(mark.mark) ? 99 : order.includes(mark.mark) ? order.indexOf(mark.mark) : 50);
+  wanted.sort((a, b) => rank(a) - rank(b));
   const placed = [];
   for (const mark of wanted) {
-    const text = mark.name.length > 18 ? mark.name.slice(0, 17) + '…' : mark.name;
+    const text = mark.name.length > 24 ? mark.name.slice(0, 23) + '…' : mark.name;
     const kind = mark.mark === 'road' ? 'name road-name' : isGrown(mark) ? 'name grown' : 'name';
     const width = measure(text, kind);
     for (const [x, y, turn] of nameSpots(mark, view, width)) {
-      const box = turn ? boxAround(x, y, 19, width) : boxAround(x, y, width, 19);
-      if (table.fits(box) && table.isFree(box, 2)) {
+      const box = turn ? boxAround(x, y, 19, width) : boxAround(x, y, width, 17);
+      const isOver = last.has(mark.mark) && [-0.4, 0, 0.4].some((share) => busy(x + share * width, y, 8) > 1.6);
+      if (table.fits(box) && table.isFree(box, 2) && !isOver) {
         table.take(box);
         placed.push({ text, x, y, turn, kind });
         break;
@@ -76,8 +81,10 @@ function nameSpots(mark, view, width) {
     const xs = points.map((p) => p[0]);
     const ys = points.map((p) => p[1]);
     const [w, e, n, s] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
-    const inside = e - w > width + 4 && s - n > 22 ? [[(w + e) / 2, n + Math.min((s - n) * 0.5, (e - w) * 0.34)]] : [];
-    if (mark.mark === 'keep-clear') inside.splice(0, 1, [(w + e) / 2, (n + s) / 2]);
+    const hasRoof = view.isClose && mark.roof && mark.roof.length;
+    const share = hasRoof ? 0.27 : mark.mark === 'keep-clear' ? 0.5 : 0.42;
+    const inside = e - w > width + 4 && s - n > (hasRoof ? 56 : 22) ? [[(w + e) / 2, n + (s - n) * share]] : [];
+    if (mark.mark === 'keep-clear' && !view.isClose) return inside;
     return inside.concat([[(w + e) / 2, n - 12], [(w + e) / 2, s + 12], [e + 6 + width / 2, (n + s) / 2], [w - 6 - width / 2, (n + s) / 2]]);
   }
   if (mark.at) {
@@ -93,7 +100,7 @@ function nameSpots(mark, view, width) {
   const long = lengthOf(points);
   if (mark.mark === 'gate') {
     const spot = placesAlong(points, [long / 2])[0];
-    return [[spot.x - width / 2 - 6, spot.y + 19], [spot.x, spot.y + 20], [spot.x + width / 2 + 8, spot.y + 19], [spot.x, spot.y - 18]];
+    return [[spot.x - width / 2 - 6, spot.y + 16], [spot.x, spot.y + 17], [spot.x + width / 2 + 8, spot.y + 16], [spot.x, spot.y - 17]];
   }
   if (mark.mark === 'culvert') {
     return placesAlong(points, [0.75, 0.5, 0.25, 1].map((share) => share * long)).flatMap((spot) => [
@@ -113,58 +120,69 @@ function nameSpots(mark, view, width) {
 
 // Rings: alone on a long thing, beside a small one on a leader, bracketed where a group is crowded.
 function placeRings(places, view, table, busy) {
+  APART = view.isWide ? 34 : 44;
   const shown = places.filter((place) => place.at).map((place) => {
     const p = view.to(place.at[0], place.at[1]);
     return { place, x: p[0] + view.pane[0], y: p[1] + view.pane[1] };
   }).filter((one) => table.isSeen(one.x, one.y));
-  const groups = crowded(shown, view);
   const placed = [];
   const alone = [];
-  for (const members of groups) {
-    if (members.length > 1) placeBracket(members, view, table, placed);
-    else alone.push(members[0]);
+  for (const members of crowded(shown)) {
+    if (members.length > 1 && members[0].place.group === 'mounds') placeBracket(members, view, table, placed);
+    else alone.push(Object.assign({}, members[0], { places: members.map((one) => one.place) }));
   }
   const sits = (one) => one.place.reach * view.scale >= 60;
+  const others = (one) => alone.filter((other) => other !== one);
   for (const one of alone.filter(sits)) {
-    const box = boxAround(one.x, one.y, 2 * RING + 2, 2 * RING + 2);
-    if (table.fits(box) && table.isFree(box, 1) && isApart(one.x, one.y, placed)) settle(one, one.x, one.y, null, table, placed);
-    else placeBeside(one, view, table, busy, placed);
+    if (!placeWithin(one, view, table, placed)) placeBeside(one, others(one), table, busy, placed);
   }
-  for (const one of alone.filter((other) => !sits(other))) placeBeside(one, view, table, busy, placed);
+  for (const one of alone.filter((other) => !sits(other))) placeBeside(one, others(one), table, busy, placed);
   return placed;
 }
 
+// On its thing, at the middle or as near to it as room allows.
+function placeWithin(one, view, table, placed) {
+  const most = one.place.reach * view.scale * 0.22;
+  for (const away of [0, 9, 16, 24, 32].filter((value) => value <= most)) {
+    for (let k = 0; k < (away ? 12 : 1); k += 1) {
+      const x = one.x + away * Math.cos((k / 6) * Math.PI);
+      const y = one.y + away * Math.sin((k / 6) * Math.PI);
+      const box = boxAround(x, y, 2 * RING + 2, 2 * RING + 2);
+      if (table.fits(box) && table.isFree(box, 1) && isApart(x, y, placed)) {
+        settle(one, x, y, null, table, placed);
+        return true;
+      }
+    }
+  }
+  return false;
+}
+
 function settle(one, x, y, leader, table, placed) {
-  table.take(boxAround(x, y, 2 * RING + 2, 2 * RING + 2));
-  placed.push({ places: [one.place], x, y, leader, half: RING });
+  const half = halfOf(one.places);
+  table.take(boxAround(x, y, 2 * half + 2, 2 * RING + 2));
+  placed.push({ places: one.places, x, y, leader, half });
+}
+
+function halfOf(places) {
+  return places.length === 1 ? RING : Math.max(20, 5 + ringText(places).length * 5.5);
 }
 
 function isApart(x, y, placed) {
   return placed.every((other) => Math.hypot(other.x - x, other.y - y) >= APART);
 }
 
-function crowded(shown, view) {
-  const groups = shown.map((one) => [one]);
-  let again = true;
-  while (again) {
-    again = false;
-    for (let a = 0; a < groups.length && !again; a += 1) {
-      for (let b = a + 1; b < groups.length && !again; b += 1) {
-        if (groups[a][0].place.group === groups[b][0].place.group && groups[a][0].place.group !== 'jobs'
-          && groups[a].some((p) => groups[b].some((q) => isCrowdedBy(p, q, view)))) {
-          groups[a] = groups[a].concat(groups[b]);
-          groups.splice(b, 1);
-          again = true;
-        }
-      }
-    }
+// Neighbours in number and on the ground share a ring: a run of mounds, or places on one spot.
+function crowded(shown) {
+  const groups = [];
+  for (const one of shown) {
+    const last = groups[groups.length - 1];
+    const limit = one.place.group === 'mounds' ? APART : 14;
+    const isNext = last && last[0].place.group === one.place.group
+      && Number(one.place.ring) === Number(last[last.length - 1].place.ring) + 1;
+    if (isNext && last.some((other) => Math.hypot(other.x - one.x, other.y - one.y) < limit)) last.push(one);
+    else groups.push([one]);
   }
-  return groups.map((group) => group.sort((p, q) => Number(p.place.ring) - Number(q.place.ring)));
-}
-
-function isCrowdedBy(p, q) {
-  const limit = p.place.group === 'mounds' ? APART : 24;
-  return Math.hypot(p.x - q.x, p.y - q.y) < limit;
+  return groups;
 }
 
 function ringText(places) {
@@ -175,15 +193,14 @@ function ringText(places) {
 }
 
 function placeBracket(members, view, table, placed) {
-  const text = ringText(members.map((one) => one.place));
-  const half = Math.max(20, 5 + text.length * 5.5);
+  const half = halfOf(members.map((one) => one.place));
   const reach = Math.max(...members.map((one) => one.place.reach * view.scale)) / 2;
   const xs = members.map((one) => one.x);
   const ys = members.map((one) => one.y);
   const [w, e] = [Math.min(...xs) - 8, Math.max(...xs) + 8];
   const [n, s] = [Math.min(...ys), Math.max(...ys)];
   const middle = (w + e) / 2;
-  for (const y of [s + reach + 6, n - reach - 6, s + reach + 20, n - reach - 20, (n + s) / 2]) {
+  for (const y of [s + reach + 9, n - reach - 9, s + reach + 22, n - reach - 22, (n + s) / 2]) {
     const box = boxAround(middle, y, 2 * half + 2, 2 * RING + 2);
     if (table.fits(box) && table.isFree(box, 1) && isApart(middle, y, placed)) {
       table.take(box);
@@ -194,23 +211,23 @@ function placeBracket(members, view, table, placed) {
   placed.push({ places: members.map((one) => one.place), x: middle, y: (n + s) / 2, half });
 }
 
-function placeBeside(one, view, table, busy, placed) {
+function placeBeside(one, others, table, busy, placed) {
   let best = null;
   for (const away of [36, 46, 58, 72, 90, 112]) {
     for (let k = 0; k < 24; k += 1) {
       const angle = (k / 24) * 2 * Math.PI;
       const x = one.x + away * Math.cos(angle);
       const y = one.y + away * Math.sin(angle);
-      const box = boxAround(x, y, 2 * RING + 4, 2 * RING + 4);
+      const box = boxAround(x, y, 2 * halfOf(one.places) + 4, 2 * RING + 4);
       if (!table.fits(box) || !table.isFree(box, 2) || !isApart(x, y, placed)) continue;
       if (isLeaderBlocked(one, x, y, table, placed)) continue;
-      const cost = away * 0.11 + busy(x, y, RING + 3);
+      const hides = others.some((other) => Math.hypot(other.x - x, other.y - y) < RING + 7);
+      const cost = away * 0.11 + busy(x, y, RING + 3) + (hides ? 9 : 0);
       if (!best || cost < best.cost) best = { x, y, cost };
     }
     if (best && best.cost < away * 0.11 + 1.5) break;
   }
-  if (best) settle(one, best.x, best.y, [one.x, one.y], table, placed);
-  else joinNearest(one, placed);
+  if (best && best.cost < MOST_COST) settle(one, best.x, best.y, [one.x, one.y], table, placed);
 }
 
 function isLeaderBlocked(one, x, y, table, placed) {
@@ -225,16 +242,6 @@ function isLeaderBlocked(one, x, y, table, placed) {
 function crosses(a, b, c, d) {
   const side = (p, q, r) => Math.sign((q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0]));
   return side(a, b, c) !== side(a, b, d) && side(c, d, a) !== side(c, d, b);
-}
-
-function joinNearest(one, placed) {
-  const nearest = placed.slice().sort((p, q) => Math.hypot(p.x - one.x, p.y - one.y) - Math.hypot(q.x - one.x, q.y - one.y))[0];
-  if (!nearest) {
-    placed.push({ places: [one.place], x: one.x, y: one.y, half: RING });
-    return;
-  }
-  nearest.places.push(one.place);
-  nearest.half = Math.max(20, 5 + ringText(nearest.places).length * 5.5);
 }
 
 // How much ink lies under a spot: sampled once per drawing from the marks themselves.

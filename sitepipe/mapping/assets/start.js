@@ -63,7 +63,8 @@ function startSheet(map, data) {
     const field = find('field').getBoundingClientRect();
     return ['tools', 'north', 'scale', 'measure'].map(find).filter((one) => one.offsetParent !== null).map((one) => {
       const box = one.getBoundingClientRect();
-      return [box.left - field.left, box.top - field.top, box.right - field.left, box.bottom - field.top];
+      const trim = one.id === 'scale' ? 5 : 0;
+      return [box.left - field.left, box.top - field.top + trim, box.right - field.left, box.bottom - field.top];
     });
   }
 
@@ -76,14 +77,23 @@ function startSheet(map, data) {
       const [x, y] = view.to(mark.at[0], mark.at[1]);
       table.take(boxAround(x + view.pane[0], y + view.pane[1], 18, 18));
     }
-    const names = placeNames(data, question(), view, table, measureText);
-    const rings = placeRings(question().places, view, table, inkUnder(data, question(), view));
-    if (view.isWide) names.push(...placeLevelNames(view, table));
+    const busy = inkUnder(data, question(), view);
+    const names = placeNames(data, question(), view, table, measureText, busy);
+    const rings = placeRings(numbered(view), view, table, busy);
+    if (view.isWide) names.push(...placeLevelNames(view, table, busy));
     drawNames(names, view);
     drawRings(rings, view);
   }
 
-  function placeLevelNames(view, table) {
+  // Of jobs only the next few get a number on the map; those ticked off make room.
+  function numbered(view) {
+    const places = question().places;
+    if (!places.some((place) => place.job)) return places;
+    const open = places.filter((place) => place.at && kept('job-' + place.job) !== 'done');
+    return open.filter((place, k) => k < (view.isWide ? 9 : 6) || place.thing === state.chosen);
+  }
+
+  function placeLevelNames(view, table, busy) {
     const best = new Map();
     for (const line of data.levels.lines) {
       if (!line.label || line.faint) continue;
@@ -96,7 +106,7 @@ function startSheet(map, data) {
       for (const share of [0.5, 0.35, 0.65, 0.25, 0.75, 0.15, 0.85]) {
         const spot = placesAlong(line.points, [share * line.long])[0];
         const box = boxAround(spot.x, spot.y, 38, 22);
-        if (table.fits(box) && table.isFree(box, 8)) {
+        if (table.fits(box) && table.isFree(box, 8) && busy(spot.x, spot.y, 18) < 1) {
           table.take(box);
           let turn = (Math.atan2(spot.dy, spot.dx) * 180) / Math.PI;
           if (turn > 90) turn -= 180;
@@ -218,7 +228,7 @@ function startSheet(map, data) {
       if (state.isFitted) fit();
       redraw();
     });
-    showAnswer(body, question(), prefix, data.shores, open);
+    showAnswer(body, question(), prefix, data.shores, open, redraw);
     card.classList.remove('has-thing');
   }
 
@@ -323,8 +333,9 @@ function startSheet(map, data) {
     showPart(body, { head: 'Any value.', text: 'Tap bare ground: the card gives every layer there, and the sun by month.' });
     showPart(body, { head: 'Lines.', strokes: [['solid', 'Measured or seen'], ['dashes', 'Worked out, likely, or guessed by a person'], ['dots', 'May be, or a rule of thumb'], ] });
     showPart(body, { head: 'Not drawn', text: 'means not known. Blank paper was not surveyed.' });
-    const warned = data.views.map((view) => view.caution).filter((text, k, all) => text && all.indexOf(text) === k);
-    for (const text of warned) put(put(body, 'p', 'caution'), 'span', '', text);
+    put(body, 'h3', 'more-head', 'Cautions');
+    for (const [head, text] of data.cautions) showPart(body, { head: head + '.', text });
+    put(body, 'h3', 'more-head', 'What this rests on');
     for (const note of data.notes) showPart(body, { head: 'Note.', text: note });
     showPart(body, { head: 'This page', text: 'keeps nothing but your ticks, asks nothing of the network, and gives general advice: local codes and licensed people come first. Map handling by Leaflet (BSD licence, in the page’s source).' });
     card.classList.add('has-thing');
