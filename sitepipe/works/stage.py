@@ -90,7 +90,8 @@ def plan_works(
         scores,
         settings,
         mound_plan.mounds,
-        (*taken_too, *(place.outline for place in places[:1]), *(path.outline for path in paths)),
+        (*taken_too, *(place.outline for place in places[:1])),
+        paths,
     )
     staked = tuple(stake_mound(mound, site, setting_out) for mound in mound_plan.mounds)
     mounds = count_hauls(staked, places[0] if places else None, paths, settings)
