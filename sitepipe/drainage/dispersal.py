@@ -125,10 +125,9 @@ def _inflows(level: IntArray, to: IntArray, steps: IntArray) -> IntArray:
                 for k in range(8):
                     waits_for[cell + steps[k]] += water[cell + steps[k]] < own
                 continue
-            for k in range(8):
-                other = cell + steps[k]
-                if 0 <= other < water.size and abs(other % columns - column) <= 1:
-                    waits_for[other] += water[other] < own
+            for to_row in range(max(row - 1, 0), min(row + 2, rows)):
+                for to_column in range(max(column - 1, 0), min(column + 2, columns)):
+                    waits_for[to_row * columns + to_column] += level[to_row, to_column] < own
     return waits_for
 
 

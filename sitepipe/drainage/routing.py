@@ -200,6 +200,7 @@ def route_level_ground(level: IntArray, heights: IntArray, receiver: IntArray) -
     to = receiver.ravel()
     hollow = np.zeros(rows * columns, dtype=np.int32)
     steps = np.array([-columns, -1, 1, columns, -columns - 1, -columns + 1, columns - 1, columns + 1])
+    rights = np.array([0, -1, 1, 0, -1, 1, -1, 1])
     queue, count = _shores(water, to, hollow, rows, columns, steps)
     spill = np.empty(16, dtype=np.int32)
     spill[0] = -1
@@ -213,7 +214,7 @@ def route_level_ground(level: IntArray, heights: IntArray, receiver: IntArray) -
         is_inside = 0 < row < rows - 1 and 0 < column < columns - 1
         for k in range(8):
             other = cell + steps[k]
-            if not is_inside and not _touches(cell, other, rows, columns):
+            if not is_inside and not (0 <= other < rows * columns and 0 <= column + rights[k] < columns):
                 continue
             if to[other] != _LEVEL or water[other] != water[cell]:
                 continue
@@ -255,12 +256,6 @@ def _shores(
             queue[count] = cell
             count += 1
     return queue, count
-
-
-@kernel
-def _touches(cell: int, other: int, rows: int, columns: int) -> bool:
-    """Tell whether two flat indices are neighbours on the raster."""
-    return 0 <= other < rows * columns and abs(other % columns - cell % columns) <= 1
 
 
 @kernel
