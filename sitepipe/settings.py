@@ -367,6 +367,8 @@ class MoundUse(UseSettings):
     """Wet-season depth to water [m]: vegetables want .45 to .9, fruit trees to 1.2; deeper needs no mound."""
     wetness: Criterion = Criterion(weight=2.0, none_at=0.95, full_at=0.70, least=0.05)
     """The wettest ground [1] is left to plants that like it. Common practice, no source."""
+    wet_enough: Criterion = Criterion(weight=1.0, none_at=0.05, full_at=0.40, least=0.3)
+    """The driest ground [1] in view needs no mound; it stays firm to walk on. Common practice, no source."""
     haul_m: Criterion = Criterion(weight=0.5, none_at=200.0, full_at=40.0, least=0.3)
     """Way with a barrow from gate or road, as the crow flies [m]. Common practice, no source."""
 
@@ -426,6 +428,8 @@ class KeepClearSettings(Section):
     """A mouth stays open. Common practice, no source. [m]"""
     storing_depth: Annotated[Length, Field(ge=0.0, le=5.0)] = 0.15
     """A hollow at least so deep stores the storm; filling it floods somebody else. [m]"""
+    storing_m3: float = Field(default=2.0, ge=0.0, le=1e6)
+    """And at least so much of it. Common practice, no source. [m3]"""
 
 
 class ScoringSettings(Section):

@@ -23,8 +23,9 @@ TITLES = {
     "standing_water_m": "standing water",
     "slope_percent": "slope",
     "water_behind_m2": "water passing through",
-    "water_table_m": "dry enough without",
+    "water_table_m": "water table deep enough without",
     "wetness": "wetness",
+    "wet_enough": "dry enough without",
     "haul_m": "way to carry",
     "depth_to_water_m": "depth to water",
 }
@@ -65,6 +66,7 @@ def looked_at(
         "water_behind_m2": water_passing(site, drainage, settings.scoring),
         "water_table_m": water_table.water_table_depth,
         "wetness": wetness.wetness,
+        "wet_enough": wetness.wetness,
         "haul_m": way_to_carry(site),
         "depth_to_water_m": drainage.depth_to_water,
     }

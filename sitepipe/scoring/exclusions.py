@@ -158,10 +158,13 @@ def _storing_ponds(site: Site, drainage: Drainage, settings: KeepClearSettings) 
     """Yield the hollows that store the storm, each once."""
     nested = {inner for pond in drainage.ponds for inner in pond.inside}
     for index, pond in enumerate(drainage.ponds):
-        if index in nested or pond.depth < settings.storing_depth or pond.share_in_parcel <= 0.0:
+        is_store = pond.depth >= settings.storing_depth and pond.volume >= settings.storing_m3
+        if index in nested or not is_store or pond.share_in_parcel <= 0.0:
             continue
+        # Its outline follows the sides of cells; closed over and half a cell wider, it has none of their steps.
+        shore = pond.outline.buffer(1.5 * site.grid.cell).buffer(-site.grid.cell)
         reason = f"Hollow {pond.number} stores the storm" if pond.number else "This hollow stores the storm"
-        yield _exclusion(reason, "filling it floods somebody else", 0.0, pond.outline, RAISED, site)
+        yield _exclusion(reason, "filling it floods somebody else", 0.0, shore, RAISED, site)
 
 
 def _with_width(shape: BaseGeometry, half: float) -> BaseGeometry:

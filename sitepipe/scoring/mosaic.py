@@ -14,6 +14,9 @@ from sitepipe.arrays import FloatArray, IntArray
 
 Group = list[int]
 
+WORTH_JOINING = 0.25
+"""Least share of its inner edge that a group must have in common with the use that takes it. [1]"""
+
 
 @dataclass(frozen=True, slots=True)
 class Mosaic:
@@ -168,5 +171,10 @@ def _taker(mosaic: Mosaic, group: Group, labels: IntArray, allows: Callable[[int
         label = int(labels[face])
         if label != own:
             shared[label] = shared.get(label, 0.0) + length
-    may = [(length, -label) for label, length in shared.items() if all(allows(face, label) for face in group)]
+    least = WORTH_JOINING * sum(shared.values())
+    may = [
+        (length, -label)
+        for label, length in shared.items()
+        if length >= least and all(allows(face, label) for face in group)
+    ]
     return -max(may)[1] if may else None
