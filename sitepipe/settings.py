@@ -367,7 +367,7 @@ class MoundUse(UseSettings):
     """Wet-season depth to water [m]: vegetables want .45 to .9, fruit trees to 1.2; deeper needs no mound."""
     wetness: Criterion = Criterion(weight=2.0, none_at=0.95, full_at=0.70, least=0.05)
     """The wettest ground [1] is left to plants that like it. Common practice, no source."""
-    wet_enough: Criterion = Criterion(weight=1.0, none_at=0.05, full_at=0.40, least=0.3)
+    wet_enough: Criterion = Criterion(weight=1.0, none_at=0.05, full_at=0.30, least=0.3)
     """The driest ground [1] in view needs no mound; it stays firm to walk on. Common practice, no source."""
     haul_m: Criterion = Criterion(weight=0.5, none_at=200.0, full_at=40.0, least=0.3)
     """Way with a barrow from gate or road, as the crow flies [m]. Common practice, no source."""
@@ -610,6 +610,16 @@ class ExportSettings(Section):
     location: bool = False
 
 
+class PageSettings(Section):
+    """The shared page.
+
+    ``share_location`` ties the map to the earth, so that a helper's phone can show where it stands; off, the file
+    holds no coordinates at all.
+    """
+
+    share_location: bool = False
+
+
 class Settings(Section):
     """Everything that a run may be told; each table has defaults that the run states."""
 
@@ -648,6 +658,7 @@ class Settings(Section):
     keep_clear: KeepClearSettings = KeepClearSettings()
     print: PrintSettings = PrintSettings()
     exports: ExportSettings = ExportSettings()
+    page: PageSettings = PageSettings()
 
 
 def presets() -> dict[str, Path]:

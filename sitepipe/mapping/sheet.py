@@ -82,8 +82,7 @@ def as_json(sheet: dict[str, Any]) -> str:
 
 def _shared_location(analysis: Analysis) -> dict[str, Any] | None:
     """Tie the page to the earth, only if the grower asked for it: then a phone can show where it is."""
-    section = getattr(analysis.settings, "page", None)
-    if section is None or not section.share_location:
+    if not analysis.settings.page.share_location:
         return None
     from sitepipe.mapping.location import tie_to_earth
 

@@ -56,6 +56,7 @@ def value_grids(analysis: Analysis, frame: Frame) -> dict[str, Any]:
         said = _unit(layer.unit, analysis.settings.units)
         layers.append(
             {
+                "name": name,
                 "title": layer.title,
                 "meaning": layer.meaning,
                 "low": round(low, 6),

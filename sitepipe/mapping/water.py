@@ -178,7 +178,6 @@ def _add_seen(view: View, desk: Desk) -> None:
 
 def _add_hollow(view: View, desk: Desk, place: SoggyPlace, water: BaseGeometry) -> None:
     units = desk.units
-    name = f"Hollow {place.rank}" if place.depth is not None else f"Soaked ground {place.rank}"
     called = capital(name_of_hollow(desk.analysis.site, place.middle))
     if place.depth is None:
         called = called.replace("Hollow", "Soaked ground")
@@ -191,9 +190,9 @@ def _add_hollow(view: View, desk: Desk, place: SoggyPlace, water: BaseGeometry) 
         facts.append("soft rather than flooded")
     seen = "Seen wet." if place.is_seen else "Not seen."
     thing = f"hollow-{place.rank}"
-    outline, middle = place.outline, place.middle
+    outline, middle = _smooth_outline(desk, place), place.middle
     if place.depth is None:
-        outline = _soaked_outline(desk, place).difference(water)
+        outline = outline.difference(water)
         largest = max(polygons_of(outline), key=lambda piece: piece.area, default=None)
         middle = shapely.point_on_surface(largest) if largest is not None else middle
     west, south, east, north = outline.bounds if not outline.is_empty else place.outline.bounds
@@ -203,7 +202,7 @@ def _add_hollow(view: View, desk: Desk, place: SoggyPlace, water: BaseGeometry) 
         {"mark": "touch" if place.depth is not None else "soaked", "area": desk.frame.areas(outline), "thing": thing}
     )
     view.cards[thing] = Card(
-        f"{name}, {called[:1].lower() + called[1:]}",
+        called,
         where,
         _hollow_numbers(desk, place),
         None,
@@ -212,7 +211,7 @@ def _add_hollow(view: View, desk: Desk, place: SoggyPlace, water: BaseGeometry) 
     )
 
 
-def _soaked_outline(desk: Desk, place: SoggyPlace) -> BaseGeometry:
+def _smooth_outline(desk: Desk, place: SoggyPlace) -> BaseGeometry:
     cell = desk.analysis.site.grid.cell
     return smooth_area(place.outline.buffer(cell).buffer(-cell), 0.5 * cell).intersection(desk.analysis.site.parcel)
 

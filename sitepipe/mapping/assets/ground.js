@@ -109,7 +109,7 @@ function makeReader(data) {
     return layers.filter((layer) => layer.steps[k] !== 255).map((layer) => {
       let value = layer.low + ((layer.high - layer.low) * layer.steps[k]) / 254;
       if (layer.power) value = 10 ** value;
-      return { title: layer.title, meaning: layer.meaning, text: figure(value * layer.times, layer.unit) };
+      return { name: layer.name, value, title: layer.title, meaning: layer.meaning, text: figure(value * layer.times, layer.unit) };
     });
   }
 

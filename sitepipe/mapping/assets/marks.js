@@ -92,14 +92,21 @@ function drawMound(group, mark, view) {
   if (view.chosen === mark.thing) drawStakes(group, mark, view);
 }
 
+// Stakes of the chosen mound: crosses, each with its letter on the far side from the middle.
 function drawStakes(group, mark, view) {
-  for (const [label, x, y] of mark.stakes) {
-    const [px, py] = view.to(x, y);
-    const cross = 'M' + (px - 5) + ' ' + (py - 5) + 'l10 10M' + (px + 5) + ' ' + (py - 5) + 'l-10 10';
+  const spots = mark.stakes.map(([, x, y]) => view.to(x, y));
+  const middle = [0, 1].map((k) => spots.reduce((sum, spot) => sum + spot[k], 0) / (spots.length || 1));
+  const isRoomy = spots.length > 1 && Math.max(...spots.map((spot) => distance(spot, middle))) > 38;
+  mark.stakes.forEach(([label], k) => {
+    const [x, y] = spots[k];
+    const cross = 'M' + tenth(x - 4.5) + ' ' + tenth(y - 4.5) + 'l9 9M' + tenth(x + 4.5) + ' ' + tenth(y - 4.5) + 'l-9 9';
     edged(group, cross, 4.5);
     draw(group, 'path', { d: cross, class: 'pen-ink', 'stroke-width': 2 });
-    write(group, px + 8, py - 6, label, { class: 'name bold' });
-  }
+    if (!isRoomy) return;
+    const away = distance([x, y], middle) || 1;
+    const letter = label.replace(/^\d+/, '').replace(/\d+$/, '');
+    write(group, x + ((x - middle[0]) / away) * 15, y + ((y - middle[1]) / away) * 15, letter, { class: 'name bold middle', dy: '.35em' });
+  });
 }
 
 function drawHoopHouse(group, mark, view) {

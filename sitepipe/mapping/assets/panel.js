@@ -97,6 +97,7 @@ function showPart(body, part) {
   if (part.text) head.appendChild(document.createTextNode(part.text));
   if (part.strokes) showStrokes(block, part.strokes);
   if (part.table) showTable(block, part.table);
+  if (part.head.startsWith('Stakes')) block.classList.add('is-stakes');
 }
 
 function showStrokes(block, strokes) {
@@ -135,7 +136,6 @@ function drawSection(section) {
   const half = (section.base / 2) * scale;
   const top = (section.top / 2) * scale;
   const svg = draw(null, 'svg', { viewBox: '0 0 ' + wide + ' ' + tenth(tall), class: 'section', role: 'img' });
-  const label = put(null, 'span');
   svg.setAttribute('aria-label', 'Cross-section at true proportion: built with a broken line, settled with a solid one; ' + section.said);
   const crest = section.finished * scale;
   let hill = 'M' + tenth(middle - half) + ' ' + tenth(ground);
@@ -157,6 +157,5 @@ function drawSection(section) {
   write(svg, middle + top + 8, ground - section.built * scale + 5, 'built', { class: 'section-name' });
   if (crest > 22) write(svg, middle, ground - crest * 0.38, 'settled', { class: 'section-name middle' });
   write(svg, left, water + 17, section.said, { class: 'section-name water' });
-  label.remove();
   return svg;
 }

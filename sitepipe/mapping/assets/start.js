@@ -182,11 +182,11 @@ function startSheet(map, data) {
     const xs = ring.places.map((place) => place.at[0]);
     const ys = ring.places.map((place) => place.at[1]);
     const scale = Math.min(64, Math.max(47 / Math.max(least, 0.1), map.options.crs.scale(map.getZoom()) * 1.6));
+    state.isFitted = false;
     show((Math.min(...xs) + Math.max(...xs)) / 2, (Math.min(...ys) + Math.max(...ys)) / 2, scale);
   }
 
   function show(x, y, scale) {
-    state.isFitted = false;
     document.body.classList.add('is-zoomed');
     map.setView([y, x], Math.log2(scale), { animate: false });
   }
@@ -225,7 +225,7 @@ function startSheet(map, data) {
     setCard(question().question, '', isUp ? 'Map' : 'List', () => {
       resizeCard(document.body.dataset.card === 'up' ? 'rest' : 'up');
       aside.textContent = document.body.dataset.card === 'up' ? 'Map' : 'List';
-      if (state.isFitted) fit();
+      if (state.isFitted && document.body.dataset.card === 'rest') fit();
       redraw();
     });
     showAnswer(body, question(), prefix, data.shores, open, redraw);
@@ -236,7 +236,7 @@ function startSheet(map, data) {
     state.chosen = null;
     find('more').setAttribute('aria-expanded', 'false');
     resizeCard('rest');
-    if (state.isFitted || isBack) fit();
+    if (state.isFitted) fit();
     showAnswers();
     redraw();
     if (isBack && state.opener) {
@@ -262,14 +262,9 @@ function startSheet(map, data) {
   }
 
   function bringIntoView(place) {
-    const size = map.getSize();
-    if (size.x >= 560) return;
-    if (!place || !place.at) {
-      if (state.isFitted) fit();
-      return;
-    }
+    if (map.getSize().x >= 560 || !place || !place.at) return;
     const now = map.options.crs.scale(map.getZoom());
-    const wanted = place.reach ? Math.min(14, 104 / place.reach) : 0;
+    const wanted = place.reach ? Math.min(16, 136 / place.reach) : 0;
     const shift = 22 / Math.max(now, wanted);
     show(place.at[0], place.at[1] + shift, Math.max(now, wanted));
   }
@@ -282,7 +277,7 @@ function startSheet(map, data) {
     showCard(body, { where: whereIs(data.start, speech, x, y), parts }, isOpen ? (holder) => addSun(holder, [x, y]) : null);
     card.classList.add('has-thing');
     resizeCard('open');
-    if (map.getSize().x < 560) show(x, y, map.options.crs.scale(map.getZoom()));
+    if (map.getSize().x < 560) show(x, y + 22 / map.options.crs.scale(map.getZoom()), map.options.crs.scale(map.getZoom()));
     redraw();
     markSpot(x, y);
     title.focus({ preventScroll: true });
@@ -302,9 +297,25 @@ function startSheet(map, data) {
     const values = reader.valuesAt(x, y);
     const parts = [];
     if (!values.length) return [{ head: 'Not known.', text: 'Nothing was surveyed here.' }];
+    const found = Object.fromEntries(values.map((value) => [value.name, value.value]));
+    if (found.ponding_probability !== undefined) {
+      const tenths = Math.round(found.ponding_probability * 10);
+      const chance = tenths > 9 ? 'More than 9 chances' : tenths < 1 ? 'Less than 1 chance' : tenths + (tenths === 1 ? ' chance' : ' chances');
+      parts.push({ head: 'Water.', text: chance + ' in\u00a010 that it stands here after heavy rain.' });
+    }
+    const zone = zoneAt(x, y);
+    if (zone) parts.push({ head: 'Use.', text: zone + '.' });
     parts.push({ head: 'How sure.', strokes: [['dashes', 'Worked out from heights and the drawing; no finer than they are']] });
     parts.push({ head: 'All values here.', table: [['layer', 'value']].concat(values.map((value) => [value.title, value.text])) });
     return parts;
+  }
+
+  function zoneAt(x, y) {
+    for (const mark of data.views[2].marks) {
+      if (mark.mark !== 'touch' || !mark.thing.startsWith('zone-')) continue;
+      if (mark.area.some((rings) => rings.filter((ring) => isInside(ring, x, y)).length % 2 === 1)) return data.things[mark.thing].name;
+    }
+    return '';
   }
 
   function addSun(holder, at) {
@@ -393,13 +404,21 @@ function startSheet(map, data) {
   map.on('click', press);
   map.on('zoom viewreset', redraw);
   map.on('moveend', redraw);
-  map.on('dragstart zoomstart', () => { state.isFitted = state.isFitted && !map._loaded; });
   map.on('dragstart', () => { state.isFitted = false; document.body.classList.add('is-zoomed'); });
-  map.on('resize', () => { if (state.isFitted) fit(); redraw(); });
+  map.on('resize', () => { if (state.isFitted && document.body.dataset.card === 'rest') fit(); redraw(); });
   resizeCard('rest');
   fit();
   openQuestion(0, false);
   document.body.classList.add('is-ready');
+}
+
+function isInside(ring, x, y) {
+  let inside = false;
+  for (let k = 0, last = ring.length - 2; k < ring.length; last = k, k += 2) {
+    if (ring[k + 1] > y !== ring[last + 1] > y
+      && x < ((ring[last] - ring[k]) * (y - ring[k + 1])) / (ring[last + 1] - ring[k + 1]) + ring[k]) inside = !inside;
+  }
+  return inside;
 }
 
 // The card's head can be pulled up and down.
