@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sitepipe._jit import kernel
-from sitepipe.arrays import BoolArray, ByteArray, Float32Array, FloatArray, LongArray
+from sitepipe.arrays import BoolArray, ByteArray, Float32Array, FloatArray, IntArray, LongArray
 from sitepipe.sunlight.sweep import BLOCK, BinArray
 
 SMOOTH = 24
@@ -16,7 +16,7 @@ TILE = 32
 
 
 @kernel
-def between_lines(edges: BinArray, line: int, share: float, count: int, found: LongArray) -> None:
+def between_lines(edges: BinArray, line: int, share: float, count: int, found: IntArray) -> None:
     """Find the horizon bins of cells that lie between two lines.
 
     Where both lines see much the same it is interpolated; where one sees an edge that the other does not, the nearer
@@ -35,19 +35,106 @@ def between_lines(edges: BinArray, line: int, share: float, count: int, found: L
         Written in place.
     """
     is_nearer_next = share >= 0.5
-    for k in range(count):
-        first, second = np.int64(edges[line + k]), np.int64(edges[line + k + 1])
+    part = np.float32(share)
+    for k in range(np.uintp(count)):
+        at = np.uintp(k) + np.uintp(line)
+        first, second = np.int32(edges[at]), np.int32(edges[at + np.uintp(1)])
         difference = second - first
-        smooth = first + np.int64(difference * share + 4096.5) - 4096
+        smooth = first + np.int32(np.float32(difference) * part + np.float32(4096.5)) - np.int32(4096)
         nearer = second if is_nearer_next else first
         found[k] = smooth if -SMOOTH <= difference <= SMOOTH else nearer
 
 
 @kernel
-def add_rows(lost: Float32Array, row: int, column: int, table: Float32Array, a: int, upper: int, lower: int) -> None:
-    """Add to a cell what lies between two bins of one azimuth's table."""
-    for lane in range(lost.shape[2]):
-        lost[row, column, lane] += table[a, upper, lane] - table[a, lower, lane]
+def is_any_shaded(is_shaded: ByteArray, first: int, last: int) -> bool:
+    """Tell whether any block of lines from the first to the last sees an edge."""
+    shaded = 0
+    for block in range(np.uintp(first), np.uintp(last + 1)):
+        shaded |= is_shaded[block]
+    return shaded != 0
+
+
+@kernel
+def add_opaque(
+    lost: Float32Array, cells: tuple[int, int, int, int, int], a: int, found: IntArray, lowest: int, table: Float32Array
+) -> None:
+    """Add what opaque things take to a run of cells: (row, column, row step, column step, count)."""
+    row, column, row_step, column_step, count = cells
+    for k in range(np.uintp(count)):
+        hard = found[np.uintp(0), k]
+        if hard > lowest:
+            i, j = np.uintp(row + k * row_step), np.uintp(column + k * column_step)
+            for lane in range(np.uintp(lost.shape[2])):
+                lost[i, j, lane] += table[a, hard, lane]
+
+
+@kernel
+def overlap(found: IntArray, k: int) -> tuple[int, int]:
+    """Return the edges (lower, upper) between which evergreen crowns stand in line with deciduous ones."""
+    hard = found[0, k]
+    lower = max(hard, found[2, k], found[4, k])
+    return lower, max(lower, min(found[1, k], found[3, k]))
+
+
+@kernel
+def add_crowns(
+    lost: Float32Array,
+    doubt: Float32Array,
+    cells: tuple[int, int, int, int, int],
+    kind: int,
+    a: int,
+    found: IntArray,
+    lowest: int,
+    table: Float32Array,
+    wider: BinArray,
+    narrower: BinArray,
+) -> None:
+    """Add what crowns take to a run of cells; where both kinds stand in line, the evergreen decides."""
+    row, column, row_step, column_step, count = cells
+    for k in range(count):
+        upper, lower = np.int64(found[1 + 2 * kind, k]), np.int64(max(found[0, k], found[2 + 2 * kind, k]))
+        if upper <= lower or upper <= lowest:
+            continue
+        i, j = np.uintp(row + k * row_step), np.uintp(column + k * column_step)
+        for lane in range(np.uintp(lost.shape[2])):
+            lost[i, j, lane] += table[kind, a, upper, lane] - table[kind, a, lower, lane]
+        if kind == 0:
+            both_lower, both_upper = overlap(found, k)
+            if both_upper > both_lower:
+                for lane in range(np.uintp(lost.shape[2])):
+                    lost[i, j, lane] -= table[kind, a, both_upper, lane] - table[kind, a, both_lower, lane]
+        higher, shorter = max(np.int64(wider[upper]), lower), max(np.int64(narrower[upper]), lower)
+        doubt[i, j] += table[kind, a, higher, 12] - table[kind, a, shorter, 12]
+
+
+@kernel
+def add_sky(
+    sky: Float32Array,
+    cells: tuple[int, int, int, int, int],
+    part: FloatArray,
+    found: IntArray,
+    sky_up: FloatArray,
+    sky_sideways: FloatArray,
+    stopped: FloatArray,
+) -> None:
+    """Add what a run of cells loses of a sector of the sky."""
+    row, column, row_step, column_step, count = cells
+    for k in range(count):
+        hard = found[0, k]
+        up, sideways = sky_up[hard], sky_sideways[hard]
+        for kind in range(2):
+            upper, lower = found[1 + 2 * kind, k], max(hard, found[2 + 2 * kind, k])
+            if upper > lower:
+                up += stopped[1 + kind] * (sky_up[upper] - sky_up[lower])
+                sideways += stopped[1 + kind] * (sky_sideways[upper] - sky_sideways[lower])
+        both_lower, both_upper = overlap(found, k)
+        if both_upper > both_lower:
+            up -= stopped[1] * (sky_up[both_upper] - sky_up[both_lower])
+            sideways -= stopped[1] * (sky_sideways[both_upper] - sky_sideways[both_lower])
+        i, j = row + k * row_step, column + k * column_step
+        sky[i, j, 0] += np.float32(up * part[0])
+        sky[i, j, 1] += np.float32(sideways * part[1])
+        sky[i, j, 2] += np.float32(sideways * part[2])
 
 
 @kernel
@@ -114,79 +201,37 @@ def add_losses(
         The bin of each crown's edge if it were higher, or lower.
     """
     columns = lost.shape[1]
-    found = np.zeros((5, TILE), dtype=np.int64)
-    for tile_row in range(first_row, last_row, TILE):
-        for tile_column in range(0, columns, TILE):
-            row_end, column_end = min(tile_row + TILE, last_row), min(tile_column + TILE, columns)
-            for a in range(drift.size):
+    found = np.zeros((5, TILE), dtype=np.int32)
+    for tile in range(((last_row - first_row + TILE - 1) // TILE) * ((columns + TILE - 1) // TILE)):
+        tile_row = first_row + tile // ((columns + TILE - 1) // TILE) * TILE
+        tile_column = tile % ((columns + TILE - 1) // TILE) * TILE
+        row_end, column_end = min(tile_row + TILE, last_row), min(tile_column + TILE, columns)
+        for a in range(drift.size):
+            if along_columns[a]:
+                along, along_end = window[1] + tile_column, window[1] + column_end
+                across, count, length = window[0] + tile_row, row_end - tile_row, window[3]
+            else:
+                along, along_end = window[0] + tile_row, window[0] + row_end
+                across, count, length = window[1] + tile_column, column_end - tile_column, window[2]
+            blocks = (lines[a] + BLOCK - 1) // BLOCK
+            for u in range(along, along_end):
+                i = length - 1 - u if from_far_end[a] else u
+                place = across - drift[a] * i - first_line[a]
+                line, step = int(np.floor(place)), i - first_step[a]
+                block = block_offset[a] + step * blocks
+                if not is_any_shaded(is_shaded, block + line // BLOCK, block + (line + count) // BLOCK):
+                    continue
+                for layer in range(5):
+                    if has_layer[layer]:
+                        at = offset[a] + step * lines[a] + line
+                        between_lines(horizons[layer], at, place - line, count, found[layer])
                 if along_columns[a]:
-                    along, along_end = window[1] + tile_column, window[1] + column_end
-                    across, count, length = window[0] + tile_row, row_end - tile_row, window[3]
+                    cells = tile_row, u - window[1], 1, 0, count
                 else:
-                    along, along_end = window[0] + tile_row, window[0] + row_end
-                    across, count, length = window[1] + tile_column, column_end - tile_column, window[2]
-                blocks = (lines[a] + BLOCK - 1) // BLOCK
-                for u in range(along, along_end):
-                    i = length - 1 - u if from_far_end[a] else u
-                    place = across - drift[a] * i - first_line[a]
-                    line = int(np.floor(place))
-                    step = i - first_step[a]
-                    shaded = 0
-                    for block in range(line // BLOCK, (line + count) // BLOCK + 1):
-                        shaded += is_shaded[block_offset[a] + step * blocks + block]
-                    if shaded == 0:
-                        continue
-                    for layer in range(5):
-                        if has_layer[layer]:
-                            between_lines(
-                                horizons[layer], offset[a] + step * lines[a] + line, place - line, count, found[layer]
-                            )
-                    for k in range(count):
-                        hard, leafy, leafy_low, dark, dark_low = (
-                            found[0, k],
-                            found[1, k],
-                            max(found[0, k], found[2, k]),
-                            found[3, k],
-                            max(found[0, k], found[4, k]),
-                        )
-                        row = tile_row + k if along_columns[a] else u - window[0]
-                        column = u - window[1] if along_columns[a] else tile_column + k
-                        if hard > lowest[a]:
-                            for lane in range(lost.shape[2]):
-                                lost[row, column, lane] += opaque[a, hard, lane]
-                        shut = 0.0
-                        up, sideways = sky_up[hard], sky_sideways[hard]
-                        if dark > dark_low:
-                            if dark > lowest[a]:
-                                add_rows(lost, row, column, foliage[1], a, dark, dark_low)
-                                doubt[row, column] += (
-                                    foliage[1, a, max(np.int64(wider[dark]), dark_low), 12]
-                                    - foliage[1, a, max(np.int64(narrower[dark]), dark_low), 12]
-                                )
-                            shut = sky_stopped[2]
-                            up += shut * (sky_up[dark] - sky_up[dark_low])
-                            sideways += shut * (sky_sideways[dark] - sky_sideways[dark_low])
-                        if leafy > leafy_low:
-                            both_low, both_high = leafy_low, leafy_low
-                            if dark > dark_low and min(leafy, dark) > max(leafy_low, dark_low):
-                                both_low, both_high = max(leafy_low, dark_low), min(leafy, dark)
-                            if leafy > lowest[a]:
-                                add_rows(lost, row, column, foliage[0], a, leafy, leafy_low)
-                                if both_high > both_low:
-                                    add_rows(lost, row, column, foliage[0], a, both_low, both_high)
-                                doubt[row, column] += (
-                                    foliage[0, a, max(np.int64(wider[leafy]), leafy_low), 12]
-                                    - foliage[0, a, max(np.int64(narrower[leafy]), leafy_low), 12]
-                                )
-                            shut = sky_stopped[1]
-                            up += shut * (sky_up[leafy] - sky_up[leafy_low] - sky_up[both_high] + sky_up[both_low])
-                            sideways += shut * (
-                                sky_sideways[leafy]
-                                - sky_sideways[leafy_low]
-                                - sky_sideways[both_high]
-                                + sky_sideways[both_low]
-                            )
-                        if sky_part[a, 0] > 0.0:
-                            sky[row, column, 0] += np.float32(up * sky_part[a, 0])
-                            sky[row, column, 1] += np.float32(sideways * sky_part[a, 1])
-                            sky[row, column, 2] += np.float32(sideways * sky_part[a, 2])
+                    cells = u - window[0], tile_column, 0, 1, count
+                add_opaque(lost, cells, a, found, lowest[a], opaque)
+                for kind in range(2):
+                    if has_layer[1 + 2 * kind]:
+                        add_crowns(lost, doubt, cells, kind, a, found, lowest[a], foliage, wider, narrower)
+                if sky_part[a, 0] > 0.0:
+                    add_sky(sky, cells, sky_part[a], found, sky_up, sky_sideways, sky_stopped)

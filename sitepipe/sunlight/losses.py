@@ -51,7 +51,7 @@ class _View:
     """The scene with the axis that lines run along first."""
 
     ground: Float32Array
-    opaque: Float32Array
+    raised: Float32Array
     crowns: tuple[Crowns, ...]
 
 
@@ -83,7 +83,9 @@ class _Lines:
         return self.block_offset + self.blocks * self.steps
 
 
-def losses(ground: FloatArray, stands: Standing, cell: float, window: Window, tables: SunTables) -> Losses:
+def losses(
+    ground: FloatArray, stands: Standing, cell: float, window: Window, tables: SunTables, disbelief: float = 0.0
+) -> Losses:
     """Return what obstacles and ground take from every cell of a window.
 
     Parameters
@@ -95,11 +97,13 @@ def losses(ground: FloatArray, stands: Standing, cell: float, window: Window, ta
         [m]
     window : Window
     tables : SunTables
+    disbelief : float
+        Rise of bare ground that is not believed to cast shade. [m]
     """
     lost = np.zeros((*window.shape, LANES), dtype=np.float32)
     sky = np.zeros((*window.shape, 3), dtype=np.float32)
     doubt = np.zeros(window.shape, dtype=np.float32)
-    views = _views(ground, stands)
+    views = _views(ground, stands, disbelief)
     foliage = np.stack([tables.deciduous, tables.evergreen]) if stands.crowns else tables.opaque[None, :, :0]
     has_layer = _layers(stands)
     turn = np.radians(tables.azimuth)
@@ -141,16 +145,17 @@ def _run(pool: ThreadPoolExecutor, tasks: list[Callable[[], None]]) -> None:
         done.result()
 
 
-def _views(ground: FloatArray, stands: Standing) -> tuple[_View, _View]:
+def _views(ground: FloatArray, stands: Standing, disbelief: float) -> tuple[_View, _View]:
     """Return the scene for lines that run from column to column, and from row to row."""
     level = float(np.median(ground))
     near = np.ascontiguousarray(ground - level, dtype=np.float32)
-    by_rows = _View(near, stands.opaque, stands.crowns)
+    raised = np.where(stands.opaque > 0.0, stands.opaque, np.float32(-disbelief))
+    by_rows = _View(near, raised, stands.crowns)
     turned = tuple(
         Crowns(crowns.foliage, np.ascontiguousarray(crowns.top.T), np.ascontiguousarray(crowns.base.T))
         for crowns in stands.crowns
     )
-    by_columns = _View(np.ascontiguousarray(near.T), np.ascontiguousarray(stands.opaque.T), turned)
+    by_columns = _View(np.ascontiguousarray(near.T), np.ascontiguousarray(raised.T), turned)
     return by_columns, by_rows
 
 
@@ -223,12 +228,12 @@ def _sweep(
     sine = lowest / (BINS - 1.0)
     floor = sine / np.sqrt(1.0 - sine * sine) if lowest < BINS - 1 else 1e6
     run = cell, way.from_far_end, way.drift, way.step, floor, lines.first_line, lines.first_step, BINS
-    sweep_opaque(view.ground, view.opaque, *run, mine[0], shaded)
+    sweep_opaque(view.ground, view.raised, *run, mine[0], shaded)
     for crowns in view.crowns:
         layer = 1 if crowns.foliage is Foliage.DECIDUOUS else 3
         has_base = bool(has_layer[layer + 1])
         sweep_crowns(
-            view.ground, view.opaque, crowns.top, crowns.base, has_base, *run, mine[layer], mine[layer + 1], shaded
+            view.ground, view.raised, crowns.top, crowns.base, has_base, *run, mine[layer], mine[layer + 1], shaded
         )
 
 

@@ -20,6 +20,9 @@ from sitepipe.sunlight.record import Sunlight
 from sitepipe.sunlight.season import growing_season
 from sitepipe.sunlight.tables import SunTables, sun_tables
 
+MOST_DISBELIEF = 0.3
+"""Most that the rise of bare ground is disbelieved, however poor the heights. [m]  Common practice, no source."""
+
 
 @dataclass(frozen=True, slots=True)
 class Scene:
@@ -31,12 +34,15 @@ class Scene:
         Unknown ground is taken to be as high as the nearest that is known. [m]
     stands : Standing
     tables : SunTables
+    disbelief : float
+        Rise of bare ground that is not believed to cast shade. [m]
     assumptions : tuple of str
     """
 
     ground: FloatArray
     stands: Standing
     tables: SunTables
+    disbelief: float
     assumptions: tuple[str, ...]
 
 
@@ -57,7 +63,7 @@ def trace_sunlight(site: Site, settings: Settings, extra_obstacles: Sequence[Obs
     """
     scene = site_scene(site, settings, extra_obstacles)
     window = parcel_window(site, settings.sun.margin)
-    found = losses(scene.ground, scene.stands, site.grid.cell, window, scene.tables)
+    found = losses(scene.ground, scene.stands, site.grid.cell, window, scene.tables, scene.disbelief)
     known = np.isfinite(site.elevation[window.rows, window.columns])
     if not known.any():
         raise InputError("no height is known in or near the parcel; bring heights that cover it")
@@ -89,12 +95,20 @@ def site_scene(site: Site, settings: Settings, extra_obstacles: Sequence[Obstacl
     """Return what the light meets at a site: ground, what stands on it, and the sun's tables."""
     drawn, sentences = drawn_obstacles(site, settings.sun)
     ground = filled(site.elevation)
+    disbelief = settings.sun.ground_disbelief
+    if disbelief is None:
+        disbelief = min(2.0 * site.ground.vertical_error, MOST_DISBELIEF)
     tables = sun_tables(site.latitude, site.longitude, float(np.median(ground)), settings.season, settings.sun)
     return Scene(
         ground=ground,
         stands=standing(site, [*drawn, *extra_obstacles], settings.sun),
         tables=tables,
-        assumptions=(growing_season(site.latitude, settings.season).source, *sentences),
+        disbelief=disbelief,
+        assumptions=(
+            growing_season(site.latitude, settings.season).source,
+            f"Ground that rises by less than {disbelief:.2g} m casts no shade: the heights are not that sure.",
+            *sentences,
+        ),
     )
 
 

@@ -14,6 +14,9 @@ BinArray = np.ndarray[tuple[int, ...], np.dtype[np.uint16]]
 BLOCK = 64
 """Lines that are looked at together; where none of them is in shade, nothing is kept but that."""
 
+NOTHING = np.float32(-1e30)
+"""Height of a crown where there is none. [m]"""
+
 
 @dataclass(frozen=True, slots=True)
 class Bearing:
@@ -74,9 +77,72 @@ def seen_edge(at: IntArray, high: Float32Array, size: int, line: int, step: int,
 
 
 @kernel
+def look_from_block(
+    ground: Float32Array,
+    raised: Float32Array,
+    u: int,
+    first: int,
+    end: int,
+    shift: int,
+    share: float,
+    drop: float,
+    eye: Float32Array,
+    top: Float32Array,
+    ray: Float32Array,
+) -> int:
+    """Set eye, top and ray of a block of lines one step on, and return how many eyes are below their ray.
+
+    ``eye`` is where the light is wanted, ``top`` what takes it from others, ``ray`` the lowest sun's ray past all tops
+    so far; ground between cells is interpolated, what stands on it is not.
+    """
+    dark = np.int32(0)
+    here, there = np.float32(1.0 - share), np.float32(share)
+    row, near = np.uintp(u), np.uintp(1 if share >= 0.5 else 0)
+    is_inside = first + shift >= 0 and end + shift < ground.shape[1]
+    if is_inside:
+        for k in range(np.uintp(first), np.uintp(end)):
+            j = np.uintp(k) + np.uintp(shift)
+            bare = ground[row, j] * here + ground[row, j + np.uintp(1)] * there
+            rise = raised[row, j + near]
+            top[k] = bare + rise
+            eye[k] = bare + max(rise, np.float32(0.0))
+            ray[k] -= np.float32(drop)
+            dark += np.int32(eye[k] < ray[k])
+        return int(dark)
+    for k in range(first, end):
+        low, up = max(k + shift, 0), min(k + shift + 1, ground.shape[1] - 1)
+        bare = ground[u, low] * here + ground[u, up] * there
+        rise = raised[u, up if share >= 0.5 else low]
+        top[k] = bare + rise
+        eye[k] = bare + max(rise, np.float32(0.0))
+        ray[k] -= np.float32(drop)
+        dark += np.int32(eye[k] < ray[k])
+    return int(dark)
+
+
+@kernel
+def start_hulls(
+    first: int,
+    end: int,
+    step: int,
+    top: Float32Array,
+    ray: Float32Array,
+    at: IntArray,
+    high: Float32Array,
+    size: IntArray,
+) -> None:
+    """Let the hulls of a block of lines in full light begin anew."""
+    for k in range(np.uintp(first), np.uintp(end)):
+        ray[k] = max(ray[k], top[k])
+        high[np.uintp(0), k] = top[k]
+        at[np.uintp(0), k] = step
+        size[k] = 1
+
+
+@kernel
 def sweep_opaque(
     ground: Float32Array,
-    opaque: Float32Array,
+    raised: Float32Array,
     cell: float,
     from_far_end: bool,
     drift: float,
@@ -91,13 +157,16 @@ def sweep_opaque(
     """Write the horizon that ground and opaque things make, on lines one cell apart.
 
     The upper hull of what has been passed is kept on a stack for each line (Timonen & Westerholm 2010), so a step
-    costs the same however far the horizon is. A point that the lowest sun of this direction reaches clears its stack:
+    costs the same however far the horizon is. An eye that the lowest sun of this direction reaches clears its stack:
     nothing before it can hide that sun, or any higher one, from what follows.
 
     Parameters
     ----------
-    ground, opaque : (along, across) float32 array
-        Heights of the ground, all known, and of what stands on it. [m]
+    ground : (along, across) float32 array
+        Heights of the ground, all known. [m]
+    raised : (along, across) float32 array
+        Height above the ground of the opaque thing there; where there is none, minus the rise of ground that is not
+        believed. [m]
     cell : float
         [m]
     from_far_end, drift, step
@@ -121,65 +190,45 @@ def sweep_opaque(
     along, across = ground.shape
     steps, lines = horizon.shape
     last = first_step + steps
-    at = np.empty((last + 1, lines), dtype=np.int32)
-    high = np.empty((last + 1, lines), dtype=np.float32)
+    at, high = np.empty((last + 1, lines), dtype=np.int32), np.empty((last + 1, lines), dtype=np.float32)
     size = np.zeros(lines, dtype=np.int32)
     ray = np.full(lines, -1e30, dtype=np.float32)
-    top = np.empty(lines, dtype=np.float32)
-    run, scale = cell * step, bins - 1.0
-    drop = np.float32(tangent_floor * run)
+    eye, top = np.empty(lines, dtype=np.float32), np.empty(lines, dtype=np.float32)
+    run, scale, drop = cell * step, bins - 1.0, tangent_floor * cell * step
     for i in range(last):
         u = along - 1 - i if from_far_end else i
         place = first_line + drift * i
         shift = int(np.floor(place))
-        share = np.float32(place - shift)
-        other = np.float32(1.0) - share
-        near = 1 if share >= 0.5 else 0
+        row = i - first_step
         start, stop = max(0, -1 - shift), min(lines, across - shift)
         for block in range(start // BLOCK, (stop + BLOCK - 1) // BLOCK):
             first, end = max(start, block * BLOCK), min(stop, block * BLOCK + BLOCK)
-            dark = 0
-            if first + shift >= 0 and end + shift < across:
-                for k in range(first, end):
-                    j = k + shift
-                    top[k] = ground[u, j] * other + ground[u, j + 1] * share + opaque[u, j + near]
-            else:
-                for k in range(first, end):
-                    low, up = max(k + shift, 0), min(k + shift + 1, across - 1)
-                    top[k] = ground[u, low] * other + ground[u, up] * share + opaque[u, up if near == 1 else low]
-            for k in range(first, end):
-                ray[k] -= drop
-                dark += top[k] < ray[k]
-            if dark == 0:
-                for k in range(first, end):
-                    ray[k] = top[k]
-                    high[0, k] = top[k]
-                    at[0, k] = i
-                    size[k] = 1
+            if look_from_block(ground, raised, u, first, end, shift, place - shift, drop, eye, top, ray) == 0:
+                start_hulls(first, end, i, top, ray, at, high, size)
                 continue
-            row = i - first_step
             if row >= 0:
                 is_shaded[row, block] = 1
-            for k in range(first, end):
-                if top[k] >= ray[k]:
-                    ray[k] = top[k]
-                    size[k] = 0
-                else:
-                    size[k] = seen_edge(at, high, size[k], k, i, top[k], 1.0) + 1
+            for k in range(np.uintp(first), np.uintp(end)):
+                if eye[k] >= ray[k]:
+                    ray[k] = max(ray[k], top[k])
+                    high[np.uintp(0), k] = top[k]
+                    at[np.uintp(0), k] = i
+                    size[k] = 1
+                    continue
+                edge = seen_edge(at, high, size[k], k, i, eye[k], 1.0)
                 if row >= 0:
-                    edge = size[k] - 1
-                    horizon[row, k] = (
-                        edge_bin(high[edge, k] - top[k], (i - at[edge, k]) * run, scale) if edge >= 0 else 0
-                    )
-                high[size[k], k] = top[k]
-                at[size[k], k] = i
-                size[k] += 1
+                    horizon[row, k] = edge_bin(high[edge, k] - eye[k], (i - at[edge, k]) * run, scale)
+                if top[k] < eye[k]:
+                    edge = seen_edge(at, high, size[k], k, i, top[k], 1.0)
+                high[edge + 1, k] = top[k]
+                at[edge + 1, k] = i
+                size[k] = edge + 2
 
 
 @kernel
 def sweep_crowns(
     ground: Float32Array,
-    opaque: Float32Array,
+    raised: Float32Array,
     crown_top: Float32Array,
     crown_base: Float32Array,
     has_base: bool,
@@ -199,7 +248,7 @@ def sweep_crowns(
 
     Parameters
     ----------
-    ground, opaque, cell, from_far_end, drift, step, tangent_floor, first_line, first_step, bins
+    ground, raised, cell, from_far_end, drift, step, tangent_floor, first_line, first_step, bins
         As in ``sweep_opaque``.
     crown_top, crown_base : (along, across) float32 array
         Above the ground; top 0 where there is no crown. [m]
@@ -214,65 +263,74 @@ def sweep_crowns(
     along, across = ground.shape
     steps, lines = upper.shape
     last = first_step + steps
-    depth = last + 1
-    top_at, base_at = np.empty((depth, lines), dtype=np.int32), np.empty((depth, lines), dtype=np.int32)
-    top_high, base_high = np.empty((depth, lines), dtype=np.float32), np.empty((depth, lines), dtype=np.float32)
+    top_at, top_high = np.empty((last + 1, lines), dtype=np.int32), np.empty((last + 1, lines), dtype=np.float32)
+    base_at, base_high = np.empty((last + 1, lines), dtype=np.int32), np.empty((last + 1, lines), dtype=np.float32)
     tops, bases = np.zeros(lines, dtype=np.int32), np.zeros(lines, dtype=np.int32)
     ray = np.full(lines, -1e30, dtype=np.float32)
-    eye = np.empty(lines, dtype=np.float32)
-    run, scale = cell * step, bins - 1.0
-    drop = np.float32(tangent_floor * run)
+    eye, peak = np.empty(lines, dtype=np.float32), np.empty(lines, dtype=np.float32)
+    foot = np.empty(lines, dtype=np.float32)
+    run, scale, drop = cell * step, bins - 1.0, tangent_floor * cell * step
     for i in range(last):
         u = along - 1 - i if from_far_end else i
         place = first_line + drift * i
         shift = int(np.floor(place))
-        share = np.float32(place - shift)
-        other = np.float32(1.0) - share
-        near = 1 if share >= 0.5 else 0
-        start, stop = max(0, -1 - shift), min(lines, across - shift)
         row = i - first_step
+        start, stop = max(0, -1 - shift), min(lines, across - shift)
         for block in range(start // BLOCK, (stop + BLOCK - 1) // BLOCK):
             first, end = max(start, block * BLOCK), min(stop, block * BLOCK + BLOCK)
-            dark = 0
-            for k in range(first, end):
-                low, up = max(k + shift, 0), min(k + shift + 1, across - 1)
-                here = up if near == 1 else low
-                eye[k] = ground[u, low] * other + ground[u, up] * share + opaque[u, here]
-                ray[k] -= drop
-                dark += (eye[k] < ray[k]) | (crown_top[u, here] > np.float32(0.0))
+            dark = look_from_block(ground, raised, u, first, end, shift, place - shift, drop, eye, foot, ray)
+            dark += crowns_in_block(crown_top, crown_base, raised, u, first, end, shift, place - shift, eye, peak, foot)
             if dark == 0:
                 continue
             if row >= 0:
                 is_shaded[row, block] = 1
-            for k in range(first, end):
-                low, up = max(k + shift, 0), min(k + shift + 1, across - 1)
-                here = up if near == 1 else low
-                crown = crown_top[u, here]
+            for k in range(np.uintp(first), np.uintp(end)):
+                over, under = 0, bins - 1
+                if peak[k] > eye[k]:
+                    over = bins - 1
+                elif eye[k] < ray[k]:
+                    edge = seen_edge(top_at, top_high, tops[k], k, i, eye[k], 1.0)
+                    over = edge_bin(top_high[edge, k] - eye[k], (i - top_at[edge, k]) * run, scale)
+                if has_base and over > 0 and bases[k] > 0:
+                    edge = seen_edge(base_at, base_high, bases[k], k, i, eye[k], -1.0)
+                    under = edge_bin(base_high[edge, k] - eye[k], (i - base_at[edge, k]) * run, scale)
                 if row >= 0:
-                    is_under = crown > opaque[u, here]
-                    over, under = 0, 0
-                    if is_under:
-                        over = bins - 1
-                    elif eye[k] < ray[k]:
-                        edge = seen_edge(top_at, top_high, tops[k], k, i, eye[k], 1.0)
-                        over = edge_bin(top_high[edge, k] - eye[k], (i - top_at[edge, k]) * run, scale)
-                    if has_base and over > 0:
-                        under = bins - 1
-                        if bases[k] > 0:
-                            edge = seen_edge(base_at, base_high, bases[k], k, i, eye[k], -1.0)
-                            under = edge_bin(base_high[edge, k] - eye[k], (i - base_at[edge, k]) * run, scale)
-                        lower[row, k] = under
                     upper[row, k] = over
-                if crown > 0.0:
-                    bare = eye[k] - opaque[u, here]
-                    peak = bare + crown
-                    tops[k] = 0 if peak >= ray[k] else seen_edge(top_at, top_high, tops[k], k, i, peak, 1.0) + 1
-                    ray[k] = max(ray[k], peak)
-                    top_at[tops[k], k], top_high[tops[k], k] = i, peak
+                    if has_base:
+                        lower[row, k] = under
+                if peak[k] > NOTHING:
+                    tops[k] = 0 if peak[k] >= ray[k] else seen_edge(top_at, top_high, tops[k], k, i, peak[k], 1.0) + 1
+                    ray[k] = max(ray[k], peak[k])
+                    top_at[tops[k], k], top_high[tops[k], k] = i, peak[k]
                     tops[k] += 1
                     if has_base:
-                        foot = bare + crown_base[u, here]
                         if bases[k] > 0:
-                            bases[k] = seen_edge(base_at, base_high, bases[k], k, i, foot, -1.0) + 1
-                        base_at[bases[k], k], base_high[bases[k], k] = i, foot
+                            bases[k] = seen_edge(base_at, base_high, bases[k], k, i, foot[k], -1.0) + 1
+                        base_at[bases[k], k], base_high[bases[k], k] = i, foot[k]
                         bases[k] += 1
+
+
+@kernel
+def crowns_in_block(
+    crown_top: Float32Array,
+    crown_base: Float32Array,
+    raised: Float32Array,
+    u: int,
+    first: int,
+    end: int,
+    shift: int,
+    share: float,
+    eye: Float32Array,
+    peak: Float32Array,
+    foot: Float32Array,
+) -> int:
+    """Set peak and foot of the crowns in a block of lines, a peak of ``NOTHING`` where there is none; count them."""
+    crowns = np.int32(0)
+    for k in range(first, end):
+        j = min(k + shift + 1, crown_top.shape[1] - 1) if share >= 0.5 else max(k + shift, 0)
+        crown = crown_top[u, j]
+        bare = eye[k] - max(raised[u, j], np.float32(0.0))
+        peak[k] = bare + crown if crown > 0.0 else NOTHING
+        foot[k] = bare + crown_base[u, j]
+        crowns += np.int32(crown > 0.0)
+    return int(crowns)

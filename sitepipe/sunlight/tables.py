@@ -228,8 +228,8 @@ def _folded(
         )
         np.cumsum(lost, axis=1, out=lost)
         tables[name] = frozen(lost.astype(np.float32))
-    loses = tables["opaque"].any(axis=2)
-    lowest = np.where(loses.any(axis=1), np.maximum(np.argmax(loses, axis=1) - 1, 0), BINS - 1)
+    loses = tables["opaque"].max(axis=2) > 0.0
+    lowest = np.where(loses[:, -1], np.maximum(np.argmax(loses, axis=1) - 1, 0), BINS - 1)
     return SunTables(
         azimuth=frozen(middle % 360.0),
         sky_width=frozen(np.radians(_sky_widths(high - low))),
