@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from shapely import Point, Polygon
+from shapely import MultiPolygon, Point, Polygon
 
 from sitepipe.drainage.record import Drainage
 from sitepipe.settings import Settings
@@ -59,8 +59,7 @@ def where_water_goes(site: Site, drainage: Drainage, outline: Polygon, settings:
             if ground.buffer(grid.cell).covers(Point(x, y)):
                 return f"It runs to {feature.name}, {far} away; ask whose it is before you lead more water in."
         if not site.parcel.covers(Point(x, y)) and cell != start:
-            middle = site.parcel.centroid
-            side = say_direction(float(np.degrees(np.arctan2(x - middle.x, y - middle.y))))
+            side = say_direction(outward(site.parcel, x, y))
             return (
                 f"It leaves over the {side} boundary, {far} away: keep it in barrels or a soakaway,"
                 f" so that no neighbour gets more water than before."
@@ -69,6 +68,26 @@ def where_water_goes(site: Site, drainage: Drainage, outline: Polygon, settings:
         if onward < 0:
             return f"It leaves the surveyed ground {far} away; what lies below is not known."
         cell = onward
+
+
+def outward(parcel: Polygon | MultiPolygon, x: float, y: float) -> float:
+    """Bearing square to the boundary, outwards, where it lies nearest to a place. [deg].
+
+    Examples
+    --------
+    >>> from shapely import box
+    >>> outward(box(0.0, 0.0, 10.0, 4.0), 9.0, -1.0)
+    180.0
+    """
+    ring = parcel.boundary
+    at = float(ring.project(Point(x, y)))
+    before, after = (ring.interpolate(max(at + step, 0.0)) for step in (-0.5, 0.5))
+    bearing = float(np.degrees(np.arctan2(after.x - before.x, after.y - before.y))) + 90.0
+    middle = ring.interpolate(at)
+    sine, cosine = np.sin(np.radians(bearing)), np.cos(np.radians(bearing))
+    if parcel.covers(Point(middle.x + 0.01 * sine, middle.y + 0.01 * cosine)):
+        bearing += 180.0
+    return round(bearing % 360.0, 6)
 
 
 def _apart(one: tuple[float, float], other: tuple[float, float]) -> float:
