@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from sitepipe._jit import kernel
-from sitepipe.arrays import FloatArray
+from sitepipe.arrays import BoolArray, FloatArray
 
 LEAST_THICKNESS = 1e-6
 """Wet thickness kept above the base, so that a dry cell can fill again. [m]"""
@@ -15,14 +15,14 @@ LEAST_THICKNESS = 1e-6
 
 @kernel
 def _sweep(
-    head: FloatArray, base: FloatArray, ceiling: FloatArray, supply: FloatArray, relaxation: float
+    head: FloatArray, base: FloatArray, ceiling: FloatArray, supply: FloatArray, held: BoolArray, relaxation: float
 ) -> float:  # pragma: no cover (compiled)
     rows, columns = head.shape
     largest = 0.0
     for row in range(rows):
         for column in range(columns):
             own = base[row, column]
-            if np.isnan(own):
+            if np.isnan(own) or held[row, column]:
                 continue
             before = head[row, column]
             thickness = before - own
@@ -64,12 +64,13 @@ def _relax(
     base: FloatArray,
     ceiling: FloatArray,
     supply: FloatArray,
+    held: BoolArray,
     relaxation: float,
     tolerance: float,
     most_sweeps: int,
 ) -> int:  # pragma: no cover (compiled)
     for sweep in range(most_sweeps):
-        if _sweep(head, base, ceiling, supply, relaxation) < tolerance:
+        if _sweep(head, base, ceiling, supply, held, relaxation) < tolerance:
             return sweep + 1
     return most_sweeps
 
@@ -80,6 +81,7 @@ def water_table(
     supply_ratio: float,
     cell: float,
     start: FloatArray | None = None,
+    held: BoolArray | None = None,
     tolerance: float = 1e-5,
     most_sweeps: int = 4000,
 ) -> FloatArray:
@@ -103,6 +105,8 @@ def water_table(
         Side of a cell. [m]
     start : (rows, columns) float array, optional
         First guess; the ceiling without it. [m]
+    held : (rows, columns) bool array, optional
+        Cells of open water, whose level is the ceiling whatever flows in or out.
     tolerance : float
         Largest change in one sweep at which the level counts as found. [m]
     most_sweeps : int
@@ -130,10 +134,12 @@ def water_table(
     0.781
     """
     head = np.where(np.isnan(base), np.nan, ceiling if start is None else np.minimum(start, ceiling))
+    held = np.zeros(base.shape, np.bool_) if held is None else held
+    head[held] = ceiling[held]
     supply = np.where(np.isnan(base), 0.0, supply_ratio * cell * cell)
     side = max(base.shape)
     relaxation = 2.0 / (1.0 + math.sin(math.pi / max(side, 2)))
-    _relax(head, base, ceiling, supply, min(relaxation, 1.94), tolerance, most_sweeps)
+    _relax(head, base, ceiling, supply, held, min(relaxation, 1.94), tolerance, most_sweeps)
     return head
 
 

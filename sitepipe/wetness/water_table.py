@@ -54,14 +54,15 @@ def estimate_water_table(site: Site, terrain: Terrain, drainage: Drainage, setti
     flow = _solve(site, terrain, drainage, soil_conductivity(settings), options)
     holes = tuple(hole for hole in holes if _is_known(site, hole))
     at_holes = np.array([[_depth_at(site, flow, level, hole) for level in flow.levels] for hole in holes])
-    weights = _weights(holes, at_holes.reshape(len(holes), RATIOS), options)
-    mean, spread = _moments(flow.levels, weights)
+    at_holes = at_holes.reshape(len(holes), RATIOS)
+    weights = _weights(holes, at_holes, options)
     modelled = [float(row @ weights) for row in at_holes]
-    shift, local = _spread_misses(site.grid, flow, holes, modelled, options)
+    shifts, local = _spread_misses(site.grid, flow, holes, at_holes, modelled, options)
+    mean, spread = _moments(flow.levels - shifts, weights)
 
     has_level = any(hole.bound == "level" for hole in holes)
     lift = 0.0 if has_level else NO_HOLES_QUANTILE
-    depth = site.elevation - _fine(site, flow, mean + lift * spread) + _fine(site, flow, shift)
+    depth = site.elevation - _fine(site, flow, mean + lift * spread)
     error = np.sqrt(_fine(site, flow, spread) ** 2 + _fine(site, flow, local) ** 2 + site.height_error**2)
     depth = np.where(known, np.maximum(depth, 0.0), np.nan)
     ratio = math.exp(float(flow.log_ratios @ weights))
@@ -83,8 +84,11 @@ def _solve(site: Site, terrain: Terrain, drainage: Drainage, conductivity: float
     wanted = max(LEAST_COARSE_CELL / grid.cell, math.sqrt(grid.rows * grid.columns / COARSE_CELLS))
     step = max(1, math.ceil(wanted))
     ground, _ = fold_blocks(site.elevation, step)
-    _, drain_level = fold_blocks(_drain_levels(site, drainage), step)
-    ceiling = np.fmin(ground, drain_level)
+    drains, open_water = _drain_levels(site, drainage)
+    _, drain_level = fold_blocks(drains, step)
+    _, water_level = fold_blocks(open_water, step)
+    held = np.isfinite(water_level) & np.isfinite(ground)
+    ceiling = np.where(held, water_level, np.fmin(ground, drain_level))
     broad, _ = fold_blocks(terrain.broad_elevation, step)
     base = np.where(np.isfinite(broad), broad, ground) - options.permeable_depth
     base = np.minimum(base, ceiling - 0.05)
@@ -94,26 +98,30 @@ def _solve(site: Site, terrain: Terrain, drainage: Drainage, conductivity: float
     levels = np.empty((RATIOS, *ground.shape))
     level: FloatArray | None = None
     for index, log_ratio in enumerate(log_ratios):
-        level = water_table(base, ceiling, math.exp(log_ratio), grid.cell * step, level, 1e-4, most_sweeps=600)
+        ratio = math.exp(log_ratio)
+        level = water_table(base, ceiling, ratio, grid.cell * step, level, held, tolerance=1e-4, most_sweeps=600)
         levels[index] = level
     return _Flow(step, np.isfinite(ground).astype(np.float64), levels, log_ratios)
 
 
-def _drain_levels(site: Site, drainage: Drainage) -> FloatArray:
-    """Level that water can fall to in open water, ditches and channels, NaN elsewhere. [m]."""
-    levels = np.where(drainage.channels & np.isfinite(site.elevation), site.elevation, np.nan)
+def _drain_levels(site: Site, drainage: Drainage) -> tuple[FloatArray, FloatArray]:
+    """Level that water can fall to in ditches and channels, and level of open water; NaN elsewhere. [m]."""
+    drains = np.where(drainage.channels & np.isfinite(site.elevation), site.elevation, np.nan)
+    open_water = np.full(site.grid.shape, np.nan)
     for feature in site.of_kind(Kind.WATER, Kind.DITCH):
         width = feature.width if feature.width is not None else site.grid.cell
-        shape = feature.geometry.buffer(max(width, site.grid.cell) / 2.0)
+        shape = feature.geometry.buffer(max(width, 1.5 * site.grid.cell) / 2.0)
         rows, columns = _cells_inside(site.grid, shape)
-        if rows.size:
-            lowest = float(np.nanmin(site.elevation[rows, columns], initial=np.inf))
-            if feature.kind is Kind.DITCH:
-                bed = site.elevation[rows, columns] - _drawn_depth(feature)
-            else:
-                bed = np.full(rows.shape, lowest)
-            levels[rows, columns] = np.fmin(levels[rows, columns], bed)
-    return levels
+        ground = site.elevation[rows, columns]
+        if not np.isfinite(ground).any():
+            continue
+        if feature.kind is Kind.DITCH:
+            drains[rows, columns] = np.fmin(drains[rows, columns], ground - _drawn_depth(feature))
+        elif feature.geometry.geom_type.endswith("Polygon"):
+            open_water[rows, columns] = float(np.nanmin(ground))
+        else:
+            open_water[rows, columns] = ground
+    return drains, open_water
 
 
 def _drawn_depth(feature: Feature) -> float:
@@ -169,22 +177,35 @@ def _moments(levels: FloatArray, weights: FloatArray) -> tuple[FloatArray, Float
 
 
 def _spread_misses(
-    grid: Grid, flow: _Flow, holes: tuple[HoleEvidence, ...], modelled: list[float], options: WaterTableSettings
+    grid: Grid,
+    flow: _Flow,
+    holes: tuple[HoleEvidence, ...],
+    at_holes: FloatArray,
+    modelled: list[float],
+    options: WaterTableSettings,
 ) -> tuple[FloatArray, FloatArray]:
-    """Spread what the model misses at the holes over their reach: simple kriging, exponential covariance."""
+    """Spread what each ratio's table misses at the holes over their reach: simple kriging, exponential covariance.
+
+    Returns
+    -------
+    shifts : (ratios, block rows, block columns) float array
+        To add to the depth. [m]
+    local : (block rows, block columns) float array
+        Standard deviation of what is left. [m]
+    """
     shape = flow.known.shape
     speaking = [
-        (hole, hole.depth - own)
-        for hole, own in zip(holes, modelled, strict=True)
+        index
+        for index, (hole, own) in enumerate(zip(holes, modelled, strict=True))
         if hole.bound == "level" or (hole.bound == "no deeper") == (own > hole.depth)
     ]
     sill = options.local_doubt**2
     if not speaking:
-        return np.zeros(shape), np.full(shape, options.local_doubt)
-    x = np.array([hole.x for hole, _ in speaking])
-    y = np.array([hole.y for hole, _ in speaking])
-    misses = np.array([miss for _, miss in speaking])
-    noise = np.diag([hole.error**2 for hole, _ in speaking])
+        return np.zeros((RATIOS, *shape)), np.full(shape, options.local_doubt)
+    x = np.array([holes[index].x for index in speaking])
+    y = np.array([holes[index].y for index in speaking])
+    depths = np.array([holes[index].depth for index in speaking])
+    noise = np.diag([holes[index].error ** 2 for index in speaking])
     between = sill * np.exp(-np.hypot(x[:, None] - x, y[:, None] - y) / options.reach)
     inverse = np.linalg.inv(between + noise)
     side = grid.cell * flow.step
@@ -194,7 +215,8 @@ def _spread_misses(
     towards = sill * np.exp(-away / options.reach)
     weights = towards @ inverse
     left = np.maximum(sill - np.sum(weights * towards, axis=2), 0.0)
-    return weights @ misses, np.sqrt(left)
+    misses = depths[:, None] - at_holes[speaking]
+    return np.moveaxis(weights @ misses, 2, 0), np.sqrt(left)
 
 
 def _fine(site: Site, flow: _Flow, coarse: FloatArray) -> FloatArray:
