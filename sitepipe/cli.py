@@ -36,6 +36,7 @@ app.command("sketch", short_help="Write a page on which to draw the parcel and w
 
 # Typer keeps the class of its usage errors to itself; it is the parent of the one that it does export.
 _UsageError: type[Exception] = typer.BadParameter.__bases__[0]
+_INTERRUPTED = InterruptedRunError("stopped; nothing was replaced, and what was begun is cleared away")
 _NO_MEMORY = "this machine has too little memory for it. Set a larger [ground] cell in site.toml, or a smaller margin"
 _NO_SPACE = "writing to standard output failed: {reason}. Free some space, or send the output elsewhere"
 
@@ -71,7 +72,10 @@ def _outcome(arguments: Sequence[str]) -> int:
         returned = app(args=list(arguments), prog_name="sitepipe", standalone_mode=False)
         console.flush()
     except (KeyboardInterrupt, typer.Abort):
-        return _told(InterruptedRunError("stopped; nothing was replaced, and what was begun is cleared away"))
+        return _told(_INTERRUPTED)
+    except SystemExit as left:
+        # Typer ends the program itself when a reader has gone away.
+        return 0 if isinstance(left.__context__, BrokenPipeError) else int(left.code or 0)
     except SitepipeError as error:
         return _told(error)
     except _UsageError as error:
@@ -86,6 +90,8 @@ def _outcome(arguments: Sequence[str]) -> int:
         return _told(_our_bug(error), error)
     except Exception as error:  # noqa: BLE001 (whatever it is, the user gets one line and no traceback)
         return _told(_our_bug(error), error)
+    if returned == _INTERRUPTED.exit_code:
+        return _told(_INTERRUPTED)
     return returned if isinstance(returned, int) else 0
 
 
