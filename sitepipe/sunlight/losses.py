@@ -13,7 +13,7 @@ import numpy as np
 
 from sitepipe.arrays import BoolArray, ByteArray, Float32Array, FloatArray, LongArray
 from sitepipe.sunlight.accumulate import add_losses
-from sitepipe.sunlight.obstacles import Crowns, Foliage, Standing
+from sitepipe.sunlight.obstacles import Crowns, Foliage
 from sitepipe.sunlight.sweep import BLOCK, Bearing, BinArray, bearing, sweep_crowns, sweep_opaque
 from sitepipe.sunlight.tables import BINS, LANES, SunTables, sky_lost
 
@@ -84,7 +84,12 @@ class _Lines:
 
 
 def losses(
-    ground: FloatArray, stands: Standing, cell: float, window: Window, tables: SunTables, disbelief: float = 0.0
+    ground: FloatArray,
+    raised: Float32Array,
+    crowns: tuple[Crowns, ...],
+    cell: float,
+    window: Window,
+    tables: SunTables,
 ) -> Losses:
     """Return what obstacles and ground take from every cell of a window.
 
@@ -92,20 +97,21 @@ def losses(
     ----------
     ground : (rows, columns) float array
         Known everywhere. [m]
-    stands : Standing
+    raised : (rows, columns) float32 array
+        Height above the ground of the opaque thing there; where there is none, minus the rise of ground that is not
+        believed. [m]
+    crowns : tuple of Crowns
     cell : float
         [m]
     window : Window
     tables : SunTables
-    disbelief : float
-        Rise of bare ground that is not believed to cast shade. [m]
     """
     lost = np.zeros((*window.shape, LANES), dtype=np.float32)
     sky = np.zeros((*window.shape, 3), dtype=np.float32)
     doubt = np.zeros(window.shape, dtype=np.float32)
-    views = _views(ground, stands, disbelief)
-    foliage = np.stack([tables.deciduous, tables.evergreen]) if stands.crowns else tables.opaque[None, :, :0]
-    has_layer = _layers(stands)
+    views = _views(ground, raised, crowns)
+    foliage = np.stack([tables.deciduous, tables.evergreen]) if crowns else tables.opaque[None, :, :0]
+    has_layer = _layers(crowns)
     turn = np.radians(tables.azimuth)
     sky_part = tables.sky_width[:, None] * np.stack([np.ones_like(turn), np.sin(turn), np.cos(turn)], axis=1)
     ends = *sky_lost(), tables.sky_stopped, _rescaled(1.0 + DOUBT), _rescaled(1.0 - DOUBT)
@@ -113,7 +119,7 @@ def losses(
     cuts = [int(cut) for cut in np.linspace(0, window.shape[0], 4 * threads + 1)]
     with ThreadPoolExecutor(threads) as pool:
         for first, group in _groups(ground.shape, window, tables.azimuth):
-            horizons = np.zeros((5 if stands.crowns else 1, group[-1].end), dtype=np.uint16)
+            horizons = np.zeros((5 if crowns else 1, group[-1].end), dtype=np.uint16)
             is_shaded = np.zeros(group[-1].block_end, dtype=np.uint8)
             floors = np.where(tables.sky_width > 0.0, 0, tables.lowest)[first : first + len(group)]
             _run(
@@ -145,28 +151,26 @@ def _run(pool: ThreadPoolExecutor, tasks: list[Callable[[], None]]) -> None:
         done.result()
 
 
-def _views(ground: FloatArray, stands: Standing, disbelief: float) -> tuple[_View, _View]:
+def _views(ground: FloatArray, raised: Float32Array, crowns: tuple[Crowns, ...]) -> tuple[_View, _View]:
     """Return the scene for lines that run from column to column, and from row to row."""
-    level = float(np.median(ground))
-    near = np.ascontiguousarray(ground - level, dtype=np.float32)
-    raised = np.where(stands.opaque > 0.0, stands.opaque, np.float32(-disbelief))
-    by_rows = _View(near, raised, stands.crowns)
+    near = np.ascontiguousarray(ground - float(np.median(ground)), dtype=np.float32)
     turned = tuple(
-        Crowns(crowns.foliage, np.ascontiguousarray(crowns.top.T), np.ascontiguousarray(crowns.base.T))
-        for crowns in stands.crowns
+        Crowns(kind.foliage, np.ascontiguousarray(kind.top.T), np.ascontiguousarray(kind.base.T)) for kind in crowns
     )
-    by_columns = _View(np.ascontiguousarray(near.T), np.ascontiguousarray(raised.T), turned)
-    return by_columns, by_rows
+    return (
+        _View(np.ascontiguousarray(near.T), np.ascontiguousarray(raised.T), turned),
+        _View(near, raised, crowns),
+    )
 
 
-def _layers(stands: Standing) -> BoolArray:
+def _layers(crowns: tuple[Crowns, ...]) -> BoolArray:
     """Tell which horizons there are: opaque; upper and lower edge of deciduous, then of evergreen crowns."""
     has = np.zeros(5, dtype=bool)
     has[0] = True
-    for crowns in stands.crowns:
-        layer = 1 if crowns.foliage is Foliage.DECIDUOUS else 3
+    for kind in crowns:
+        layer = 1 if kind.foliage is Foliage.DECIDUOUS else 3
         has[layer] = True
-        has[layer + 1] = bool((crowns.base > 0.0).any())
+        has[layer + 1] = bool((kind.base > 0.0).any())
     return has
 
 

@@ -45,6 +45,11 @@ class Scene:
     disbelief: float
     assumptions: tuple[str, ...]
 
+    @property
+    def raised(self) -> Float32Array:
+        """Height above the ground of what is opaque; minus the disbelief where nothing is. [m]."""
+        return np.where(self.stands.opaque > 0.0, self.stands.opaque, np.float32(-self.disbelief))
+
 
 def trace_sunlight(site: Site, settings: Settings, extra_obstacles: Sequence[Obstacle] = ()) -> Sunlight:
     """Trace sun and shade over the parcel and ``sun.margin`` around it; cells farther away are NaN but cast shade.
@@ -63,7 +68,7 @@ def trace_sunlight(site: Site, settings: Settings, extra_obstacles: Sequence[Obs
     """
     scene = site_scene(site, settings, extra_obstacles)
     window = parcel_window(site, settings.sun.margin)
-    found = losses(scene.ground, scene.stands, site.grid.cell, window, scene.tables, scene.disbelief)
+    found = losses(scene.ground, scene.raised, scene.stands.crowns, site.grid.cell, window, scene.tables)
     known = np.isfinite(site.elevation[window.rows, window.columns])
     if not known.any():
         raise InputError("no height is known in or near the parcel; bring heights that cover it")
