@@ -108,8 +108,11 @@ def walking_ground(
     pace[in_flow] += settings.path.crossing_cost / grid.cell
     pace[on_lane] = LANE_PACE
     walls = (ground_taken(house).buffer(WALL_ROOM) for house in site.of_kind(Kind.BUILDING))
-    blocked = inside_any((shape.buffer(half_width) for shape in (*solids(site), *walls, *taken)), grid.x, grid.y)
-    blocked |= inside_any((ban.outline for ban in scores.exclusions if Use.PATH in ban.uses), grid.x, grid.y) & ~on_lane
+    slack = half_width + 0.5 * grid.cell
+    banned = (ban.outline.buffer(slack) for ban in scores.exclusions if Use.PATH in ban.uses)
+    blocked = inside_any(banned, grid.x, grid.y) & ~on_lane
+    blocked |= inside_any((shape.buffer(slack) for shape in (*solids(site), *walls)), grid.x, grid.y)
+    blocked |= inside_any((shape.buffer(half_width) for shape in taken), grid.x, grid.y)
     blocked |= ~inside(site.parcel.buffer(-half_width), grid.x, grid.y) & ~on_lane
     pace[blocked] = np.inf
     return WalkingGround(grid, frozen(pace), frozen(height), frozen(in_flow), frozen(on_lane), frozen(wet))

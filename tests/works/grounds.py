@@ -16,6 +16,7 @@ from sitepipe.site import Site
 from sitepipe.sunlight.record import Sunlight
 from sitepipe.terrain.record import Terrain
 from sitepipe.wetness.record import WaterTable, Wetness
+from sitepipe.works.record import Mound, MoundHeight
 
 
 @dataclass(frozen=True)
@@ -100,6 +101,28 @@ def flow_line(places: list[tuple[float, float]], area: float = 500.0) -> FlowLin
 def pond(outline: Polygon | MultiPolygon, depth: float = 0.2) -> Pond:
     """Draw a hollow."""
     return Pond(1, outline, outline.area, depth, outline.area * depth, outline.centroid, 100.0, None, (), 500.0, 1.0)
+
+
+def mound(number: int, x0: float, y0: float, x1: float, y1: float, base: float = 2.0, volume: float = 4.0) -> Mound:
+    """Draw a mound along its crest."""
+    crest = LineString([(x0, y0), (x1, y1)])
+    return Mound(
+        number=number,
+        crest=crest,
+        outline=crest.buffer(base / 2.0, cap_style="flat"),
+        crops="berry bushes",
+        fill="woody core",
+        height=MoundHeight(0.45, 0.15, 0.2, 0.0, 0.4, 0.57, 0.3, 0.8),
+        top_width=0.6,
+        base_width=base,
+        volume=volume,
+        materials=(("chips and leaves", volume),),
+        barrows=round(volume / 0.085),
+        hours=8.0,
+        stakes=(),
+        why="drawn for the test",
+        sureness=(),
+    )
 
 
 PLAIN = Settings()
