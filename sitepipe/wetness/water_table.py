@@ -116,7 +116,7 @@ def _drain_levels(site: Site, drainage: Drainage) -> tuple[FloatArray, FloatArra
         if not np.isfinite(ground).any():
             continue
         if feature.kind is Kind.DITCH:
-            drains[rows, columns] = np.fmin(drains[rows, columns], ground - _drawn_depth(feature))
+            drains[rows, columns] = np.fmin(drains[rows, columns], ground - drawn_depth(feature))
         elif feature.geometry.geom_type.endswith("Polygon"):
             open_water[rows, columns] = float(np.nanmin(ground))
         else:
@@ -124,7 +124,7 @@ def _drain_levels(site: Site, drainage: Drainage) -> tuple[FloatArray, FloatArra
     return drains, open_water
 
 
-def _drawn_depth(feature: Feature) -> float:
+def drawn_depth(feature: Feature) -> float:
     """Depth of a ditch below the heights around it; 0 where it is not drawn, as the heights then show it. [m]."""
     value = feature.attributes.get("depth")
     if isinstance(value, bool) or value is None:

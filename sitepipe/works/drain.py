@@ -14,6 +14,7 @@ from sitepipe.site import Feature, Kind, Site
 from sitepipe.units import say_distance, say_length
 from sitepipe.wetness.conductivity import soil_conductivity
 from sitepipe.wetness.shallow_flow import drain_spacing
+from sitepipe.wetness.water_table import drawn_depth
 from sitepipe.works.obstacles import ground_taken
 from sitepipe.works.record import DrainAdvice
 
@@ -58,7 +59,7 @@ def advise_drain(site: Site, wettest: Point, settings: Settings) -> DrainAdvice:
 
 
 def _refused(reason: str) -> DrainAdvice:
-    return DrainAdvice(False, None, None, None, None, f"No ditch or drain: {reason} {LAW}")
+    return DrainAdvice(False, None, None, None, None, f"{reason[0].upper()}{reason[1:]} {LAW}")
 
 
 def _try_outlet(site: Site, wettest: Point, outlet: Feature, settings: Settings) -> DrainAdvice:
@@ -68,7 +69,7 @@ def _try_outlet(site: Site, wettest: Point, outlet: Feature, settings: Settings)
     name = outlet.name.lower()
     if line.length < 1.0:
         return _refused(f"the wettest ground lies at the {name} already; a ditch would not take its water further.")
-    level = _lowest_near(site, mouth, _drawn_width(outlet))
+    level = _lowest_near(site, mouth, _drawn_width(outlet)) - drawn_depth(outlet)
     bed = _lowest_near(site, wettest, 1.0) - options.ditch_depth
     fall = bed - level
     needed = options.ditch_fall * line.length
@@ -82,7 +83,8 @@ def _try_outlet(site: Site, wettest: Point, outlet: Feature, settings: Settings)
         f"{say_distance(line.length, units)} away; it must lie {say_length(needed, units)} above it"
     )
     if fall < needed:
-        return DrainAdvice(False, line, fall, line.length, spacing, f"No ditch or drain: {sizes}. Raise the roots.")
+        too_low = f"{sizes[0].upper()}{sizes[1:]}. So raise the roots instead."
+        return DrainAdvice(False, line, fall, line.length, spacing, too_low)
     if crossed:
         return DrainAdvice(
             False,
@@ -90,7 +92,7 @@ def _try_outlet(site: Site, wettest: Point, outlet: Feature, settings: Settings)
             fall,
             line.length,
             spacing,
-            f"No ditch or drain straight to the {name}: it would cross {crossed}.",
+            f"The straight way to the {name} has the fall, but it would cross {crossed}.",
         )
     said = f"A ditch or drain to the {name} has the fall: {sizes}."
     wanted = say_length(ROOTS_WANTED, units)

@@ -19,7 +19,9 @@ WATER_HALVES = 0.01
 FLOW_HALVES = 25.0
 """Ground whose run-off a metre of crest stands in the way of, that halves the score: our own choice. [m2/m]"""
 HAUL_HALVES = 60.0
-"""Way from the access to the mounds that halves the score: our own choice. [m]"""
+"""Way from the access to the mounds that takes three parts in ten off the score: our own choice. [m]"""
+RISE_HALVES = 0.01
+"""Rise of full hollows next door, at the house or on the road that halves the score: our own choice. [m]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +199,7 @@ def try_layout(
         / (1.0 + held_back / (WATER_HALVES * rules.base * length))
         / (1.0 + in_the_way / FLOW_HALVES)
         / math.sqrt(1.0 + haul / HAUL_HALVES)
+        / (1.0 + rise_outside / RISE_HALVES)
     )
     return Layout(bearing, crests, length, held_back, in_the_way, haul, rise_outside, score)
 

@@ -1,0 +1,125 @@
+"""Stakes: worked trilaterations, weak angles, tapes that go round a house, heights against the bench mark."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from shapely import LineString, Point, Polygon, box
+
+from sitepipe.site import Feature, Kind, Site
+from sitepipe.units import NO_BREAK, Units, say_stake
+from sitepipe.works.stakes import (
+    FixedPoint,
+    find_fixed_points,
+    make_stake,
+    place_from_tapes,
+    prepare_setting_out,
+    tape_angle,
+    weak_stakes,
+)
+from tests.sites import make_site, plane
+
+
+def fixed(number: int, name: str, x: float, y: float, **attributes: bool) -> Feature:
+    return Feature(number, Kind.FIXED_POINT, name, Point(x, y), attributes=attributes)
+
+
+def staked_site(*features: Feature) -> Site:
+    return make_site(plane(60, 60, 1.0, north=0.01), features=features)
+
+
+def test_worked_trilaterations_come_out() -> None:
+    # Base 20, tapes 12 and 16: (7.2, 9.6), a right angle; base 24, 15 and 15: (12, 9). Computed by hand; L07, L08.
+    a, b = FixedPoint("A", 0.0, 0.0), FixedPoint("B", 20.0, 0.0)
+    left, _ = place_from_tapes(a, b, 12.0, 16.0)
+    assert (left.x, left.y) == (pytest.approx(7.2), pytest.approx(9.6))
+    assert tape_angle(a, b, left) == pytest.approx(90.0)
+    left, right = place_from_tapes(a, FixedPoint("B", 24.0, 0.0), 15.0, 15.0)
+    assert (left.x, left.y) == (pytest.approx(12.0), pytest.approx(9.0))
+    assert right.y == pytest.approx(-9.0)
+
+
+def test_a_flat_pair_of_tapes_swims_as_computed() -> None:
+    # Base 20, tapes 10.2 each with 2 cm error: 2.010 m off the base, 7.2 cm across (computed by hand; L09).
+    a, b = FixedPoint("A", 0.0, 0.0), FixedPoint("B", 20.0, 0.0)
+    place, _ = place_from_tapes(a, b, 10.2, 10.2)
+    assert place.y == pytest.approx(2.010, abs=1e-3)
+    random = np.random.default_rng(1)
+    tapes = random.normal(10.2, 0.02, (4000, 2))
+    across = np.array([place_from_tapes(a, b, *pair)[0].y for pair in tapes])
+    assert float(across.std()) == pytest.approx(0.072, abs=0.004)
+    assert tape_angle(a, b, place) < 30.0
+
+
+@given(st.floats(1.0, 50.0), st.floats(-30.0, 30.0), st.floats(1.0, 30.0))
+def test_the_two_tapes_of_a_stake_lead_back_to_it(base: float, x: float, y: float) -> None:
+    a, b = FixedPoint("A", 0.0, 0.0), FixedPoint("B", base, 0.0)
+    place = Point(x, y)
+    found, _ = place_from_tapes(a, b, place.distance(Point(0, 0)), place.distance(Point(base, 0)))
+    assert found.distance(place) < 1e-4
+
+
+def test_the_pair_that_meets_squarest_is_chosen() -> None:
+    site = staked_site(fixed(1, "Post", 10.0, 10.0), fixed(2, "Twin post", 10.0, 11.0), fixed(3, "Pin", 22.0, 10.0))
+    stake = make_stake("1A", Point(10.0, 20.0), 101.0, prepare_setting_out(site, 30.0, 30.0))
+    names = {name for name, _ in stake.from_points}
+    assert "Pin" in names
+    assert stake.angle > 45.0
+    for name, length in stake.from_points:
+        feature = next(one for one in site.features if one.name == name)
+        assert length == pytest.approx(feature.geometry.distance(stake.place))
+
+
+def test_a_tape_does_not_go_through_the_house() -> None:
+    house = Feature(1, Kind.BUILDING, "House", box(18.0, 18.0, 26.0, 24.0))
+    site = staked_site(house, fixed(2, "Post", 10.0, 10.0))
+    stake = make_stake("1A", Point(22.0, 12.0), 100.0, prepare_setting_out(site, 30.0, 30.0))
+    names = {name for name, _ in stake.from_points}
+    assert not any("north" in name for name in names), "the far corners are hidden behind the walls"
+    assert len(names) == 2
+
+
+def test_corners_and_posts_have_names_a_helper_can_find() -> None:
+    house = Feature(1, Kind.BUILDING, "House", box(18.0, 18.0, 26.0, 24.0))
+    gate = Feature(2, Kind.GATE, "Gate", LineString([(10.0, 6.0), (13.0, 6.0)]))
+    names = {point.name for point in find_fixed_points(staked_site(house, gate))}
+    assert {"House, south-west corner", "House, north-east corner", "Gate, west post", "Gate, east post"} <= names
+
+
+def test_an_angled_house_keeps_every_corner_of_its_own() -> None:
+    shape = Polygon([(8.6, 52.6), (15.6, 51.8), (15.0, 47.4), (20.9, 46.8), (22.3, 59.7), (9.4, 61.1)])
+    house = Feature(1, Kind.BUILDING, "House", shape)
+    points = find_fixed_points(make_site(plane(80, 80, 1.0), features=(house,)))
+    assert len(points) >= 4
+    assert all(min(Point(p.x, p.y).distance(Point(c)) for c in shape.exterior.coords) < 1e-9 for p in points)
+
+
+def test_heights_count_from_the_drawn_bench_mark() -> None:
+    site = staked_site(fixed(1, "Post", 10.0, 10.0), fixed(2, "Doorstep", 30.0, 30.0, bench_mark=True))
+    setting_out = prepare_setting_out(site, 30.0, 30.0)
+    assert setting_out.bench_mark == "Doorstep"
+    row, column = site.grid.cell_at(30.0, 30.0)
+    stake = make_stake("1A", Point(20.0, 15.0), float(site.elevation[row, column]) + 0.40, setting_out)
+    assert stake.height == pytest.approx(0.40)
+
+
+def test_weak_angles_are_pointed_out() -> None:
+    site = staked_site(fixed(1, "Post", 10.0, 10.0), fixed(2, "Twin post", 11.0, 10.0))
+    stake = make_stake("1A", Point(40.0, 12.0), 100.0, prepare_setting_out(site, 30.0, 30.0))
+    assert weak_stakes([stake], 30.0) == ("1A",)
+
+
+def test_without_fixed_points_the_stake_says_so_by_its_angle() -> None:
+    stake = make_stake("1A", Point(20.0, 20.0), 100.0, prepare_setting_out(staked_site(), 30.0, 30.0))
+    assert stake.angle == 0.0
+    assert all(math.isnan(length) for _, length in stake.from_points)
+
+
+def test_tapes_are_said_to_a_quarter_inch_and_a_centimetre() -> None:
+    # U04: 5 ft 7 3/8 in is 1.711325 m; the nearest quarter inch is 5 ft 7¼ or 7½ in.
+    assert say_stake(1.711325 - 0.004, Units.IMPERIAL).replace(NO_BREAK, " ") == "5 ft 7¼ in"
+    assert say_stake(1.714, Units.METRIC).replace(NO_BREAK, " ") == "1.71 m"
