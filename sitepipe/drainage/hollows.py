@@ -115,8 +115,9 @@ def _nest(
 ) -> tuple[IntArray, IntArray, LongArray]:
     """Grow the tree cell by cell from the lowest up; a row of the table holds one node.
 
-    A cell joins the hollow of its neighbours that are already under water; where it joins two, they merge. A pit
-    no deeper than the cell itself is part of a level floor and is taken up (``taken_up_by``) without a merger.
+    A cell joins the hollow that its steepest descent leads to; where it touches others they merge with that one,
+    the next steepest first, so that what spills over the cell runs down where it is steepest. A pit no deeper than
+    the cell itself is part of a level floor and is taken up (``taken_up_by``) without a merger.
     """
     steps = np.array([-columns, -1, 1, columns, -columns - 1, -columns + 1, columns - 1, columns + 1])
     most = 2 * _pits(ground, cells, steps) + 1
@@ -134,35 +135,28 @@ def _nest(
         own = ground[cell]
         current = -1
         current_leaf = -1
-        lowest = own
-        for k in range(8):
-            other = cell + steps[k]
-            if hollow[other] == 0 or place_of[other] < 0:
-                continue
+        while True:
+            other = _steepest_other(ground, place_of, node, top, cell, current, steps)
+            if other < 0:
+                break
             found = _last(top, node[place_of[other]])
             found_leaf = _last(runs_to, leaf[place_of[other]])
             if current < 0:
                 current = found
                 current_leaf = found_leaf
-                lowest = ground[other]
-                continue
-            if found != current:
-                if table[found, _PIT] < own and table[current, _PIT] < own:
-                    current = _merge(table, top, nodes, current, found, current_leaf, found_leaf, own, cell)
-                    nodes += 1
-                else:
-                    floor = found if table[found, _PIT] == own else current
-                    into = current if floor == found else found
-                    runs_to[floor] = current_leaf if floor == found else found_leaf
-                    top[floor] = into
-                    taken_up_by[floor] = into
-                    table[into, _SIZE] += table[floor, _SIZE]
-                    table[into, _TOTAL] += table[floor, _TOTAL]
-                    current = into
-                    current_leaf = _last(runs_to, current_leaf)
-            if ground[other] < lowest:
-                lowest = ground[other]
-                current_leaf = found_leaf
+            elif table[found, _PIT] < own and table[current, _PIT] < own:
+                current = _merge(table, top, nodes, current, found, current_leaf, found_leaf, own, cell)
+                nodes += 1
+            else:
+                floor = found if table[found, _PIT] == own else current
+                into = current if floor == found else found
+                runs_to[floor] = current_leaf if floor == found else found_leaf
+                top[floor] = into
+                taken_up_by[floor] = into
+                table[into, _SIZE] += table[floor, _SIZE]
+                table[into, _TOTAL] += table[floor, _TOTAL]
+                current = into
+                current_leaf = _last(runs_to, current_leaf)
         if current < 0:
             current = nodes
             current_leaf = nodes
@@ -180,6 +174,28 @@ def _nest(
             table[one, _SPILL_CELL] = rim[table[one, _OUTERMOST]]
             table[one, _SPILL] = ground[table[one, _SPILL_CELL]]
     return node, leaf, _numbered_anew(table[:nodes], node, leaf, runs_to, taken_up_by)
+
+
+@kernel
+def _steepest_other(
+    ground: IntArray, place_of: IntArray, node: IntArray, top: LongArray, cell: int, current: int, steps: LongArray
+) -> int:
+    """Find the steepest neighbour under water that lies in another hollow than the current one; -1 if none does.
+
+    The first four steps lead to sides, the others to corners; slopes are compared as squares of whole numbers.
+    """
+    best = -1
+    steepest = -1
+    for k in range(8):
+        other = cell + steps[k]
+        if place_of[other] < 0 or (current >= 0 and _last(top, node[place_of[other]]) == current):
+            continue
+        drop = np.int64(ground[cell]) - ground[other]
+        slope = drop * drop * (2 if k < 4 else 1)
+        if slope > steepest:
+            steepest = slope
+            best = other
+    return best
 
 
 @kernel
@@ -214,7 +230,7 @@ def _merge(
 
 
 @kernel
-def _pits(ground: IntArray, cells: IntArray, steps: IntArray) -> int:
+def _pits(ground: IntArray, cells: IntArray, steps: LongArray) -> int:
     """Count the cells of hollows that have no lower neighbour."""
     pits = 0
     for place in range(cells.size):

@@ -54,6 +54,16 @@ def small_heights(most: int = 8, tallest: int = 6) -> st.SearchStrategy[IntArray
     )
 
 
+def unlike_heights(most: int = 9) -> st.SearchStrategy[IntArray]:
+    """Small rasters on which no two heights are alike."""
+
+    def mixed(rows: int, columns: int, seed: int) -> IntArray:
+        order = np.random.default_rng(seed).permutation(rows * columns)
+        return (order.reshape(rows, columns) * 7).astype(np.int32)
+
+    return st.builds(mixed, st.integers(1, most), st.integers(1, most), st.integers(0, 2**32 - 1))
+
+
 def holed_heights(most: int = 8) -> st.SearchStrategy[IntArray]:
     """Small rasters of which some cells are unknown, at least one known."""
     element = st.one_of(st.integers(0, 6), st.just(UNKNOWN))
