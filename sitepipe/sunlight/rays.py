@@ -60,7 +60,8 @@ def ray_horizons(
             for kind in range(crown_top.shape[0]):
                 is_under = crown_top[kind, own_row, own_column] > max(raised[own_row, own_column], np.float32(0.0))
                 edges[1 + 2 * kind, p, a] = 1e9 if is_under else 0.0
-                edges[2 + 2 * kind, p, a] = 1e9
+                is_within = is_under and crown_base[kind, own_row, own_column] <= 0.0
+                edges[2 + 2 * kind, p, a] = 0.0 if is_within else 1e9
             step = ahead if ahead > 1e-9 else 1.0
             while True:
                 length = step / lead

@@ -288,12 +288,13 @@ def sweep_crowns(
                 over, under = 0, bins - 1
                 if peak[k] > eye[k]:
                     over = bins - 1
+                    under = 0 if foot[k] <= eye[k] else under
                 elif eye[k] < ray[k]:
                     edge = seen_edge(top_at, top_high, tops[k], k, i, eye[k], 1.0)
                     over = edge_bin(top_high[edge, k] - eye[k], (i - top_at[edge, k]) * run, scale)
                 if has_base and over > 0 and bases[k] > 0:
                     edge = seen_edge(base_at, base_high, bases[k], k, i, eye[k], -1.0)
-                    under = edge_bin(base_high[edge, k] - eye[k], (i - base_at[edge, k]) * run, scale)
+                    under = min(under, edge_bin(base_high[edge, k] - eye[k], (i - base_at[edge, k]) * run, scale))
                 if row >= 0:
                     upper[row, k] = over
                     if has_base:
