@@ -19,7 +19,8 @@ def derive_terrain(site: Site, settings: Settings) -> Terrain:
     east, north = gradient(site.elevation, cell)
     terrain = settings.terrain
     sound = sound_scale(site.elevation, cell, error, terrain.slope_noise_share, terrain.broadest)
-    scale = max(cell, min(sound / terrain.gentle_share, terrain.broadest), sound)
+    # Coarse cells are never the limit: gentle ground may take as many of them as it needs.
+    scale = min(sound / terrain.gentle_share, max(terrain.broadest, cell / terrain.gentle_share))
     broad = smoothed(site.elevation, smoothing_for(scale, cell))
     broad_east, broad_north = gradient(broad, cell)
     return Terrain(

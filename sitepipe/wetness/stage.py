@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sitepipe.arrays import FloatArray, frozen
+from sitepipe.drainage.above import height_above, least_climb, steepness
 from sitepipe.drainage.dispersal import specific_catchment_area
 from sitepipe.drainage.flood import filled
 from sitepipe.drainage.heights import whole_heights
@@ -14,6 +15,7 @@ from sitepipe.settings import Settings
 from sitepipe.site import Site
 from sitepipe.terrain.low_ground import lowness
 from sitepipe.terrain.record import Terrain
+from sitepipe.terrain.smoothing import smoothed
 from sitepipe.wetness.index import wetness_index
 from sitepipe.wetness.observations import agreement, shifted, sights_of
 from sitepipe.wetness.places import rank_places
@@ -22,8 +24,14 @@ from sitepipe.wetness.voices import combined
 
 VOICES = ("hollows", "height above drainage", "depth to water", "wetness index", "gentle slope", "low ground")
 
-SURROUNDINGS = 4.0
-"""Surroundings that a place is low in, over the broad scale. Chosen on invented ground, see DEVELOPERS. [1]"""
+SURROUNDINGS = 6.0
+"""Spread of the surroundings that a place is low in, over the broad scale; 4 to 12 differ little. [1]"""
+
+SURE_DEPTH = 2.0
+"""A hollow counts for what it is deeper than so many height errors: most shallower ones are noise. [1]"""
+
+SURE_CHANNEL = 0.99
+"""Share of the ground with less behind it than a channel from which height and climb are taken. [1]"""
 
 
 def estimate_wetness(
@@ -32,11 +40,12 @@ def estimate_wetness(
     """Hear six indices together, move the map towards what was seen, and rank the soggiest places."""
     cell, error = site.grid.cell, site.ground.vertical_error
     index = _broad_index(terrain, cell)
+    above, climb = _over_sure_water(site, drainage)
     modelled, spoken_by = combined(
         (
-            np.maximum(drainage.ponding_depth - error, 0.0),
-            -drainage.height_above_drainage,
-            -drainage.depth_to_water,
+            np.maximum(drainage.ponding_depth - SURE_DEPTH * error, 0.0),
+            -above,
+            -climb,
             index,
             -np.maximum(terrain.broad_slope, terrain.slope_floor),
             lowness(site.elevation, SURROUNDINGS * terrain.broad_scale / cell, error),
@@ -53,6 +62,21 @@ def estimate_wetness(
         agreement=agreement(modelled, sights),
         notes=notes,
     )
+
+
+def _over_sure_water(site: Site, drainage: Drainage) -> tuple[FloatArray, FloatArray]:
+    """Return the height above the channel that a cell drains to, and the least climb from water. [m].
+
+    The layers of those names count every named hollow as water. Among noisy heights most hollows are none, and
+    half the ground would lie beside one; here only large channels and hollows well beyond the error count.
+    """
+    elevation, cell, error = np.asarray(site.elevation), site.grid.cell, site.ground.vertical_error
+    behind = drainage.upslope_area
+    channel = behind >= np.nanquantile(behind, SURE_CHANNEL)
+    water = channel | (drainage.ponding_depth > SURE_DEPTH * error)
+    above = height_above(elevation, drainage.receiver, drainage.order, np.where(channel, elevation, np.nan))
+    climb = least_climb(steepness(smoothed(elevation, 1.0), cell), water, cell)
+    return np.where(np.isnan(above), climb, above), climb
 
 
 def _broad_index(terrain: Terrain, cell: float) -> FloatArray:
