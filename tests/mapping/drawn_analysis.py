@@ -263,7 +263,7 @@ def make_analysis(
     site = Site(
         site_name, grid, frozen(elevation), frozen(np.zeros(grid.shape)), frozen(np.full(grid.shape, 0.012)),
         shifted(PARCEL), _features(names), Ground("levelled by hand", CELL, 0.012, 5.0, "the levelling loop"),
-        42.5, -73.0, open_edge=True, assumptions=("The growing season is taken from the latitude.",),
+        42.4713, -73.2891, open_edge=True, assumptions=("The growing season is taken from the latitude.",),
         warnings=("More water comes from outside the heights on the west side.",),
     )  # fmt: skip
     rows, columns = grid.shape

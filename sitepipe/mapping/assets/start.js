@@ -14,6 +14,7 @@ function startSheet(map, data) {
   const ground = makeGround(map, data.ground);
   const drawing = makeDrawing(map, data, prefix);
   const ringPane = map.createPane('rings');
+  const pressed = new WeakMap();
   const measure = makeMeasure(map, reader, speech, find('measure'), drawing.over);
   const telling = find('telling');
   const whereabouts = data.share
@@ -145,7 +146,9 @@ function startSheet(map, data) {
         draw(leaders, 'path', { d, class: 'pen-ink', 'stroke-width': 1.6 });
       }
       const text = ringText(ring.places);
-      const one = button(ringPane, 'ring-target', undefined, () => pressRing(ring, one));
+      const one = put(ringPane, 'button', 'ring-target');
+      one.type = 'button';
+      pressed.set(one, () => pressRing(ring, one));
       put(one, 'span', 'ring', text);
       one.dataset.rings = text;
       one.setAttribute('aria-label', ringLabel(ring.places));
@@ -356,7 +359,13 @@ function startSheet(map, data) {
   }
 
   // What a finger means: a thing under it or within reach, else the spot itself.
+  // Rings are pressed through the map, which knows a press from the end of a drag.
   function press(event) {
+    const ring = event.originalEvent.target.closest('.ring-target');
+    if (ring && pressed.has(ring)) {
+      pressed.get(ring)();
+      return;
+    }
     const { lat, lng } = event.latlng;
     if (measure.isOn()) {
       measure.add(lng, lat);

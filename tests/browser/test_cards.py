@@ -1,0 +1,115 @@
+"""A tap says what, why and how sure; the list says the same for those who do not use the map."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.browser.conftest import Opener, Seen
+
+pytestmark = pytest.mark.browser
+
+
+def _screen_place(seen: Seen, x: float, y: float) -> tuple[float, float]:
+    """Where a place in metres from the parcel's corner lies on the screen, read off the drawn boundary."""
+    box = seen.page.evaluate(
+        """() => {
+        const corner = document.querySelector('.line-boundary').getBoundingClientRect();
+        return [corner.left, corner.top, corner.width, corner.height];
+    }"""
+    )
+    left, top, width, height = box
+    return left + x / 70.0 * width, top + (69.0 - y) / 69.0 * height
+
+
+@pytest.mark.parametrize("size", ["phone", "desk"])
+def test_a_tapped_zone_says_what_why_and_how_sure(look: Opener, drawn_page: str, size: str) -> None:
+    seen = look(drawn_page, size)
+    seen.question(2)
+    seen.page.mouse.click(*_screen_place(seen, 30.0, 60.0))
+    assert seen.page.locator("#card-title").inner_text() == "Leave as it is"
+    said = seen.page.locator("#card-body").inner_text()
+    assert "Why." in said
+    assert "How sure." in said
+    assert "Covers" in said
+
+
+@pytest.mark.parametrize("size", ["phone", "desk"])
+def test_a_mound_says_numbers_then_caution_then_reasons(look: Opener, drawn_page: str, size: str) -> None:
+    seen = look(drawn_page, size)
+    seen.question(2)
+    if size == "phone":
+        seen.page.locator("#card-aside").click()
+    seen.page.locator("[data-entry=mound-3]").click()
+    said = seen.page.locator("#card-body").inner_text()
+    order = [said.index(word) for word in ("Build it", "Caution.", "Why so high.", "How sure.", "Materials", "Plants.", "Stakes.")]
+    assert order == sorted(order)
+    assert "811" in said
+    assert "2 ft 3 in" in said.replace("\u00a0", " ")
+    assert seen.page.locator("#card-body svg.section").count() == 1
+    assert seen.page.evaluate("() => document.activeElement.id") == "card-title"
+
+
+def test_a_ring_opens_the_same_card_as_its_entry_in_the_list(look: Opener, drawn_page: str) -> None:
+    seen = look(drawn_page, "desk")
+    for ring in seen.page.locator(".ring-target").all():
+        number = ring.inner_text()
+        entry = seen.page.locator(f"[data-entry]:has(.ring:text-is('{number}'))")
+        entry.click()
+        from_list = seen.page.locator("#card-body").inner_text()
+        seen.page.keyboard.press("Escape")
+        seen.page.locator(f".ring-target[data-rings='{number}']").click()
+        assert seen.page.locator("#card-body").inner_text() == from_list
+        seen.page.keyboard.press("Escape")
+
+
+def test_a_bracketed_ring_zooms_until_its_places_part(look: Opener, drawn_page: str) -> None:
+    seen = look(drawn_page)
+    seen.question(2)
+    seen.page.locator(".ring-target[data-rings='1–5']").click()
+    apart = {ring.inner_text() for ring in seen.page.locator(".ring-target").all()}
+    assert {"2", "3", "4"} <= apart
+
+
+def test_a_spot_gives_every_layer_and_the_sun_by_month(look: Opener, drawn_page: str) -> None:
+    seen = look(drawn_page, "desk")
+    seen.page.mouse.click(*_screen_place(seen, 25.0, 58.0))
+    seen.page.wait_for_selector("#card-title:has-text('This spot')")
+    said = seen.page.locator("#card-body").inner_text()
+    for layer in ("Slope", "Chance of standing water", "Hours of direct sun", "Depth to water in the wet season"):
+        assert layer in said
+    label = seen.page.locator("#card-body svg.section").first.get_attribute("aria-label") or ""
+    assert "January to December" in label
+
+
+def test_ticks_stay_on_the_device_and_make_room_for_the_next_job(look: Opener, drawn_page: str) -> None:
+    seen = look(drawn_page)
+    seen.question(3)
+    seen.page.locator("#card-aside").click()
+    seen.page.locator(".tick input").first.check()
+    seen.page.reload()
+    seen.settle()
+    seen.question(3)
+    assert seen.page.locator(".tick input").first.is_checked()
+    assert not seen.page.locator(".tick input").nth(1).is_checked()
+    assert seen.page.locator(".ring-target[data-rings='1']").count() == 0
+
+
+def test_the_tape_and_the_slope_read_true(look: Opener, drawn_page: str) -> None:
+    """The boundary's west side is 69 m long by construction: 226 ft 4 in, and the ground rises by 2.2 in 100."""
+    seen = look(drawn_page, "desk")
+    seen.page.locator("#more").click()
+    seen.page.locator("text=Tape measure").click()
+    for place in ((30.0, 10.0), (30.0, 60.0)):
+        seen.page.mouse.click(*_screen_place(seen, *place))
+    words = seen.page.locator(".measure-words").inner_text().replace("\u00a0", " ")
+    feet = float(words.split("Tape. ")[1].split(" ft")[0])
+    assert feet == pytest.approx(50.0 / 0.3048, abs=2.0)
+    assert "up " in words
+    seen.page.locator(".measure-end").click()
+    seen.page.locator("#more").click()
+    seen.page.locator("text=Slope between two taps").click()
+    for place in ((5.0, 55.0), (5.0, 65.0)):
+        seen.page.mouse.click(*_screen_place(seen, *place))
+    words = seen.page.locator(".measure-words").inner_text().replace("\u00a0", " ")
+    assert "rises" in words
+    assert 1.0 < float(words.split(", ")[-1].split(" in 100")[0]) < 4.0
