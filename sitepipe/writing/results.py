@@ -16,6 +16,7 @@ from sitepipe.writing.folder import RUN_FILE
 from sitepipe.writing.provenance import provenance
 from sitepipe.writing.rasters import write_layers
 from sitepipe.writing.sheets.plan import draw_plan
+from sitepipe.writing.spreadsheets import quantities_csv, stakes_csv
 from sitepipe.writing.vectors import write_plan
 
 MAP_FILE = "map.html"
@@ -48,8 +49,22 @@ def write_results(analysis: Analysis, folder: Path, written: Path, tell: Callabl
     write_layers(analysis, written / "layers")
     write_plan(analysis, written / PLAN_FILE)
     write_bytes(written / SHEETS_FILE, draw_plan(analysis))
+    write_bytes(written / "stakes.csv", stakes_csv(analysis))
+    write_bytes(written / "quantities.csv", quantities_csv(analysis))
+    if analysis.settings.exports.location:
+        _write_located(analysis, written)
     write_bytes(written / SUMMARY_FILE, as_json(summarise(analysis)))
     write_bytes(written / RUN_FILE, as_json(provenance(analysis, folder, written)))
+
+
+def _write_located(analysis: Analysis, written: Path) -> None:
+    """Write what tells where the ground lies; the grower asked for it."""
+    from sitepipe.writing import located
+
+    move = located.to_earth(analysis)
+    write_bytes(written / "plan.geojson", located.plan_geojson(analysis, move))
+    write_bytes(written / "plan.kml", located.plan_kml(analysis, move))
+    write_bytes(written / "stakes.gpx", located.stakes_gpx(analysis, move))
 
 
 def as_json(content: dict[str, Any]) -> bytes:
