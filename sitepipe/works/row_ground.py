@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
+from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray
@@ -55,6 +57,14 @@ class RowGround:
     wet: BoolArray
 
 
+def bed_outlines(site: Site) -> tuple[Polygon, ...]:
+    """Return the beds that are there already, each piece by itself."""
+    drawn = (bed.geometry for bed in site.of_kind(Kind.BED))
+    return tuple(
+        part for shape in drawn for part in shapely.get_parts(shape) if isinstance(part, Polygon) and part.area > 0.0
+    )
+
+
 def row_ground(
     site: Site,
     drainage: Drainage,
@@ -78,7 +88,7 @@ def row_ground(
         max(math.ceil((east - west) / cell), 1),
         site.grid.crs,
     )
-    outlines = [mound.outline for mound in mounds] + [bed.geometry for bed in site.of_kind(Kind.BED)]
+    outlines = [*(mound.outline for mound in mounds), *bed_outlines(site)]
     beds = inside_any(outlines, grid.x, grid.y).astype(np.float64) * cell**2
     minds = [shape.buffer(SIDE_ROOM) for shape in (*solids(site), *taken, *lanes(site), *outlines)]
     minds += [crown(tree) for tree in site.of_kind(Kind.TREE)]
@@ -102,7 +112,7 @@ def handiness(
 ) -> FloatArray:
     """How short the way is from the nearest bed, path or drive, over the ground as it is. [1]."""
     beside = 1.6 * walking.grid.cell + SIDE_ROOM
-    places = [mound.outline for mound in mounds] + [bed.geometry for bed in site.of_kind(Kind.BED)]
+    places = [*(mound.outline for mound in mounds), *bed_outlines(site)]
     places += [path.line for path in paths]
     found = [walking.cells_in(place.buffer(beside)) for place in places]
     found.append(np.flatnonzero(walking.on_lane & np.isfinite(walking.pace)))

@@ -11,7 +11,6 @@ from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.settings import Settings
 from sitepipe.site import Site
 from sitepipe.sunlight.losses import Window, losses
-from sitepipe.sunlight.obstacles import Standing
 from sitepipe.sunlight.tables import sun_tables
 
 REACH = 6.0
@@ -55,7 +54,7 @@ def row_shade(site: Site, length: float, height: float, bearing: float, cell: fl
     level = float(np.median(heights)) if heights.size else 0.0
     tables = sun_tables(site.latitude, site.longitude, level, settings.season, settings.sun)
     window = Window(slice(0, size), slice(0, size))
-    found = losses(np.zeros((size, size)), Standing(stands, ()), cell, window, tables)
+    found = losses(np.zeros((size, size)), stands, (), cell, window, tables)
     lost = np.moveaxis(found.lost[..., :12].astype(np.float64), 2, 0).copy() * (1.0 - settings.trellis.let_through)
     lost[:, stands > 0.0] = 0.0
     return RowShade(lost, cell, bearing)
@@ -73,7 +72,7 @@ def row_cells(half: int, length: float, bearing: float, cell: float) -> BoolArra
     return mask
 
 
-def bed_hours_lost(shade: RowShade, beds: FloatArray, row: int, column: int) -> FloatArray:
+def bed_hours_of(shade: RowShade, beds: FloatArray, row: int, column: int) -> FloatArray:
     """Bed-hours that a row with its middle in a cell takes, month by month. [m2 h/day].
 
     Parameters
@@ -97,7 +96,7 @@ def bed_hours_lost(shade: RowShade, beds: FloatArray, row: int, column: int) -> 
 def bed_hours_everywhere(lost: FloatArray, beds: FloatArray) -> FloatArray:
     """Bed-hours that a row takes, for its middle in every cell at once. [m2 h/day].
 
-    The same sum as ``bed_hours_lost`` for one kind of day, as a correlation by fast Fourier transform.
+    The same sum as ``bed_hours_of`` for one kind of day, as a correlation by fast Fourier transform.
     """
     from scipy.signal import fftconvolve
 

@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 import numpy as np
-from shapely import LineString, union_all
+from shapely import LineString, Polygon, union_all
 from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
 
@@ -16,17 +16,19 @@ from sitepipe.scoring.record import Scores
 from sitepipe.settings import Settings
 from sitepipe.site import Site
 from sitepipe.sunlight.record import Sunlight
+from sitepipe.sunlight.shade import bed_hours_lost
+from sitepipe.sunlight.stage import Scene, site_scene
 from sitepipe.terrain.record import Terrain
 from sitepipe.units import NO_BREAK, say_hours, say_length
 from sitepipe.wetness.record import WaterTable, Wetness
 from sitepipe.works.hoop_reasons import say_ridge
 from sitepipe.works.obstacles import inside
 from sitepipe.works.record import Mound, Path, Trellis
-from sitepipe.works.row_ground import SIDE_ROOM, RowGround, handiness, row_ground
+from sitepipe.works.row_ground import SIDE_ROOM, RowGround, bed_outlines, handiness, row_ground
 from sitepipe.works.row_shade import (
+    REACH,
     RowShade,
     bed_hours_everywhere,
-    bed_hours_lost,
     clear_distance,
     row_cells,
     row_line,
@@ -72,7 +74,9 @@ def lay_trellises(
     month = sunlight.leanest_month
     months = sunlight.season_months
     clear = [clear_distance(shade, sunlight.open_hours[month - 1], month) for shade in shades]
-    ranked = [_score(shade, ground, months, settings) for shade in shades[: 1 if own.direction != "best" else 2]]
+    ranked = [_score(shade, ground, months, month, settings) for shade in shades[: 1 if own.direction != "best" else 2]]
+    beds = tuple(mound.outline for mound in mounds) + bed_outlines(site)
+    scene = site_scene(site, settings)
     found: list[Trellis] = []
     while len(found) < own.rows:
         which = int(np.argmax([float(score.max()) for score in ranked]))
@@ -80,7 +84,9 @@ def lay_trellises(
         if float(score.max()) <= 0.0:
             break
         row, column = divmod(int(np.argmax(score)), ground.grid.columns)
-        found.append(_trellis(len(found) + 1, row, column, which, shades, clear, ground, months, settings))
+        found.append(
+            _trellis(len(found) + 1, row, column, which, shades, clear, ground, months, site, scene, beds, settings)
+        )
         for other, bearing in zip(ranked, bearings, strict=False):
             other[_too_near(found[-1].line, max(clear), bearing, ground, settings)] = 0.0
     return tuple(found)
@@ -116,13 +122,16 @@ def post_depth(height: float, is_wet: bool) -> float:
     return max(WET_DEPTH if is_wet else LEAST_DEPTH, height / 2.0)
 
 
-def _score(shade: RowShade, ground: RowGround, months: tuple[int, ...], settings: Settings) -> FloatArray:
-    """Score a row with its middle in every cell: the ground below it and what it leaves to the beds. [1]."""
+def _score(shade: RowShade, ground: RowGround, months: tuple[int, ...], leanest: int, settings: Settings) -> FloatArray:
+    """Score a row with its middle in every cell: the ground below it and what it leaves to the beds. [1].
+
+    Half the season's mean and half its leanest month speak for the beds: June alone would hide what September loses.
+    """
     half = math.ceil(settings.trellis.length / 2.0 / ground.grid.cell) + 1
     below = row_cells(half, settings.trellis.length, shade.bearing, ground.grid.cell)
     blocked = _along_row((~ground.free).astype(np.float64), below, 1.0)
     mean = _along_row(ground.goodness, below, 0.0) / below.sum()
-    lost = shade.lost[[month - 1 for month in months]].mean(axis=0)
+    lost = (shade.lost[[month - 1 for month in months]].mean(axis=0) + shade.lost[leanest - 1]) / 2.0
     most = float(lost.sum()) * ground.grid.cell**2
     taken = bed_hours_everywhere(lost, ground.beds) / max(most, 1e-9)
     direction = 1.0 - (1.0 - CROSSWISE) * math.sin(math.radians(shade.bearing)) ** 2
@@ -139,12 +148,15 @@ def _trellis(
     clear: list[float],
     ground: RowGround,
     months: tuple[int, ...],
+    site: Site,
+    scene: Scene,
+    beds: tuple[Polygon, ...],
     settings: Settings,
 ) -> Trellis:
     own = settings.trellis
-    shade, other = shades[which], shades[1 - which]
-    lost, turned = (bed_hours_lost(each, ground.beds, row, column) for each in (shade, other))
-    line = row_line(*ground.grid.centre(row, column), shade.bearing, own.length)
+    bearing = shades[which].bearing
+    line = row_line(*ground.grid.centre(row, column), bearing, own.length)
+    lost, turned = hours_lost(site, scene, line, beds, settings)
     is_wet = bool(inside(line.buffer(ground.grid.cell), ground.grid.x, ground.grid.y)[ground.wet].any())
     posts = max(math.ceil(own.length / own.post_spacing - 1e-9), 1) + 1
     depth = post_depth(own.height, is_wet)
@@ -152,14 +164,30 @@ def _trellis(
         number=number,
         line=line,
         height=own.height,
-        bearing=shade.bearing,
+        bearing=bearing,
         post_depth=depth,
         posts=posts,
         hours_lost=tuple((month, float(lost[month - 1]), float(turned[month - 1])) for month in range(1, 13)),
-        why=say_row(shade.bearing, lost, turned, clear[which], depth, is_wet, ground, months, settings),
+        why=say_row(bearing, lost, turned, clear[which], depth, is_wet, ground, months, settings),
         clear_distance=clear[which],
         is_wet=is_wet,
     )
+
+
+def hours_lost(
+    site: Site, scene: Scene, line: LineString, beds: tuple[Polygon, ...], settings: Settings
+) -> tuple[FloatArray, FloatArray]:
+    """Bed-hours that a row takes month by month, as it lies and if it were turned, on the ground as it is. [m2 h/day].
+
+    What house and trees take already is not lost again. Beds beyond the row's reach are left out.
+    """
+    own = settings.trellis
+    total = np.zeros((2, 12))
+    for bed in beds:
+        if bed.distance(line.centroid) <= own.length / 2.0 + REACH * own.height:
+            found = bed_hours_lost(site, settings, line, own.height, [bed], own.let_through, scene)
+            total += bed.area * np.array([hours[1:] for hours in found]).T
+    return total[0], total[1]
 
 
 def say_row(
