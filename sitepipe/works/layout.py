@@ -20,6 +20,8 @@ FLOW_HALVES = 25.0
 """Ground whose run-off a metre of crest stands in the way of, that halves the score: our own choice. [m2/m]"""
 HAUL_HALVES = 60.0
 """Way from the access to the mounds that takes three parts in ten off the score: our own choice. [m]"""
+SEEDS = 160
+"""Crests at most that a block is grown around: what a large field costs."""
 RISE_HALVES = 0.01
 """Rise of full hollows next door, at the house or on the road that halves the score: our own choice. [m]"""
 
@@ -142,7 +144,8 @@ def search_layouts(
 def choose_block(ground: MoundGround, crests: FloatArray, shape: MoundShape, rules: RowRules) -> LongArray:
     """Choose the best block of neighbouring mounds that the material covers: suitable, compact, near the access.
 
-    Every crest is tried as the middle of a block that grows to its nearest neighbours.
+    Crests (all, or as many as there are ``SEEDS``, spread evenly) are tried as the middle of a block that grows to its
+    nearest neighbours.
 
     Returns
     -------
@@ -156,16 +159,22 @@ def choose_block(ground: MoundGround, crests: FloatArray, shape: MoundShape, rul
     section = shape.top * shape.built + shape.side_slope * shape.built**2
     volumes = section * (lengths + 0.6 * rules.base)
     worth = lengths * _sample(ground, crests)
-    apart = np.hypot(middles[:, None, 0] - middles[:, 0], middles[:, None, 1] - middles[:, 1])
-    order = np.argsort(apart, axis=1, kind="stable")
+    seeds = np.unique(np.linspace(0, len(crests) - 1, SEEDS).astype(np.int64))
+    apart = np.hypot(middles[seeds, None, 0] - middles[:, 0], middles[seeds, None, 1] - middles[:, 1])
+    near = (
+        np.sort(np.argpartition(apart, shape.most - 1, axis=1)[:, : shape.most]) if len(crests) > shape.most else None
+    )
+    if near is None:
+        near = np.broadcast_to(np.arange(len(crests)), apart.shape)
+    ranks = np.argsort(np.take_along_axis(apart, near, axis=1), axis=1, kind="stable")
+    order = np.take_along_axis(near, ranks, axis=1)
     fits = np.cumsum(volumes[order], axis=1) <= shape.volume_limit
     fits[:, 0] = True
-    fits[:, shape.most :] = False
     far = np.hypot(middles[:, 0] - ground.access[0], middles[:, 1] - ground.access[1])
     haul = np.sum(np.where(fits, far[order], 0.0), axis=1) / fits.sum(axis=1)
     value = np.sum(np.where(fits, worth[order], 0.0), axis=1) / np.sqrt(1.0 + haul / HAUL_HALVES)
-    seed = int(np.argmax(value))
-    return np.sort(order[seed][fits[seed]])
+    best = int(np.argmax(value))
+    return np.sort(order[best][fits[best]])
 
 
 def try_layout(

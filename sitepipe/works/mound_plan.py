@@ -160,7 +160,7 @@ def mound_ground(drainage: Drainage, scores: Scores, zones: Zones, settings: Set
         if line.upslope_area and max(line.upslope_area) >= settings.mound.flow_area:
             closed.append(_carrying(line.line, line.upslope_area, settings.mound.flow_area).buffer(clear))
     ground = ground.difference(shapely.unary_union(closed)) if closed else ground
-    polygons = [part for part in shapely.get_parts(ground) if part.geom_type == "Polygon"]
+    polygons = [part for part in shapely.get_parts(ground) if part.geom_type == "Polygon" and part.area > 0.0]
     return MultiPolygon(polygons)
 
 
