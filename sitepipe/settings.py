@@ -119,7 +119,7 @@ class SunSettings(Section):
     rise of bare ground that casts no shade; twice the error of the heights where it is not given.
     """
 
-    azimuths: Annotated[int, Field(ge=24, le=1440)] = 180
+    azimuths: Annotated[int, Field(ge=24, le=1440)] = 144
     margin: Annotated[Length, Field(ge=0.0, le=1000.0)] = 10.0
     ground_disbelief: Annotated[Length, Field(ge=0.0, le=5.0)] | None = None
     turbidity: Annotated[float, Field(ge=1.0, le=8.0)] = 3.0

@@ -158,7 +158,8 @@ def sweep_opaque(
 
     The upper hull of what has been passed is kept on a stack for each line (Timonen & Westerholm 2010), so a step
     costs the same however far the horizon is. An eye that the lowest sun of this direction reaches clears its stack:
-    nothing before it can hide that sun, or any higher one, from what follows.
+    nothing before it can hide that sun, or any higher one, from what follows. With rises that are not believed, points
+    that stick out of the hull by less than such a rise are let go of as well.
 
     Parameters
     ----------
@@ -218,8 +219,6 @@ def sweep_opaque(
                 edge = seen_edge(at, high, size[k], k, i, eye[k], 1.0)
                 if row >= 0:
                     horizon[row, k] = edge_bin(high[edge, k] - eye[k], (i - at[edge, k]) * run, scale)
-                if top[k] < eye[k]:
-                    edge = seen_edge(at, high, size[k], k, i, top[k], 1.0)
                 high[edge + 1, k] = top[k]
                 at[edge + 1, k] = i
                 size[k] = edge + 2

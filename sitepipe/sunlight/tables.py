@@ -113,18 +113,13 @@ def year_of_sun(latitude: float, longitude: float, height: float, step_minutes: 
     )
 
 
-def sectors(path: SunPath, count: int) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Cut the compass into about ``count`` sectors where the sun goes, and a few where it never does.
-
-    Where the sun moves slowly along the horizon, a degree is worth more of its time, so sectors are narrower there:
-    each holds as much of (its share of the sun's compass + its share of the sun's time) as any other.
+def sectors(path: SunPath, count: int) -> tuple[FloatArray, FloatArray]:
+    """Cut the part of the compass where the sun goes into ``count`` sectors, and the rest into a few for the sky.
 
     Returns
     -------
-    edges_low, edges_high : (sectors,) float array
-        From -180 to 540, low below high. [deg]
-    is_sunny : (sectors,) float array
-        1 where the sun goes, else 0.
+    low, high : (sectors,) float array
+        Edges, one after the other round the compass, from 0 to 720. [deg]
     """
     fine = 7200
     time = np.bincount(np.minimum((path.azimuth * fine / 360.0).astype(np.int64), fine - 1), minlength=fine)
@@ -132,25 +127,26 @@ def sectors(path: SunPath, count: int) -> tuple[FloatArray, FloatArray, FloatArr
     padded = np.concatenate([time[-near:], time, time[:near]]) > 0
     reached = np.convolve(padded, np.ones(2 * near + 1), "same")[near:-near] > 0
     gap = _longest_gap(reached)
-    turned_time, turned = np.roll(time, -gap), np.roll(reached, -gap)
-    density = turned / max(1, turned.sum()) + turned_time / max(1, turned_time.sum())
+    turned = np.roll(reached, -gap)
     bounds = np.flatnonzero(np.diff(np.concatenate([[False], turned, [False]]).astype(np.int8)))
-    low: list[float] = []
-    high: list[float] = []
-    sunny: list[float] = []
-    at = 0
+    edges = [np.zeros(1)]
     for first, last in bounds.reshape(-1, 2):
-        _add_gap(low, high, sunny, at, first, fine)
-        mass = np.concatenate([[0.0], np.cumsum(density[first:last])])
-        pieces = max(1, round(count * mass[-1] / 2.0))
-        edges = np.interp(np.linspace(0.0, mass[-1], pieces + 1), mass, np.arange(first, last + 1.0)) * 360.0 / fine
-        low.extend(edges[:-1])
-        high.extend(edges[1:])
-        sunny.extend([1.0] * pieces)
-        at = last
-    _add_gap(low, high, sunny, at, fine, fine)
-    shift = gap * 360.0 / fine
-    return np.array(low) + shift, np.array(high) + shift, np.array(sunny)
+        edges.append(_cut(_end(edges), first * 360.0 / fine, SKY_SECTOR))
+        edges.append(_cut(first * 360.0 / fine, last * 360.0 / fine, turned.sum() * 360.0 / fine / count))
+    edges.append(_cut(_end(edges), 360.0, SKY_SECTOR))
+    every = np.concatenate(edges) + gap * 360.0 / fine
+    return every[:-1], every[1:]
+
+
+def _end(edges: list[FloatArray]) -> float:
+    return float(np.concatenate(edges)[-1])
+
+
+def _cut(first: float, last: float, width: float) -> FloatArray:
+    """Return the edges that cut a stretch into pieces of about a width, without the first; none for no stretch."""
+    if last - first < 1e-9:
+        return np.zeros(0)
+    return np.linspace(first, last, max(1, round((last - first) / width)) + 1)[1:]
 
 
 def _longest_gap(reached: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> int:
@@ -160,16 +156,6 @@ def _longest_gap(reached: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> int:
     starts = np.flatnonzero(reached & ~np.roll(reached, 1))
     lengths = [int(np.argmax(np.roll(reached[::-1], int(k))) if k else np.argmax(reached[::-1])) for k in starts]
     return int(starts[int(np.argmax(lengths))])
-
-
-def _add_gap(low: list[float], high: list[float], sunny: list[float], first: int, last: int, fine: int) -> None:
-    if last <= first:
-        return
-    pieces = int(np.ceil((last - first) * 360.0 / fine / SKY_SECTOR))
-    edges = np.linspace(first, last, pieces + 1) * 360.0 / fine
-    low.extend(edges[:-1])
-    high.extend(edges[1:])
-    sunny.extend([0.0] * pieces)
 
 
 def sun_tables(
@@ -193,7 +179,7 @@ def _folded(
 ) -> SunTables:
     dates = growing_season(latitude, season)
     path = year_of_sun(latitude, longitude, height)
-    low, high, _ = sectors(path, settings.azimuths)
+    low, high = sectors(path, settings.azimuths)
     middle = (low + high) / 2.0
     index = np.searchsorted(high, (path.azimuth - low[0]) % 360.0 + low[0], side="right")
     index = np.minimum(index, low.size - 1)
