@@ -100,7 +100,7 @@ def _allowed(site: Site, settings: Settings) -> Iterator[Allowed]:
         yield Allowed("Where water comes from", "yes", "the heights cover all the ground that feeds the parcel")
     least = least_believed_hollow(error)
     told = (
-        f"heights good to {say_length(error, units)} tell a hollow from level ground if it is {say_depth(least, units)}"
+        f"heights good to {say_length(error, units)} tell a hollow from level ground from {say_depth(least, units)} on"
     )
     puddle = say_depth(SHALLOW_PUDDLE, units)
     if least <= SHALLOW_PUDDLE * 1.05:
@@ -110,7 +110,7 @@ def _allowed(site: Site, settings: Settings) -> Iterator[Allowed]:
         yield Allowed(
             "Where puddles stand",
             "in part" if least <= 4.0 * SHALLOW_PUDDLE else "no",
-            f"{told}; a puddle of {puddle} shows as one with {chance} only",
+            f"{told}; one of {puddle} shows as a hollow with {chance} only",
         )
     yield _sun(site)
     yield _mounds(site)

@@ -24,8 +24,9 @@ def check(
     with console.progress() as tell:
         tell("Reading the heights and the drawing")
         from sitepipe.reading.site import read_site
+        from sitepipe.window import reached_sides
 
-        found = read_site(site, settings)
+        found = read_site(site, settings, reached_sides)
     if as_json:
         _print_data(found, settings)
     else:
