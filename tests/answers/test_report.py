@@ -1,0 +1,237 @@
+"""The answers in sentences, and the same as data."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+import re
+from datetime import date
+
+import numpy as np
+import pytest
+from shapely import Point
+
+from sitepipe.analysis import Analysis
+from sitepipe.answers import plants, sun, water, works
+from sitepipe.answers.cautions import cautions_of
+from sitepipe.answers.layers import declared_layers, rasters
+from sitepipe.answers.names import joined, named, tame
+from sitepipe.answers.report import opening, report
+from sitepipe.answers.summary import summarise
+from sitepipe.planting.record import Planting
+from sitepipe.settings import Settings
+from sitepipe.units import NO_BREAK, Units
+from sitepipe.works.record import Plan
+from tests.mapping.drawn_analysis import make_analysis
+
+DRAWN = make_analysis()
+
+
+def plain(sentences: tuple[str, ...]) -> list[str]:
+    return [sentence.replace(NO_BREAK, " ") for sentence in sentences]
+
+
+def test_the_wettest_place_is_said_whole() -> None:
+    assert plain(water.standing(DRAWN))[0] == (
+        "1. Hollow 145 ft east of the gate: about 1,160 sq ft, 8 in deep after 2 in of rain (between 6 in and 9 in), "
+        "9 chances in 10. Seen wet. Gone after about 4 days."
+    )
+
+
+def test_soaked_ground_is_given_no_depth_and_no_chance_of_flooding() -> None:
+    place = dataclasses.replace(DRAWN.wetness.soggy_places[0], depth=None, is_seen=False, hours_to_drain=None)
+    assert water.soggy_place(place, DRAWN).replace(NO_BREAK, " ") == (
+        "Soaked ground 145 ft east of the gate: about 1,160 sq ft, soft rather than flooded. Worked out, not yet seen."
+    )
+
+
+def test_ground_without_wet_places_says_so() -> None:
+    dry = dataclasses.replace(DRAWN, wetness=dataclasses.replace(DRAWN.wetness, soggy_places=(), agreement=None))
+    assert water.standing(dry) == ("No place on the parcel is likely to hold water.",)
+
+
+def test_water_that_comes_and_leaves_is_told_by_side_and_size() -> None:
+    coming, leaving = plain(water.coming_in(DRAWN)), plain(water.leaving(DRAWN))
+    assert coming[0] == "On the west side: 1 acre of ground behind it, and more that the heights do not cover."
+    assert any(
+        sentence.startswith("2 in of rain brings 49,000 gallons: 32,000 gallons from neighbouring")
+        for sentence in coming
+    )
+    assert leaving[0] == "On the south-east side, by the culvert: 1.9 acres of ground drains there."
+
+
+def test_a_parcel_that_no_water_crosses_says_so() -> None:
+    still = dataclasses.replace(DRAWN, drainage=dataclasses.replace(DRAWN.drainage, crossings=(), storms=()))
+    still = dataclasses.replace(still, site=dataclasses.replace(DRAWN.site, open_edge=False))
+    assert water.coming_in(still) == ("No water to speak of crosses the boundary inwards.",)
+    assert water.leaving(still) == ("Nowhere over the surface: what comes stands, soaks in, or dries up.",)
+
+
+@pytest.mark.parametrize(
+    ("east", "north", "side"), [(0.0, 50.0, "north"), (50.0, 0.0, "east"), (-50.0, -50.0, "south-west")]
+)
+def test_a_side_is_named_from_the_middle_of_the_parcel(east: float, north: float, side: str) -> None:
+    middle = DRAWN.site.parcel.centroid
+    assert water.side(Point(middle.x + east, middle.y + north), DRAWN.site) == side
+
+
+def test_a_place_at_a_thing_has_no_direction() -> None:
+    assert water.where(("gate", 0.4, 10.0), Units.METRIC) == "at the gate"
+    assert water.where(("Old oak", 20.0, 181.0), Units.METRIC) == f"20{NO_BREAK}m south of Old oak"
+    assert water.where(("", math.nan, 0.0), Units.METRIC) == "on the parcel"
+
+
+def test_the_sun_is_told_for_the_season_and_its_leanest_month() -> None:
+    first, second = plain(sun.sunlight(DRAWN))
+    assert first.startswith("1 May to 30 September: 12½ hours")
+    assert second.startswith("September is the leanest month")
+
+
+def test_shares_are_counted_inside_the_parcel_alone() -> None:
+    inside = np.array([[True, True, False, False]])
+    assert sun.share_inside(np.array([[7.0, 2.0, 9.0, np.nan]]), inside, 6.0) == 0.5
+    assert math.isnan(sun.mean_inside(np.array([[np.nan, np.nan, 9.0, 9.0]]), inside))
+
+
+def test_a_mound_is_told_with_both_its_heights() -> None:
+    assert plain(works.mounds(DRAWN))[0].startswith(
+        "Mound 1, for hazels and strawberries: build it 2 ft 1½ in high, it settles to 1 ft 6 in; 9 ft 6 in across"
+    )
+
+
+def test_a_reason_that_holds_for_several_mounds_is_said_once() -> None:
+    said = works.mounds(DRAWN)
+    assert sum("Roots 18 in" in sentence for sentence in said) == 1
+
+
+def test_beds_alike_are_said_together() -> None:
+    said = plants.plants(DRAWN)
+    assert said[0].startswith("Mound 1, mound 2, mound 3, mound 4 and mound 5: 4 hazel and 60 strawberry.")
+
+
+def test_nothing_proposed_is_said_so() -> None:
+    bare = dataclasses.replace(DRAWN, plan=Plan(), planting=Planting())
+    assert works.mounds(bare) == ("No mound is proposed.",)
+    assert works.paths(bare) == ("No path is proposed.",)
+    assert plants.plants(bare) == ("Nothing is proposed for planting.",)
+    assert works.impact(bare) == ()
+    assert works.structures(bare) == ()
+
+
+def test_the_report_answers_in_the_order_in_which_people_ask() -> None:
+    headings = [passage.heading for passage in report(DRAWN)]
+    assert headings[:4] == ["Where water stands", "Where it comes from", "Where it leaves", "Where the sun reaches"]
+    assert headings[-1] == "Before you start"
+    assert opening(DRAWN.site, Units.IMPERIAL).startswith("Rushy Bottom: 1.1")
+
+
+@pytest.mark.parametrize("units", list(Units))
+def test_only_the_user_s_units_are_said(units: Units) -> None:
+    analysis = make_analysis(units=units)
+    passages = [passage for passage in report(analysis) if passage.heading not in {"Before you start", "Mounds"}]
+    everything = " ".join(sentence for passage in passages for sentence in passage.sentences)
+    foreign = (
+        r"[\d½](\u00a0)(ft|in|cu|sq|acres|gallons)\b" if units is Units.METRIC else r"\d\u00a0(m|cm|ha|m²|m³|litres)\b"
+    )
+    assert not re.search(foreign, everything)
+
+
+def test_no_sentence_holds_a_percentage_or_an_unknown() -> None:
+    for passage in report(DRAWN):
+        for sentence in passage.sentences:
+            assert "%" not in sentence
+            assert "nan" not in sentence.split()
+
+
+def test_hostile_names_are_one_tame_line() -> None:
+    nasty = "Gate\x1b]0;owned\x07\n\u202e" + "x" * 500
+    assert tame(nasty).isprintable()
+    assert len(tame(nasty)) <= 80
+    analysis = make_analysis({"Gate": nasty}, site_name=nasty)
+    for passage in report(analysis):
+        for sentence in passage.sentences:
+            assert "\x1b" not in sentence
+            assert "\u202e" not in sentence
+
+
+def test_plain_kinds_take_an_article_and_names_do_not() -> None:
+    assert [named("gate"), named("Keep clear"), named("West gate post")] == [
+        "the gate",
+        "the keep clear",
+        "West gate post",
+    ]
+    assert joined([]) == ""
+    assert joined(["a"]) == "a"
+    assert joined(["a", "b", "c"]) == "a, b and c"
+
+
+def test_the_summary_is_plain_json_and_its_numbers_are_those_of_the_records() -> None:
+    told = json.loads(json.dumps(summarise(DRAWN), allow_nan=False))
+    assert list(told) == [
+        "made_by",
+        "format",
+        "site",
+        "water",
+        "sun",
+        "zones",
+        "works",
+        "planting",
+        "cautions",
+        "warnings",
+        "assumptions",
+    ]
+    assert told["site"]["parcel_area_m2"] == pytest.approx(DRAWN.site.parcel.area, abs=0.001)
+    assert [place["rank"] for place in told["water"]["soggiest_places"]] == [1, 2, 3]
+    assert told["works"]["mounds"][0]["built_height_m"] == pytest.approx(DRAWN.plan.mounds[0].height.built, abs=1e-4)
+    assert len(told["cautions"]) == len(cautions_of(DRAWN))
+    assert len(told["sun"]["monthly_mean_h_per_day"]) == 12
+
+
+def test_every_number_of_the_summary_says_its_unit_or_is_a_count_a_rank_or_a_share() -> None:
+    pure = {
+        "format", "rank", "number", "probability", "score", "wetness", "fit", "count", "loads", "barrows", "people",
+        "posts", "year", "month", "leanest_month", "crossings", "settlement", "seen_wet", "seen_dry", "right",
+        "area_under_curve", "share_in_parcel", "cells_drained", "equally_likely_grounds", "chance_that_roots_stay_dry",
+        "least_slope_told_from_level", "share_of_parcel_in_full_sun_in_leanest_month",
+    }  # fmt: skip
+    united = re.compile(r"_(m|m2|m3|m4|deg|h|h_per_day|mj_per_m2_per_day)$")
+
+    def look(value: object, key: str) -> None:
+        if isinstance(value, dict):
+            for name, inner in value.items():
+                look(inner, key if united.search(key) else name)
+        elif isinstance(value, list):
+            for inner in value:
+                look(inner, key)
+        elif isinstance(value, int | float) and not isinstance(value, bool):
+            assert (
+                key in pure or united.search(key) or key in {"builds_mounds", "tops_up_mounds"} or in_features(key)
+            ), key
+
+    def in_features(key: str) -> bool:
+        return key in summarise(DRAWN)["site"]["features"]
+
+    look(summarise(DRAWN), "")
+
+
+def test_what_is_not_known_is_null_in_the_summary() -> None:
+    unknown = dataclasses.replace(DRAWN.terrain, slope_floor=math.nan)
+    assert summarise(dataclasses.replace(DRAWN, terrain=unknown))["site"]["least_slope_told_from_level"] is None
+
+
+def test_the_summary_holds_no_place_on_the_earth() -> None:
+    text = json.dumps(summarise(DRAWN))
+    west, south, east, north = (str(int(number) // 100) for number in DRAWN.site.parcel.bounds)
+    assert not re.search(rf"\b({west}|{south}|{east}|{north})\d\d\.", text)
+    assert not re.search(r"latitude|longitude|crs|coordinates", text)
+
+
+def test_every_declared_layer_is_held_by_the_analysis_in_the_same_order() -> None:
+    assert [name for name, _, _ in rasters(DRAWN)] == list(declared_layers())
+
+
+def test_a_season_over_new_year_is_said_as_it_runs() -> None:
+    turned = dataclasses.replace(DRAWN.sunlight, season=(date(2025, 10, 1), date(2025, 3, 31)))
+    analysis: Analysis = dataclasses.replace(DRAWN, sunlight=turned, settings=Settings())
+    assert sun.season(analysis).replace(NO_BREAK, " ") == "1 October to 31 March"
