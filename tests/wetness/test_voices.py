@@ -1,0 +1,94 @@
+"""Ranks, and several voices heard together."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import scipy.stats
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
+
+from sitepipe.wetness.voices import combined, ranks
+
+few = arrays(np.float64, (5, 6), elements=st.integers(0, 6).map(float))
+
+
+@given(few, arrays(np.bool_, (5, 6)))
+def test_ranks_are_those_of_an_independent_library(values: np.ndarray, unknown: np.ndarray) -> None:
+    """scipy.stats.rankdata with the mean of ties, counted from a half."""
+    values = np.where(unknown, np.nan, values)
+    known = ~unknown
+    ranked = ranks(values)
+    assert (np.isnan(ranked) == unknown).all()
+    if known.any():
+        np.testing.assert_allclose(ranked[known], (scipy.stats.rankdata(values[known]) - 0.5) / known.sum())
+
+
+@given(few)
+def test_the_unit_of_a_voice_does_not_matter(values: np.ndarray) -> None:
+    np.testing.assert_array_equal(ranks(np.exp(0.3048 * values) + 7.0), ranks(values))
+
+
+@given(few, few)
+def test_the_order_of_the_voices_does_not_matter(one: np.ndarray, other: np.ndarray) -> None:
+    np.testing.assert_allclose(combined([one, other])[0], combined([other, one])[0])
+
+
+@given(few)
+def test_one_voice_alone_is_its_ranks(values: np.ndarray) -> None:
+    np.testing.assert_allclose(combined([values])[0], ranks(values), atol=1e-12)
+
+
+@given(few)
+def test_a_voice_that_cannot_tell_changes_nothing(values: np.ndarray) -> None:
+    np.testing.assert_allclose(combined([values, np.zeros((5, 6))])[0], ranks(values), atol=1e-12)
+
+
+@given(few, few, few)
+def test_a_cell_that_every_voice_finds_wetter_is_wetter(a: np.ndarray, b: np.ndarray, c: np.ndarray) -> None:
+    wetness, _ = combined([a, b, c])
+    flat = [voice.ravel() for voice in (a, b, c)]
+    for i in range(0, 30, 7):
+        wetter = np.all([voice > voice[i] for voice in flat], axis=0)
+        assert (wetness.ravel()[wetter] > wetness.ravel()[i]).all()
+
+
+@given(few, few)
+def test_turned_ground_is_turned_in_wetness(one: np.ndarray, other: np.ndarray) -> None:
+    turned, _ = combined([np.rot90(one), np.rot90(other)])
+    np.testing.assert_allclose(turned, np.rot90(combined([one, other])[0]))
+
+
+def test_the_clearest_voice_is_named() -> None:
+    loud = np.array([[1.0, 2.0, 3.0, 100.0]])
+    faint = np.array([[1.0, 1.0, 2.0, 2.0]])
+    _, spoken_by = combined([faint, loud])
+    assert spoken_by[0, 3] == 1
+    assert spoken_by[0, 0] == 1
+
+
+def test_a_silent_voice_is_left_out_where_it_is_unknown() -> None:
+    wetness, spoken_by = combined([np.array([[1.0, 2.0, 3.0]]), np.array([[np.nan, np.nan, 1.0]])])
+    assert np.isfinite(wetness).all()
+    assert spoken_by[0, 0] == 0
+
+
+def test_ground_that_no_voice_knows_has_no_wetness() -> None:
+    wetness, spoken_by = combined([np.array([[1.0, np.nan]]), np.array([[2.0, np.nan]])])
+    assert np.isnan(wetness[0, 1])
+    assert spoken_by[0, 1] == -1
+
+
+def test_two_sure_witnesses_outweigh_three_that_waver() -> None:
+    """Log-odds, unlike a plain mean of ranks, listen to who is sure (a hollow among flat dry ground)."""
+    n = 200
+    sure = np.arange(n, dtype=float)[None, :]
+    rng = np.random.default_rng(4)
+    waver = [rng.permutation(n).astype(float)[None, :] for _ in range(3)]
+    for voice in waver:
+        voice[0, n - 1] = n / 4
+    wetness, _ = combined([sure, sure, *waver])
+    mean = np.mean([ranks(voice) for voice in (sure, sure, *waver)], axis=0)
+    assert wetness[0, n - 1] > ranks(mean)[0, n - 1]
+    assert wetness[0, n - 1] == pytest.approx(1.0, abs=0.05)
