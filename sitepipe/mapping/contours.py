@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import shapely
 from shapely import LineString, MultiPolygon, Polygon
@@ -31,10 +33,12 @@ def area_between(
     from contourpy import FillType, contour_generator
 
     generator = contour_generator(x, y, np.ma.masked_invalid(values), fill_type=FillType.OuterOffset)
-    outlines, offsets = generator.filled(low, high)
+    outlines, offsets = generator.filled(low, high)[:2]
     pieces = []
     for points, starts in zip(outlines, offsets, strict=True):
-        rings = [points[a:b] for a, b in zip(starts[:-1], starts[1:], strict=True)]
+        if points is None or starts is None:
+            continue
+        rings = [points[a:b] for a, b in itertools.pairwise(starts)]
         holes = [ring for ring in rings[1:] if len(ring) > 3 and Polygon(ring).area >= least]
         if len(rings[0]) > 3:
             piece = Polygon(rings[0], holes).buffer(0.0)

@@ -6,7 +6,7 @@ import itertools
 import re
 from collections.abc import Iterator, Mapping
 from importlib import resources
-from typing import Any, ClassVar
+from typing import Any
 
 import folium
 from branca.element import Element, Figure, MacroElement
@@ -14,7 +14,17 @@ from folium.template import Template
 
 from sitepipe.mapping.palette import MARKS, style_sheet
 
-SCRIPTS = ("pens.js", "marks.js", "ground.js", "drawing.js", "places.js", "panel.js", "tools.js", "start.js")
+SCRIPTS = (
+    "pens.js",
+    "marks.js",
+    "ground.js",
+    "drawing.js",
+    "places.js",
+    "panel.js",
+    "sunlight.js",
+    "tools.js",
+    "start.js",
+)
 STYLES = ("page.css", "map.css")
 
 
@@ -45,8 +55,6 @@ class Sheet(Figure):
 class GroundMap(folium.Map):
     """A folium map in plain metres, without tiles, and without the files that folium would fetch."""
 
-    default_js: ClassVar[list[tuple[str, str]]] = []
-    default_css: ClassVar[list[tuple[str, str]]] = []
     _template = Template(
         """
         {% macro html(this, kwargs) %}<div class="folium-map" id="{{ this.get_name() }}" role="application"
@@ -76,6 +84,8 @@ class GroundMap(folium.Map):
             bounce_at_zoom_limits=False,
             double_click_zoom=False,
         )
+        self.default_js = []
+        self.default_css = []
 
 
 class Insert(MacroElement):
@@ -86,7 +96,7 @@ class Insert(MacroElement):
     """
 
     def __init__(self, text: str) -> None:
-        super().__init__()
+        super().__init__()  # type: ignore[no-untyped-call]
         self._name = type(self).__name__
         self.text = text
 

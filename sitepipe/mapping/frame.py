@@ -121,4 +121,4 @@ def _smooth_ring(points: np.ndarray, rounds: int = 3) -> np.ndarray:
 
 def _centimetres(value: float) -> float:
     rounded = round(value, 2)
-    return rounded if rounded else 0.0
+    return rounded or 0.0

@@ -41,9 +41,7 @@ class Datum:
 def datum_of(site: Site, ground: DrawnGround) -> Datum:
     """Return the lower mouth of the first culvert, else the lowest ground of the parcel."""
     for feature in site.of_kind(Kind.CULVERT):
-        found = [
-            _height_at(ground, x, y) for x, y in shapely.get_coordinates(feature.geometry) if _is_near(site, x, y)
-        ]
+        found = [_height_at(ground, x, y) for x, y in shapely.get_coordinates(feature.geometry) if _is_near(site, x, y)]
         known = [height for height in found if np.isfinite(height)]
         if known:
             return Datum(min(known), "the culvert")
@@ -87,7 +85,10 @@ def level_lines(site: Site, ground: DrawnGround, frame: Frame, units: Units) -> 
             if line.is_ring and line.length < LEAST_CLOSED_RING:
                 continue
             slim = line.simplify(0.06)
-            for part, is_faint in ((slim.intersection(site.parcel), False), (slim.difference(site.parcel).difference(steep), True)):
+            for part, is_faint in (
+                (slim.intersection(site.parcel), False),
+                (slim.difference(site.parcel).difference(steep), True),
+            ):
                 drawn += [
                     {"at": frame.line(piece), "whole": is_whole, "faint": is_faint, "label": label if is_whole else ""}
                     for piece in lines_of(part.intersection(near))
@@ -108,7 +109,8 @@ def bank_areas(site: Site, ground: DrawnGround) -> BaseGeometry:
 
 def banks(site: Site, ground: DrawnGround, frame: Frame) -> list[dict[str, Any]]:
     """Return the top edges of banks, each vertex with the way down to the foot."""
-    southwards, eastwards = np.gradient(_sharp_heights(site, ground), ground.cell)
+    slopes = np.gradient(_sharp_heights(site, ground), ground.cell)
+    southwards, eastwards = np.asarray(slopes[0]), np.asarray(slopes[1])
     near = site.parcel.buffer(CLEAR_FROM - 0.1)
     drawn = []
     for bank in polygons_of(bank_areas(site, ground)):

@@ -53,7 +53,7 @@ def draw_map(analysis: Analysis) -> str:
     """
     sheet = sheet_of(analysis)
     figure, ground_map = Sheet(), GroundMap()
-    ground_map._parent = None
+    vars(ground_map)["_parent"] = None  # folium puts every map into a figure of its own
     inserts: list[Insert] = [
         Style(leaflet_style()),
         Style(mark_style()),

@@ -1,7 +1,8 @@
-"""Colours and marks of the map and the printed sheet, as plain data: a role, and what it looks like by day and night."""
+"""Colours and marks of the map and the printed sheet, as plain data by role, for day and night."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 
@@ -118,8 +119,7 @@ def flow_width(upslope_area: float) -> float:
     >>> flow_width(0.0), flow_width(784.0), flow_width(1e6)
     (1.2, 2.2, 3.6)
     """
-    width = FLOW_WIDTH_LEAST + max(upslope_area, 0.0) ** 0.5 / FLOW_WIDTH_ROOT
-    return min(width, FLOW_WIDTH_MOST)
+    return min(FLOW_WIDTH_LEAST + math.sqrt(max(upslope_area, 0.0)) / FLOW_WIDTH_ROOT, FLOW_WIDTH_MOST)
 
 
 def style_sheet() -> str:

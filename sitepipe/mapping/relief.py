@@ -48,12 +48,12 @@ class DrawnGround:
     @property
     def x(self) -> FloatArray:
         """Centres of the columns. [m]."""
-        return self.west + (np.arange(self.heights.shape[1]) + 0.5) * self.cell
+        return np.asarray(self.west + (np.arange(self.heights.shape[1]) + 0.5) * self.cell, dtype=np.float64)
 
     @property
     def y(self) -> FloatArray:
         """Centres of the rows, north to south. [m]."""
-        return self.north - (np.arange(self.heights.shape[0]) + 0.5) * self.cell
+        return np.asarray(self.north - (np.arange(self.heights.shape[0]) + 0.5) * self.cell, dtype=np.float64)
 
 
 def draw_ground(site: Site) -> DrawnGround:

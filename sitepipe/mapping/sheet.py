@@ -10,6 +10,7 @@ from sitepipe.analysis import Analysis
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.mapping.build import build_view
 from sitepipe.mapping.frame import frame_of
+from sitepipe.mapping.horizons import packed_horizons
 from sitepipe.mapping.levels import banks, level_lines
 from sitepipe.mapping.palette import INSET_SHORES, RELIEF_LIT, RELIEF_SHADED
 from sitepipe.mapping.picture import data_uri, grey_png
@@ -65,17 +66,25 @@ def sheet_of(analysis: Analysis) -> dict[str, Any]:
         "things": {name: _card(card) for name, card in cards.items()},
         "heights": height_grid(analysis, frame),
         "values": value_grids(analysis, frame),
+        "horizons": packed_horizons(analysis, frame),
         "cautions": [[caution.title, caution.text] for caution in cautions_of(analysis)],
         "notes": [*analysis.site.warnings, *analysis.site.assumptions],
         "share": _shared_location(analysis),
     }
-    return _cut(sheet)
+    cut: dict[str, Any] = _cut(sheet)
+    return cut
 
 
 def as_json(sheet: dict[str, Any]) -> str:
     """Write the data so that no text in it can end the block it stands in."""
     text = json.dumps(sheet, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-    for sign, escape in (("<", "\\u003c"), (">", "\\u003e"), ("&", "\\u0026"), ("\u2028", "\\u2028"), ("\u2029", "\\u2029")):
+    for sign, escape in (
+        ("<", "\\u003c"),
+        (">", "\\u003e"),
+        ("&", "\\u0026"),
+        ("\u2028", "\\u2028"),
+        ("\u2029", "\\u2029"),
+    ):
         text = text.replace(sign, escape)
     return text
 
@@ -113,6 +122,7 @@ def _place(place: Place, number: int, frame: Any) -> dict[str, Any]:
         "bold": place.bold,
         "rest": place.rest,
         "job": place.job,
+        "weight": place.weight,
     }
 
 

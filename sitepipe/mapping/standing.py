@@ -123,8 +123,10 @@ def _tree(feature: Feature, frame: Frame, named: Mark) -> list[Mark]:
             marks.append({"mark": "tree", "at": frame.place(piece.centroid), "radius": round(radius, 2)} | named)
         else:
             marks.append({"mark": "crowns", "area": frame.areas(piece)} | named)
-    for line in lines_of(feature.geometry) if not marks else ():
-        marks.append({"mark": "crowns", "area": frame.areas(line.buffer((feature.width or CROWN) / 2.0))} | named)
+    if not marks:
+        half = (feature.width or CROWN) / 2.0
+        lines = lines_of(feature.geometry)
+        marks = [{"mark": "crowns", "area": frame.areas(line.buffer(half))} | named for line in lines]
     return marks
 
 

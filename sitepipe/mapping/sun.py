@@ -134,7 +134,9 @@ def _add_mounds(view: View, desk: Desk) -> None:
     if not mounds:
         return
     land = shapely.union_all([mound.outline for mound in mounds])
-    _add_place(view, desk, "sun-mounds", "The mounds:", land.convex_hull, "mounds")
+    middle = land.convex_hull.centroid
+    nearest = min(mounds, key=lambda mound: float(mound.outline.distance(middle)))
+    _add_place(view, desk, "sun-mounds", "The mounds:", land, "mounds", nearest.outline.centroid)
 
 
 def _add_hoop_house(view: View, desk: Desk) -> None:

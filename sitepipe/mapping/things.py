@@ -9,7 +9,8 @@ from sitepipe.site import Feature, Kind
 from sitepipe.units import say_length
 
 CAUTIONS = {
-    Kind.SEPTIC: "Nothing heavy, no digging, no trees on a septic field; food crops at least 10 ft off, 20 ft is safer.",
+    Kind.SEPTIC: "Nothing heavy, no digging, no trees on a septic field; food crops at least 10 ft off, "
+    "20 ft is safer.",
     Kind.WELL: "Keep compost and manure 50 to 100 ft off; ask the local code.",
     Kind.BURIED_LINE: "Call 811 two to three working days before digging. Private lines are not marked: hand-dig, "
     "and not within 2 ft.",

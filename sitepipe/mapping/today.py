@@ -5,8 +5,8 @@ from __future__ import annotations
 import hashlib
 import re
 
-from sitepipe.mapping.build import DIG_CAUTION
 from sitepipe.mapping.frame import smooth, smooth_area
+from sitepipe.mapping.parts import DIG_CAUTION
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.water import shores
 from sitepipe.mapping.words import capital, count, ended, from_standpoint
@@ -46,8 +46,8 @@ def today_view(desk: Desk) -> View:
         if mound.number in first:
             view.marks.append({"mark": "stake-out", "area": desk.frame.areas(mound.outline), "thing": ""})
     for feature in desk.analysis.site.of_kind(Kind.BURIED_LINE):
-        mark = {"mark": "buried", "line": desk.frame.lines(feature.geometry), "thing": f"feature-{feature.number}"}
-        view.marks.append(mark)
+        thing = f"feature-{feature.number}"
+        view.marks.append({"mark": "buried", "line": desk.frame.lines(feature.geometry), "thing": thing})
     for mark, said in (
         ("path", "Walk here"),
         ("stake-out", "Stake out"),

@@ -61,6 +61,8 @@ class Place:
         The list entry, its first words bold.
     job : str
         Key under which a job is ticked off; empty for anything else.
+    weight : int
+        A phone's overview numbers the lightest first and leaves out what it has no room for.
     """
 
     thing: str
@@ -70,6 +72,7 @@ class Place:
     bold: str
     rest: str
     job: str = ""
+    weight: int = 0
 
 
 @dataclass(slots=True)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, ConsoleMessage, Page, Request, sync_playwright
+from playwright.sync_api import Browser, ConsoleMessage, Dialog, Page, Request, sync_playwright
 
 from sitepipe.mapping.page import draw_map
 from tests.mapping.drawn_analysis import make_analysis
@@ -43,7 +43,7 @@ Opener = Callable[..., Seen]
 
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Browser]:
-    """The machine's own Chromium."""
+    """Start the machine's own Chromium."""
     program = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
     if program is None:
         pytest.skip("no Chromium on this machine: install the package chromium")
@@ -55,7 +55,7 @@ def chromium() -> Iterator[Browser]:
 
 @pytest.fixture(scope="session")
 def drawn_page() -> str:
-    """The page of the analysis drawn by hand."""
+    """Draw the page of the analysis drawn by hand."""
     return draw_map(make_analysis())
 
 
@@ -79,19 +79,22 @@ def look(chromium: Browser, tmp_path: Path) -> Iterator[Opener]:
         seen = Seen(page)
 
         def note_request(request: Request) -> None:
-            if not request.url.startswith(("data:", "blob:", "file:")):
-                seen.asked.append(request.url)
-            elif request.url.startswith("file:") and not request.url.endswith("map.html"):
+            is_page = request.url.startswith("file:") and request.url.endswith("map.html")
+            if not is_page and not request.url.startswith(("data:", "blob:")):
                 seen.asked.append(request.url)
 
         def note_message(message: ConsoleMessage) -> None:
             if message.type in ("error", "warning"):
                 seen.complaints.append(message.text)
 
+        def note_dialog(dialog: Dialog) -> None:
+            seen.complaints.append(dialog.message)
+            dialog.dismiss()
+
         page.on("request", note_request)
         page.on("console", note_message)
         page.on("pageerror", lambda error: seen.complaints.append(str(error)))
-        page.on("dialog", lambda dialog: (seen.complaints.append(dialog.message), dialog.dismiss()))
+        page.on("dialog", note_dialog)
         page.goto(path.as_uri())
         seen.settle()
         return seen

@@ -41,7 +41,10 @@ def test_a_mound_says_numbers_then_caution_then_reasons(look: Opener, drawn_page
         seen.page.locator("#card-aside").click()
     seen.page.locator("[data-entry=mound-3]").click()
     said = seen.page.locator("#card-body").inner_text()
-    order = [said.index(word) for word in ("Build it", "Caution.", "Why so high.", "How sure.", "Materials", "Plants.", "Stakes.")]
+    order = [
+        said.index(word)
+        for word in ("Build it", "Caution.", "Why so high.", "How sure.", "Materials", "Plants.", "Stakes.")
+    ]
     assert order == sorted(order)
     assert "811" in said
     assert "2 ft 3 in" in said.replace("\u00a0", " ")
@@ -77,8 +80,9 @@ def test_a_spot_gives_every_layer_and_the_sun_by_month(look: Opener, drawn_page:
     said = seen.page.locator("#card-body").inner_text()
     for layer in ("Slope", "Chance of standing water", "Hours of direct sun", "Depth to water in the wet season"):
         assert layer in said
-    label = seen.page.locator("#card-body svg.section").first.get_attribute("aria-label") or ""
-    assert "January to December" in label
+    pictures = seen.page.locator("#card-body svg.section")
+    assert "June solstice: the sun is clear" in (pictures.nth(0).get_attribute("aria-label") or "")
+    assert "January to December" in (pictures.nth(1).get_attribute("aria-label") or "")
 
 
 def test_ticks_stay_on_the_device_and_make_room_for_the_next_job(look: Opener, drawn_page: str) -> None:

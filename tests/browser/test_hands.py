@@ -42,7 +42,8 @@ def test_every_target_on_a_phone_is_at_least_44_pixels(look: Opener, drawn_page:
     small = seen.page.evaluate(
         """() => [...document.querySelectorAll('button, .tick')].filter(one => one.offsetParent !== null)
         .map(one => [one.textContent.slice(0, 20), one.getBoundingClientRect()])
-        .filter(([, box]) => box.width < 43.5 || box.height < 43.5).map(([text, box]) => text + ' ' + box.width + 'x' + box.height)"""
+        .filter(([, box]) => box.width < 43.5 || box.height < 43.5)
+        .map(([text, box]) => text + ' ' + box.width + 'x' + box.height)"""
     )
     assert small == []
 
@@ -80,7 +81,9 @@ def test_the_page_works_from_the_keyboard_alone(look: Opener, drawn_page: str) -
 
 def test_large_text_is_respected_and_nothing_runs_off_the_side(look: Opener, drawn_page: str) -> None:
     seen = look(drawn_page)
-    seen.page.evaluate("() => { document.documentElement.style.fontSize = '32px'; window.dispatchEvent(new Event('resize')); }")
+    seen.page.evaluate(
+        "() => { document.documentElement.style.fontSize = '32px'; window.dispatchEvent(new Event('resize')); }"
+    )
     for number in range(4):
         seen.question(number)
         size = seen.page.evaluate("() => parseFloat(getComputedStyle(document.querySelector('.answer')).fontSize)")
@@ -128,7 +131,8 @@ def test_patterns_and_pens_keep_their_size_while_zooming(look: Opener, drawn_pag
     measure = """() => {
         const drawing = document.querySelector('.drawing');
         const shape = document.querySelector('.fill-stands-8').getBoundingClientRect();
-        return [drawing.getScreenCTM().a, document.getElementById('pattern-ripples').getAttribute('width'), shape.width];
+        const tile = document.getElementById('pattern-ripples').getAttribute('width');
+        return [drawing.getScreenCTM().a, tile, shape.width];
     }"""
     scale, tile, width = seen.page.evaluate(measure)
     seen.page.locator("#closer").click()

@@ -40,7 +40,9 @@ def test_a_hostile_name_is_shown_and_never_run(look: Opener, name: str, size: st
     assert "Mound 3" in page.locator("#card-title").inner_text()
     assert page.evaluate("() => window.hit") is None
     assert page.evaluate("() => document.documentElement.scrollWidth <= window.innerWidth")
-    assert page.evaluate("() => document.getElementById('card').scrollWidth <= document.getElementById('card').clientWidth")
+    assert page.evaluate(
+        "() => document.getElementById('card').scrollWidth <= document.getElementById('card').clientWidth"
+    )
     assert "\u202e" not in page.content()
     assert seen.asked == []
     assert seen.complaints == []

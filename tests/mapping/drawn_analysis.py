@@ -1,9 +1,12 @@
 """A whole analysis set down by hand, so that the page can be drawn and tested without the other rooms."""
 
+# ruff: noqa: E501 (a drawing set down as tables reads better in long lines)
+
 from __future__ import annotations
 
 import math
 from datetime import date
+from typing import Any
 
 import numpy as np
 from shapely import LineString, Point, Polygon, box
@@ -48,7 +51,7 @@ HOLLOWS = (
 )
 
 
-def shifted(geometry):  # type: ignore[no-untyped-def]
+def shifted(geometry: Any) -> Any:
     """Move a shape from the drawing's corner to where the site lies."""
     return translate(geometry, WEST, SOUTH)
 
@@ -285,7 +288,7 @@ def make_analysis(
     months = (5, 6, 7, 8, 9)
     sun = Sunlight(
         frozen(monthly[[m - 1 for m in months]].mean(axis=0)), frozen(20.0 - shade), frozen(1.0 - shade / 20.0),
-        frozen(monthly), (date(2025, 5, 1), date(2025, 9, 30)), months, 9, frozen(monthly[8]), frozen(doubt),
+        frozen(monthly.astype(np.float32)), (date(2025, 5, 1), date(2025, 9, 30)), months, 9, frozen(monthly[8]), frozen(doubt),
     )  # fmt: skip
     soggy = tuple(
         SoggyPlace(p.number, p.outline, shifted(Point(h[0], h[1])), p.area, p.depth, p.depth * 0.7, p.depth * 1.2,

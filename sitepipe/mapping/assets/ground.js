@@ -52,6 +52,7 @@ function makeReader(data) {
   let heights = null;
   let layers = null;
   let months = null;
+  let horizons = null;
 
   async function open() {
     if (heights) return true;
@@ -73,6 +74,12 @@ function makeReader(data) {
     layers = values.layers.map((layer, k) => Object.assign({ steps: body.subarray(k * size, (k + 1) * size) }, layer));
     const rest = values.layers.length;
     months = Array.from({ length: 12 }, (_, k) => body.subarray((rest + k) * size, (rest + k + 1) * size));
+    if (data.horizons.places) {
+      const all = await unpack(data.horizons.packed);
+      let from = 0;
+      const [index, solid, crowns, gap] = data.horizons.sizes.map((length) => all.slice(from, from += length));
+      horizons = { index: new Uint16Array(index.buffer), solid, crowns, gap };
+    }
     heights = steps;
     return true;
   }
@@ -118,7 +125,26 @@ function makeReader(data) {
     return k < 0 ? null : months.map((month) => (month[k] === 255 ? null : month[k] / 10));
   }
 
-  return { open, heightAt, valuesAt, sunAt };
+  // The horizon of the nearest place of the lattice, in degrees by direction; null where there is none.
+  function horizonAt(x, y) {
+    const grid = data.horizons;
+    if (!horizons) return null;
+    let best = null;
+    for (let row = 0; row < grid.rows; row += 1) {
+      for (let column = 0; column < grid.columns; column += 1) {
+        const place = horizons.index[row * grid.columns + column];
+        if (place === 65535) continue;
+        const away = Math.hypot(grid.west + column * grid.spacing - x, grid.north - row * grid.spacing - y);
+        if (!best || away < best.away) best = { away, place };
+      }
+    }
+    if (!best || best.away > 2 * grid.spacing) return null;
+    const count = 360 / grid.step;
+    const cut = (bytes) => Array.from(bytes.subarray(best.place * count, (best.place + 1) * count), (half) => half / 2);
+    return { solid: cut(horizons.solid), crowns: cut(horizons.crowns), gap: cut(horizons.gap) };
+  }
+
+  return { open, heightAt, valuesAt, sunAt, horizonAt };
 }
 
 function figure(value, unit) {

@@ -3,6 +3,7 @@
 const RING = 13;
 let APART = 44;
 const MOST_COST = 26;
+const MOST_RINGS = 9;
 
 function boxAround(x, y, width, height) {
   return [x - width / 2, y - height / 2, x + width / 2, y + height / 2];
@@ -127,7 +128,10 @@ function placeRings(places, view, table, busy) {
   }).filter((one) => table.isSeen(one.x, one.y));
   const placed = [];
   const alone = [];
-  for (const members of crowded(shown)) {
+  const most = view.isClose && view.scale >= 6 ? 40 : MOST_RINGS;
+  const weight = (members) => Math.min(...members.map((one) => one.place.weight));
+  const groups = crowded(shown).sort((a, b) => weight(a) - weight(b)).slice(0, most);
+  for (const members of groups) {
     if (members.length > 1 && members[0].place.group === 'mounds') placeBracket(members, view, table, placed);
     else alone.push(Object.assign({}, members[0], { places: members.map((one) => one.place) }));
   }

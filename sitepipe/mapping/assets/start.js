@@ -323,7 +323,10 @@ function startSheet(map, data) {
 
   function addSun(holder, at) {
     reader.open().then((isOpen) => {
-      const hours = isOpen ? reader.sunAt(at[0], at[1]) : null;
+      if (!isOpen) return;
+      const horizon = reader.horizonAt(at[0], at[1]);
+      if (horizon) holder.appendChild(drawSunPath(data.horizons, horizon));
+      const hours = reader.sunAt(at[0], at[1]);
       if (hours && hours.every((hour) => hour !== null)) holder.appendChild(drawMonths(hours));
     });
   }
@@ -451,29 +454,5 @@ function drawNorth() {
   write(svg, 12, 13, 'N', { class: 'name bold middle' });
   draw(svg, 'path', { d: 'M13 52V20L7 36', class: 'edge', 'stroke-width': 5 });
   draw(svg, 'path', { d: 'M13 52V20L7 36', class: 'pen-ink', 'stroke-width': 1.8 });
-  return svg;
-}
-
-// Hours of sun by month as a row of strokes, one for each hour.
-function drawMonths(hours) {
-  const wide = 320;
-  const most = 16;
-  const step = wide / 12;
-  const svg = draw(null, 'svg', { viewBox: '0 0 ' + wide + ' 132', class: 'section', role: 'img' });
-  svg.setAttribute('aria-label', 'Hours of direct sun a day, January to December: ' + hours.map((hour) => hour.toFixed(1)).join(', '));
-  write(svg, 0, 12, 'Hours of direct sun a day', { class: 'section-name' });
-  const base = 112;
-  const tall = 84 / most;
-  draw(svg, 'path', { d: 'M0 ' + base + 'H' + wide, class: 'pen-ink', 'stroke-width': 1.4 });
-  hours.forEach((hour, k) => {
-    const x = k * step + 3;
-    const mark = hour >= 8 ? 'sun-8' : hour >= 6 ? 'sun-6' : hour >= 4 ? 'sun-4' : 'sun-0';
-    const box = { x: tenth(x), y: tenth(base - hour * tall), width: tenth(step - 6), height: tenth(hour * tall) };
-    draw(svg, 'rect', Object.assign({ class: 'fill-' + mark }, box));
-    if (PATTERNS[mark]) draw(svg, 'rect', Object.assign({ fill: 'url(#pattern-' + PATTERNS[mark] + ')' }, box));
-    draw(svg, 'rect', Object.assign({ class: 'legend-frame' }, box));
-    write(svg, x + step / 2 - 3, base - hour * tall - 4, String(Math.round(hour)), { class: 'section-name middle' });
-    write(svg, x + step / 2 - 3, base + 15, 'JFMAMJJASOND'[k], { class: 'section-name middle' });
-  });
   return svg;
 }

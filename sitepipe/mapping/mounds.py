@@ -1,0 +1,98 @@
+"""Mounds as marks, numbered places and cards."""
+
+from __future__ import annotations
+
+from sitepipe.mapping.parts import DIG_CAUTION, STROKES, plants_part, stakes_part
+from sitepipe.mapping.view import Card, Desk, Part, Place, View
+from sitepipe.mapping.words import capital, ended, from_standpoint
+from sitepipe.units import say_barrows, say_depth, say_distance, say_hours, say_length, say_volume
+from sitepipe.works.record import Mound
+
+
+def add_mound(view: View, desk: Desk, mound: Mound) -> None:
+    """Add a mound to the view."""
+    thing, units = f"mound-{mound.number}", desk.units
+    height = mound.height
+    view.marks.append(
+        {
+            "mark": "mound",
+            "area": desk.frame.areas(mound.outline),
+            "line": [desk.frame.line(mound.crest)],
+            "half": round(mound.base_width / 2.0, 2),
+            "stakes": [[stake.label, *desk.frame.place(stake.place)] for stake in mound.stakes],
+            "thing": thing,
+        }
+    )
+    west, south, east, north = mound.outline.bounds
+    reach = max(east - west, north - south)
+    across = say_length(mound.base_width, units)
+    view.places.append(
+        Place(
+            thing,
+            mound.crest.interpolate(0.5, normalized=True),
+            reach,
+            "mounds",
+            f"Mound {mound.number},",
+            f"{say_distance(mound.crest.length + mound.base_width, units)} long: build it "
+            f"{say_length(height.built, units)} high, for {mound.crops}.",
+        )
+    )
+    view.cards[thing] = Card(
+        f"Mound {mound.number}",
+        from_standpoint(desk.analysis.site, mound.crest.centroid, units),
+        (
+            ("Build it", say_length(height.built, units)),
+            ("It settles to", say_length(height.finished, units)),
+            ("Base, across", across),
+        ),
+        {
+            "kind": "mound",
+            "built": round(height.built, 3),
+            "finished": round(height.finished, 3),
+            "base": round(mound.base_width, 3),
+            "top": round(mound.top_width, 3),
+            "water": round(height.depth_to_water, 3),
+            "said": f"water in the wet season, {say_depth(height.depth_to_water, units)} down",
+        },
+        _mound_caution(desk, mound),
+        _mound_parts(desk, mound),
+    )
+
+
+def _mound_caution(desk: Desk, mound: Mound) -> str:
+    others = [other for other in desk.analysis.plan.mounds if other.number != mound.number]
+    gap = ""
+    if others:
+        nearest = min(others, key=lambda other: float(other.outline.distance(mound.outline)))
+        width = float(nearest.outline.distance(mound.outline))
+        if width < 6.0:
+            wide = say_length(width, desk.units)
+            gap = f"Leave the {wide} gap to mound\u00a0{nearest.number} open, or the row dams the water. "
+    return f"{gap}{DIG_CAUTION} Two people to a wet log."
+
+
+def _mound_parts(desk: Desk, mound: Mound) -> tuple[Part, ...]:
+    units, height = desk.units, mound.height
+    terms = (
+        f"Roots {say_length(height.roots, units)} and damp fringe {say_length(height.fringe, units)}, "
+        f"less {say_length(height.depth_to_water, units)} of ground above the water"
+    )
+    if height.allowance > 0.005:
+        terms += f", and {say_length(height.allowance, units)} for what is not known"
+    terms += f": {say_length(height.finished, units)}. Settling takes {round(10 * height.settlement)} parts in\u00a010."
+    sureness = tuple((STROKES.get(kind.lower(), "dashes"), said) for kind, said in mound.sureness)
+    materials = ", ".join(f"{name} {say_volume(volume, units)}" for name, volume in mound.materials)
+    parts = [
+        Part("Why so high.", terms),
+        Part("How sure.", strokes=sureness or (("dashes", "Worked out from the water table"),)),
+        Part(
+            f"Materials, {say_volume(mound.volume, units)}.",
+            f"{capital(materials)}: about {say_barrows(mound.barrows)}, {say_hours(mound.hours)} of work in all.",
+        ),
+    ]
+    plants = plants_part(desk, f"mound {mound.number}")
+    if plants is not None:
+        parts.append(plants)
+    if mound.why:
+        parts.append(Part("Why here.", ended(mound.why)))
+    return (*parts, *stakes_part(desk, mound.stakes))

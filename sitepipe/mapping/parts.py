@@ -1,0 +1,74 @@
+"""Paragraphs that several cards share: cautions, plants, stakes."""
+
+from __future__ import annotations
+
+from sitepipe.mapping.view import Desk, Part
+from sitepipe.mapping.words import ended
+from sitepipe.planting.record import BedPlan, PlantChoice
+from sitepipe.units import say_length, say_level, say_stake
+from sitepipe.works.record import Stake
+
+DIG_CAUTION = "Call 811 (or your local line-locating service) two to three working days before any digging."
+HOLLOW_CAUTION = (
+    "Do not fill or ditch it before you ask: it may be protected wetland, and the water it holds back would go next "
+    "door."
+)
+PATH_CAUTION = (
+    "Chips float: where water crosses, lay a pipe, stones or a plank, and never make the path the lowest line."
+)
+STROKES = {
+    "measured": "solid",
+    "seen": "solid",
+    "worked out": "dashes",
+    "likely": "dashes",
+    "read once": "dashes",
+    "rule of thumb": "dots",
+    "may be": "dots",
+    "guessed": "dots",
+}
+"""How a word for how sure is drawn: solid measured or seen, dashes worked out, dots a rule of thumb."""
+
+
+def beds(desk: Desk, where: str) -> list[BedPlan]:
+    """Return the plans for one place."""
+    return [bed for bed in desk.analysis.planting.beds if bed.where == where]
+
+
+def plants_part(desk: Desk, where: str) -> Part | None:
+    """Say what is planted in one place, with counts where there are any."""
+    planned = beds(desk, where)
+    choices = [choice for bed in planned for choice in bed.choices]
+    counted = [choice for choice in choices if choice.count]
+    said = [_plant(desk, choice) for choice in (counted or choices)[:6]]
+    if not said:
+        return None
+    notes = " ".join(ended(bed.note) for bed in planned if bed.note)
+    return Part("Plants.", f"{ended('; '.join(said))} {notes}".strip())
+
+
+def _plant(desk: Desk, choice: PlantChoice) -> str:
+    entry = f"{choice.count} {choice.common}" if choice.count else choice.common
+    if choice.spacing and choice.count > 1:
+        entry += f", {say_length(choice.spacing, desk.units)} apart"
+    return entry + (f" ({choice.caution.rstrip('.')})" if choice.caution else "")
+
+
+def stakes_part(desk: Desk, stakes: tuple[Stake, ...]) -> tuple[Part, ...]:
+    """Say where the stakes of one thing go: two tapes each, and the height of their tops."""
+    if not stakes:
+        return ()
+    first = tuple(name for name, _ in stakes[0].from_points)
+    is_shared = all(tuple(name for name, _ in stake.from_points) == first for stake in stakes)
+    tapes = tuple(f"from {name}" for name in first) if is_shared else ("first tape", "second tape")
+    rows = []
+    for stake in stakes:
+        label = f"{stake.label}, weak angle" if stake.angle < 30.0 else stake.label
+        lengths = [
+            say_stake(distance, desk.units) + ("" if is_shared else f" from {name}")
+            for name, distance in stake.from_points
+        ]
+        rows.append((label, *lengths, say_level(stake.height, desk.units)))
+    head = ("", *tapes, "its top")
+    mark = desk.analysis.plan.bench_mark
+    said = (Part("Heights.", ended(f"Counted from {mark}")),) if mark else ()
+    return (Part("Stakes.", table=(head, *rows)), *said)

@@ -1,0 +1,169 @@
+"""Paths, trellises, the hoop house and the tipping place as marks, numbered places and cards."""
+
+from __future__ import annotations
+
+from shapely import Point
+
+from sitepipe.mapping.frame import smooth
+from sitepipe.mapping.parts import DIG_CAUTION, PATH_CAUTION, stakes_part
+from sitepipe.mapping.view import Card, Desk, Part, Place, View
+from sitepipe.mapping.words import capital, count, ended, from_standpoint
+from sitepipe.units import say_distance, say_length, say_volume
+from sitepipe.works.record import HoopHouse, Path, TippingPlace, Trellis
+
+
+def add_path(view: View, desk: Desk, path: Path) -> None:
+    """Draw a path and say what it is."""
+    thing, units = f"path-{path.number}", desk.units
+    view.marks.append(
+        {
+            "mark": "path",
+            "line": [desk.frame.line(smooth(path.line, 0.2))],
+            "across": round(path.width, 2),
+            "thing": thing,
+        }
+    )
+    length = say_distance(path.line.length, units)
+    ends = _ends(path)
+    parts = [Part("Why here.", ended(path.why))] if path.why else []
+    if path.crossing_names:
+        parts.append(Part("Crosses water.", ended(capital(", ".join(path.crossing_names)))))
+    parts.append(Part("Materials.", f"Chips {say_volume(path.chips, units)}; they settle, so top up each year."))
+    parts.append(Part("How sure.", strokes=(("dashes", "Laid out from the heights; walk it first"),)))
+    view.cards[thing] = Card(
+        "Chip path" if path.is_main else "Side path",
+        ends,
+        (("Long", length), ("Wide", say_length(path.width, units)), ("Chips", say_volume(path.chips, units))),
+        None,
+        PATH_CAUTION,
+        tuple(parts),
+    )
+
+
+def _ends(path: Path) -> str:
+    return " to ".join(end for end in path.joins if end)
+
+
+def number_path(view: View, desk: Desk, path: Path) -> None:
+    """Give the only path its number."""
+    length, width = say_distance(path.line.length, desk.units), say_length(path.width, desk.units)
+    rest = f"{length} long, {width} wide, {_ends(path)}"
+    anchor = path.line.interpolate(0.6, normalized=True)
+    view.places.append(Place(f"path-{path.number}", anchor, 0.0, "path", "Chip path,", ended(rest)))
+
+
+def number_paths(view: View, desk: Desk, paths: tuple[Path, ...]) -> None:
+    """Give all paths one number and one card, so that their many ends do not crowd out the mounds."""
+    units = desk.units
+    main = max(paths, key=lambda path: (path.is_main, path.line.length))
+    length = say_distance(sum(path.line.length for path in paths), units)
+    chips = say_volume(sum(path.chips for path in paths), units)
+    rest = f"{length} in {count(len(paths), 'piece')}, {chips} of chips."
+    view.places.append(Place("paths", main.line.interpolate(0.6, normalized=True), 0.0, "path", "Chip paths,", rest))
+    rows = tuple(
+        (
+            " to ".join(end for end in path.joins if end),
+            say_distance(path.line.length, units),
+            say_volume(path.chips, units),
+        )
+        for path in paths
+    )
+    crossed = tuple(dict.fromkeys(name for path in paths for name in path.crossing_names))
+    view.cards["paths"] = Card(
+        "Chip paths",
+        "",
+        (("Long", length), ("Chips", chips)),
+        None,
+        PATH_CAUTION,
+        (
+            Part("From and to.", table=(("from, to", "long", "chips"), *rows)),
+            *((Part("Crosses water.", ended(capital("; ".join(crossed)))),) if crossed else ()),
+            Part("How sure.", strokes=(("dashes", "Laid out from the heights; walk them first"),)),
+        ),
+    )
+
+
+def add_trellis(view: View, desk: Desk, trellis: Trellis) -> None:
+    """Add a trellis to the view."""
+    thing, units = f"trellis-{trellis.number}", desk.units
+    view.marks.append(
+        {
+            "mark": "trellis",
+            "line": [desk.frame.line(trellis.line)],
+            "posts": trellis.posts,
+            "thing": thing,
+        }
+    )
+    length = say_distance(trellis.line.length, units)
+    height = say_length(trellis.height, units)
+    anchor = Point(trellis.line.coords[0])
+    view.places.append(Place(thing, anchor, 0.0, "trellis", "Trellis,", f"{length} long, {height} high."))
+    parts = [Part("Why here.", ended(trellis.why))]
+    parts.append(
+        Part("Posts.", f"{trellis.posts}, set {say_length(trellis.post_depth, units)} deep, braced at both ends.")
+    )
+    parts.append(Part("How sure.", strokes=(("dashes", "Shade worked out for a clear sky"),)))
+    view.cards[thing] = Card(
+        "Trellis",
+        from_standpoint(desk.analysis.site, trellis.line.centroid, units),
+        (("Long", length), ("High", height), ("Posts", str(trellis.posts))),
+        None,
+        DIG_CAUTION,
+        (*parts, *stakes_part(desk, trellis.stakes)),
+    )
+
+
+def add_hoop_house(view: View, desk: Desk, house: HoopHouse) -> None:
+    """Add the best place for a hoop house, and name the next best."""
+    thing, units = "hoop-house", desk.units
+    view.marks.append({"mark": "hoop-house", "area": desk.frame.areas(house.outline), "thing": thing})
+    size = f"{say_length(house.width, units)} by {say_length(house.length, units)}"
+    west, south, east, north = house.outline.bounds
+    reach = max(east - west, north - south)
+    view.places.append(
+        Place(thing, house.outline.centroid, reach, "house", "Hoop house,", f"{size}. {ended(house.why)}")
+    )
+    parts = [Part("Why here.", ended(house.why))]
+    parts += [Part("Ridge.", ended(house.advice))] if house.advice else []
+    if house.reasons:
+        said = (("for", "of ten", "why"), *((name, str(round(10 * score)), why) for name, score, why in house.reasons))
+        parts.append(Part("What counted.", table=said))
+    water = f"{ended(capital(house.roof_water_goes))}" if house.roof_water_goes else ""
+    if water:
+        parts.append(Part("Roof water.", water))
+    parts.append(Part("How sure.", strokes=(("dashes", "Worked out; look at it in a wet week"),)))
+    others = desk.analysis.plan.hoop_houses[1:3]
+    if others:
+        said_others = " ".join(
+            f"{other.rank}: {from_standpoint(desk.analysis.site, other.outline.centroid, units)}. {ended(other.why)}"
+            for other in others
+        )
+        parts.append(Part("Next best.", said_others))
+    view.cards[thing] = Card(
+        "Hoop house",
+        from_standpoint(desk.analysis.site, house.outline.centroid, units),
+        (("Long", say_length(house.length, units)), ("Wide", say_length(house.width, units))),
+        None,
+        f"{DIG_CAUTION} Wind lifts it: anchor every corner, and test the pull in wet ground.",
+        (*parts, *stakes_part(desk, house.stakes)),
+    )
+
+
+def add_tipping(view: View, desk: Desk, tipping: TippingPlace, number: int) -> None:
+    """Add the place where a truck may tip."""
+    thing = f"tipping-{number}"
+    view.marks.append({"mark": "tipping", "area": desk.frame.areas(tipping.outline), "thing": thing})
+    where = from_standpoint(desk.analysis.site, tipping.place, desk.units)
+    view.places.append(Place(thing, tipping.place, 0.0, "tipping", "Tip chips here,", f"{where}. {ended(tipping.why)}"))
+    view.cards[thing] = Card(
+        "Where a truck may tip",
+        where,
+        (("Barrow haul", say_distance(tipping.mean_haul, desk.units)),) if tipping.mean_haul else (),
+        None,
+        "Not over the septic field, a buried line, or soft ground: a loaded truck sinks.",
+        (
+            Part("Access.", ended(capital(tipping.access))),
+            Part("Why here.", ended(tipping.why)),
+            Part("How sure.", strokes=(("dashes", "Worked out; look at it with the driver"),)),
+        ),
+    )
