@@ -84,6 +84,10 @@ class Ground:
         Distance over which height errors go together. [m]
     error_source : str
         Who says so.
+    unit, unit_source : str
+        Of the heights as they stand in the file, and who says so.
+    dates : tuple of str
+        When the sources were made, oldest first, as far as they say.
     """
 
     source: str
@@ -91,6 +95,9 @@ class Ground:
     vertical_error: float
     error_correlation: float
     error_source: str
+    unit: str = "metres"
+    unit_source: str = ""
+    dates: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,6 +23,8 @@ POINTS_AT_ONCE = 500_000
 """Points unpacked at one time: some 50 MB."""
 WIDEST_FILL = 16.0
 """Gaps in the ground points are bridged up to this many cells; beyond, the ground stays unknown; own choice."""
+MOST_RECORDS, LEAST_RECORD = 1_000, 54
+"""Records beside the points: their largest number, own choice, and their least size. [bytes]"""
 ROWS_AT_ONCE = 256
 """Rows fitted at one time, so that the sums moved about stay small."""
 GROUND_CELL_POINTS = 2.0
@@ -283,9 +286,31 @@ def _chunks(cloud: PointCloud) -> Iterator[tuple[FloatArray, FloatArray, FloatAr
         raise InputError(f"{cloud.name} is cut short: {read:,} of {cloud.points:,} points are there. Fetch it again")
 
 
+def _check_header(path: Path) -> None:
+    """Refuse a header whose counts its file cannot hold: the library would read on for hours.
+
+    Places of the fields from the LAS specification (ASPRS, LAS 1.4-R15, table 3; from memory, checked against laspy).
+    """
+    size = path.stat().st_size
+    with path.open("rb") as file:
+        head = file.read(375)
+    is_whole = len(head) >= 227
+    if is_whole:
+        major, minor = head[24], head[25]
+        header_size, first_point, records = struct.unpack_from("<HII", head, 94)
+        is_whole = major == 1 and minor <= 4 and 227 <= header_size <= first_point <= size
+        is_whole = is_whole and records <= MOST_RECORDS and records * LEAST_RECORD <= first_point - header_size
+        if is_whole and minor >= 4 and len(head) >= 255:
+            start, extended = struct.unpack_from("<QI", head, 235)
+            is_whole = extended <= MOST_RECORDS and (extended == 0 or start + extended * LEAST_RECORD <= size)
+    if not is_whole:
+        raise InputError(f"{path.name} cannot be read as a point cloud: it is damaged. Fetch it again")
+
+
 def _opened(path: Path) -> Any:
     import laspy
 
+    _check_header(path)
     try:
         return laspy.open(path)
     except Exception as error:

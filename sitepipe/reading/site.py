@@ -301,7 +301,7 @@ def _said_of_standing_alone(opened: _Opened) -> tuple[str, ...]:
     if not opened.stands_alone:
         return ()
     return (
-        "More water may come from outside: the heights end where the levels do. Bring public heights to lay around them.",
+        "More water may come from outside: the heights end where the levels do. Bring public heights to lay around.",
     )
 
 

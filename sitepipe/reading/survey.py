@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from sitepipe.arrays import BoolArray, FloatArray
+from sitepipe.arrays import BoolArray, FloatArray, frozen
 from sitepipe.errors import InputError
 from sitepipe.grid import Grid
 from sitepipe.reading.frame import bilinear
@@ -125,21 +126,30 @@ def surveyed_area(places: FloatArray, widest_gap: float) -> Polygon | MultiPolyg
 
 def surface_on(survey: Survey, grid: Grid) -> SurveyedGround:
     """Bend the plate through the levels and read it, with its error, on the cells of the surveyed area."""
-    x, y, height, error = (
-        np.array([getattr(point, name) for point in survey.points]) for name in ("x", "y", "height", "error")
-    )
     trial_cell = max(float(np.sqrt(survey.area.area / (0.7 * MOST_TRIAL_CELLS))), min(grid.cell, survey.spacing / 4.0))
-    trial = _mesh(survey, trial_cell)
-    middle = float(height.mean())
-    fit = fit_stiffness(trial, x, y, height - middle, error)
-    deviation = plate_error(trial, x, y, error, fit.stiffness, fit.scale)
+    trial, fit, deviation = _judged(survey, trial_cell)
+    x, y, height, error = _arrays(survey)
     fine_cell = max(grid.cell, float(np.sqrt(survey.area.area / (0.8 * MOST_CELLS))))
     fine = _mesh(survey, fine_cell, grid if fine_cell == grid.cell else None)
-    surface = plate_surface(fine, x, y, height - middle, error, fit.stiffness) + middle
+    surface = plate_surface(fine, x, y, height, error, fit.stiffness)
     inside = cells_in(survey.area, grid)
     # To a micrometre: the same bytes whatever library adds up the sums.
     elevation = np.round(_read(surface, fine, grid, inside), 6)
     return SurveyedGround(elevation, np.round(_read(deviation, trial, grid, inside), 4), fit)
+
+
+@lru_cache(maxsize=4)
+def _judged(survey: Survey, cell: float) -> tuple[Mesh, Fit, FloatArray]:
+    """Find the stiffness and the error of a survey; once, however often the window grows."""
+    x, y, height, error = _arrays(survey)
+    mesh = _mesh(survey, cell)
+    fit = fit_stiffness(mesh, x, y, height - height.mean(), error)
+    return mesh, fit, frozen(plate_error(mesh, x, y, error, fit.stiffness, fit.scale))
+
+
+def _arrays(survey: Survey) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    columns = np.array([(point.x, point.y, point.height, point.error) for point in survey.points]).T
+    return columns[0], columns[1], columns[2], columns[3]
 
 
 def _read(values: FloatArray, mesh: Mesh, grid: Grid, inside: BoolArray) -> FloatArray:
