@@ -40,7 +40,7 @@ def fall(elevation: np.ndarray, cell: float) -> tuple[float, float]:
 
 def test_a_plain_folder_gives_the_heights_of_the_file_cell_by_cell(tmp_path: Path) -> None:
     site = read(make_folder(tmp_path), ground={"margin": "10 m"})
-    row, column = int(round(NORTH - site.grid.north)), int(round(site.grid.west - WEST))
+    row, column = round(NORTH - site.grid.north), round(site.grid.west - WEST)
     rows, columns = site.grid.shape
     assert (site.elevation == slope()[row : row + rows, column : column + columns]).all()
     assert site.grid.bounds == (WEST + 10.0, NORTH - 50.0, WEST + 70.0, NORTH - 5.0)
@@ -252,9 +252,7 @@ def test_heights_that_end_too_early_are_said_to(tmp_path: Path) -> None:
 
 
 def test_a_window_larger_than_allowed_stops_growing_and_says_so(tmp_path: Path) -> None:
-    site = read_site(
-        make_folder(tmp_path), settings_of(ground={"widest_window": 3000, "margin": "2 m"}), reached_sides
-    )
+    site = read_site(make_folder(tmp_path), settings_of(ground={"widest_window": 3000, "margin": "2 m"}), reached_sides)
     assert site.grid.rows * site.grid.columns <= 3000
     assert any("ground.widest_window" in warning for warning in site.warnings)
 
@@ -287,8 +285,10 @@ def test_reading_imports_no_heavy_library_it_does_not_need(tmp_path: Path) -> No
     program = (
         "import sys; from pathlib import Path; from sitepipe.reading.site import read_site\n"
         "from sitepipe.settings import Settings\n"
-        f"read_site(Path({str(tmp_path)!r}), Settings(elevation=Path('elevation.tif'), parcel=Path('parcel.geojson')))\n"
-        "print([name for name in ('pandas', 'geopandas', 'scipy', 'numba', 'matplotlib', 'laspy') if name in sys.modules])"
+        "settings = Settings(elevation=Path('elevation.tif'), parcel=Path('parcel.geojson'))\n"
+        f"read_site(Path({str(tmp_path)!r}), settings)\n"
+        "heavy = ('pandas', 'geopandas', 'scipy', 'numba', 'matplotlib', 'laspy')\n"
+        "print([name for name in heavy if name in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
@@ -297,7 +297,7 @@ def test_reading_imports_no_heavy_library_it_does_not_need(tmp_path: Path) -> No
 def test_a_local_plane_needs_its_place_on_earth(tmp_path: Path) -> None:
     write_heights(tmp_path / "elevation.tif", slope(), None, (1.0, 0.0, 0.0, 0.0, -1.0, 60.0))
     write_drawing(tmp_path / "parcel.geojson", polygon([(10, 10), (60, 10), (60, 50), (10, 50), (10, 10)]), crs=None)
-    with pytest.raises(SettingsError, match="latitude = 45.2 and longitude"):
+    with pytest.raises(SettingsError, match=r"latitude = 45\.2 and longitude"):
         read(tmp_path)
     site = read(tmp_path, latitude=44.0, longitude=-73.0)
     assert (site.latitude, site.longitude) == (44.0, -73.0)

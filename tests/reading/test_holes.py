@@ -1,0 +1,73 @@
+"""holes.csv: auger holes by name or place."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from sitepipe.errors import InputError, SettingsError
+from tests.reading.folders import NORTH, WEST, make_folder, point, polygon, read, write_drawing
+
+HEADING = "place,date,depth to water,rain since,hole depth,depth where gray begins"
+
+
+def folder(path: Path, *rows: str, heading: str = HEADING) -> Path:
+    make_folder(path)
+    write_drawing(
+        path / "parcel.geojson",
+        polygon(kind="parcel"),
+        point(WEST + 30.0, NORTH - 20.0, kind="observation", name="Hole A"),
+    )
+    (path / "holes.csv").write_text("\n".join([heading, *rows]), encoding="utf-8")
+    return path
+
+
+def test_readings_are_read_with_their_place_and_units(tmp_path: Path) -> None:
+    site = read(
+        folder(
+            tmp_path,
+            "Hole A,2025-04-09,8 in,2 in two days before,40 in,14 in",
+            "hole a,2025-08-18,dry,none for three weeks,40 in,none",
+        ),
+        units="imperial",
+    )
+    wet, dry = site.auger_readings
+    assert (wet.x, wet.y, wet.day) == (WEST + 30.0, NORTH - 20.0, date(2025, 4, 9))
+    assert wet.depth_to_water == pytest.approx(0.2032)
+    assert wet.gray_depth == pytest.approx(0.3556)
+    assert (dry.depth_to_water, dry.hole_depth, dry.gray_depth) == (None, pytest.approx(1.016), None)
+    assert wet.rain_since == "2 in two days before"
+
+
+def test_a_hole_may_be_placed_by_coordinates(tmp_path: Path) -> None:
+    site = read(folder(tmp_path, f"B,2025-04-09,0.3,{WEST + 1},{NORTH - 2}", heading="place,date,depth to water,x,y"))
+    assert (site.auger_readings[0].x, site.auger_readings[0].y) == (WEST + 1.0, NORTH - 2.0)
+    assert any("depths without a unit are taken as metres" in said for said in site.assumptions)
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ("Hole B,2025-04-09,0.2,,,", r"place is 'Hole B', which is not drawn \(did you mean 'hole a'\?\)"),
+        ("Hole A,9.4.2025,0.2,,,", r"date is '9\.4\.2025'; write year-month-day"),
+        ("Hole A,2025-04-09,,,,", "has no depth to water"),
+        ("Hole A,2025-04-09,wet,,,", "is not a length"),
+        ("Hole A,2025-04-09,40 m,,,", "must lie between 0 and 10 m"),
+        ("Hole A,2025-04-09,1.2 m,,1 m,", "below the bottom of the hole"),
+    ],
+)
+def test_rows_that_cannot_be_are_refused(tmp_path: Path, row: str, said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        read(folder(tmp_path, row))
+
+
+def test_bare_depths_on_a_site_in_feet_are_asked_about(tmp_path: Path) -> None:
+    with pytest.raises(SettingsError, match="Write '8 in'"):
+        read(folder(tmp_path, "Hole A,2025-04-09,8,,,"), units="imperial")
+
+
+def test_a_table_without_its_columns_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="no column 'date'"):
+        read(folder(tmp_path, "Hole A,0.2", heading="place,depth to water"))

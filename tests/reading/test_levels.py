@@ -1,0 +1,293 @@
+"""levels.csv in a site folder: every way to write it, and what the surface makes of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from sitepipe.errors import InputError, SettingsError
+from sitepipe.site import Site
+from tests.reading.folders import (
+    NORTH,
+    WEST,
+    line,
+    make_folder,
+    point,
+    polygon,
+    read,
+    slope,
+    write_drawing,
+    write_heights,
+)
+
+POSTS = (
+    point(0.0, 0.0, kind="fixed point", name="Gate post"),
+    point(24.0, 0.0, kind="fixed point", name="House corner"),
+)
+LOCAL_PARCEL = polygon([(2, 2), (22, 2), (22, 18), (2, 18), (2, 2)], kind="parcel")
+SPOTS = [(float(x), float(y)) for x in range(0, 25, 4) for y in range(0, 21, 4)]
+
+
+def ground(x: float, y: float) -> float:
+    return 100.0 + 0.02 * x - 0.01 * y
+
+
+def local_folder(folder: Path, levels: str, *features: object) -> Path:
+    write_drawing(folder / "parcel.geojson", LOCAL_PARCEL, *POSTS, *features, crs=None)  # type: ignore[arg-type]
+    (folder / "levels.csv").write_text(levels, encoding="utf-8")
+    return folder
+
+
+def read_local(folder: Path, **values: object) -> Site:
+    return read(folder, elevation=None, **({"latitude": 45.0, "longitude": -73.0} | values))  # type: ignore[arg-type]
+
+
+def finished(height: Callable[[float, float], float] = ground) -> str:
+    rows = [f"P{number},{x},{y},{height(x, y):.4f}" for number, (x, y) in enumerate(SPOTS)]
+    return "\n".join(["point,x,y,height", *rows])
+
+
+def is_plane(site: Site, tolerance: float = 1e-3) -> bool:
+    x, y = np.meshgrid(site.grid.x, site.grid.y)
+    known = np.isfinite(site.elevation)
+    return bool(known.sum() > 100 and np.abs(site.elevation - ground(x, y))[known].max() < tolerance)  # type: ignore[arg-type]
+
+
+def test_finished_heights_alone_make_a_site_on_a_plane_of_its_own(tmp_path: Path) -> None:
+    site = read_local(local_folder(tmp_path, finished()))
+    assert is_plane(site)
+    assert site.open_edge
+    assert any("speak for 480 m2" in said for said in site.assumptions)
+    assert site.ground.vertical_error < 0.005
+
+
+def test_nothing_is_known_beyond_the_surveyed_area(tmp_path: Path) -> None:
+    site = read_local(local_folder(tmp_path, finished()))
+    x, y = np.meshgrid(site.grid.x, site.grid.y)
+    outside = (x < 0.0) | (x > 24.0) | (y < 0.0) | (y > 20.0)
+    assert outside.any()
+    assert np.isnan(site.elevation[outside]).all()
+    assert np.isnan(site.height_error[outside]).all()
+    assert np.isfinite(site.elevation[~outside]).all()
+
+
+def test_an_unsurveyed_corner_of_an_l_shape_stays_blank(tmp_path: Path) -> None:
+    spots = [(x, y) for x, y in [(a * 2.0, b * 2.0) for a in range(13) for b in range(11)] if x <= 8.0 or y <= 6.0]
+    rows = "\n".join(f"P{number},{x},{y},{ground(x, y):.4f}" for number, (x, y) in enumerate(spots))
+    site = read_local(local_folder(tmp_path, f"point,x,y,height\n{rows}"))
+    row, column = site.grid.cell_at(20.0, 16.0)
+    assert np.isnan(site.elevation[row, column])
+    assert any("of the parcel" in warning and "stays blank" in warning for warning in site.warnings)
+
+
+def test_the_error_grows_away_from_the_levels(tmp_path: Path) -> None:
+    def rough(x: float, y: float) -> float:
+        return ground(x, y) + 0.3 * float(np.sin(x / 4.0) * np.cos(y / 4.0))
+
+    site = read_local(local_folder(tmp_path, finished(rough)))
+    at_level = site.height_error[site.grid.cell_at(12.1, 8.1)]
+    between = site.height_error[site.grid.cell_at(14.0, 10.0)]
+    assert between > 1.2 * at_level
+
+
+BOOK = """point,BS,IS,FS,height,x,y
+BM,1.500,,,100.000,0,0
+A1,,1.480,,,4,4
+A2,,1.400,,,8,4
+A3,,1.360,,,12,12
+TP1,1.600,,1.340,,16,4
+A4,,1.560,,,20,4
+A5,,1.600,,,20,12
+A6,,1.680,,,12,16
+A7,,1.700,,,4,12
+BM,,,{closing},,,
+"""
+
+
+def test_a_level_book_is_reduced_adjusted_and_reported(tmp_path: Path) -> None:
+    site = read_local(local_folder(tmp_path, BOOK.format(closing="1.758")))
+    told = next(said for said in site.assumptions if said.startswith("Level book"))
+    assert "back sights 3.100 - fore sights 3.098 = +0.002" in told
+    assert "misclosure +2.0 mm, allowed 5.0 mm" in told
+    assert "second order would allow" in told
+
+
+def test_a_loop_that_does_not_close_is_refused_with_the_arithmetic_unless_accepted(tmp_path: Path) -> None:
+    folder = local_folder(tmp_path, BOOK.format(closing="1.700"))
+    with pytest.raises(InputError, match=r"does not close: back sights 3\.100 - fore sights 3\.040 = \+0\.060"):
+        read_local(folder)
+    site = read_local(folder, survey={"accept_misclosure": True})
+    assert any("site.toml accepts it" in warning for warning in site.warnings)
+
+
+def test_a_stricter_allowance_can_be_asked_for(tmp_path: Path) -> None:
+    folder = local_folder(tmp_path, BOOK.format(closing="1.758"))
+    with pytest.raises(InputError, match=r"allowed 1\.7 mm"):
+        read_local(folder, survey={"misclosure_per_root_km": "6 mm", "least_misclosure": "0 mm"})
+
+
+def test_an_open_run_is_warned_of(tmp_path: Path) -> None:
+    text = "\n".join(line for line in BOOK.splitlines() if "{closing}" not in line)
+    site = read_local(local_folder(tmp_path, text))
+    assert any("nothing shows a misread staff" in warning for warning in site.warnings)
+
+
+def test_points_are_placed_by_two_tapes_from_drawn_points(tmp_path: Path) -> None:
+    rows = ["point,from 1,tape 1,from 2,tape 2,side,height"]
+    for number, (x, y) in enumerate(spot for spot in SPOTS if spot[1] >= 8.0):
+        first, second = np.hypot(x, y), np.hypot(x - 24.0, y)
+        rows.append(f"P{number},Gate post,{first:.4f},House corner,{second:.4f},left,{ground(x, y):.4f}")
+    site = read_local(local_folder(tmp_path, "\n".join(rows)))
+    assert is_plane(site, 2e-3)
+
+
+def test_points_are_placed_along_a_base_line(tmp_path: Path) -> None:
+    rows = ["point,line from,line to,along,offset,height"]
+    rows += [f"P{number},gate post,house corner,{x},{-y},{ground(x, y):.4f}" for number, (x, y) in enumerate(SPOTS)]
+    assert is_plane(read_local(local_folder(tmp_path, "\n".join(rows))))
+
+
+def test_feet_inches_and_fractions_are_read(tmp_path: Path) -> None:
+    def staff(metres: float) -> str:
+        sixteenths = round(metres / 0.0254 * 16.0)
+        feet, rest = divmod(sixteenths, 192)
+        inches, part = divmod(rest, 16)
+        return f"{feet} ft {inches} {part}/16 in" if part else f"{feet} ft {inches} in"
+
+    rows = [f"P{number},{x},{y},{staff(ground(x, y))}" for number, (x, y) in enumerate(SPOTS)]
+    site = read_local(local_folder(tmp_path, "\n".join(["point,x,y,height", *rows])), units="imperial")
+    assert is_plane(site, 2e-3)
+
+
+def test_bare_numbers_on_a_site_in_feet_are_asked_about(tmp_path: Path) -> None:
+    folder = local_folder(tmp_path, finished())
+    with pytest.raises(SettingsError, match=r"without a unit, and the site is in feet.*unit = 'ft' or 'm'"):
+        read_local(folder, units="imperial")
+
+
+def test_a_heading_may_state_the_unit(tmp_path: Path) -> None:
+    rows = [f"P{number},{x},{y},{ground(x, y) / 0.3048:.5f}" for number, (x, y) in enumerate(SPOTS)]
+    site = read_local(local_folder(tmp_path, "\n".join(["point,x,y,height [ft]", *rows])), units="imperial")
+    assert is_plane(site)
+
+
+def test_semicolons_decimal_commas_a_byte_order_mark_and_blank_rows_are_read(tmp_path: Path) -> None:
+    rows = [f"P{number};{x};{y};{ground(x, y):.4f}".replace(".", ",") for number, (x, y) in enumerate(SPOTS)]
+    folder = local_folder(tmp_path, "")
+    text = "\ufeffPoint;X;Y;Height\r\n" + "\r\n\r\n;;;\r\n".join(rows)
+    (folder / "levels.csv").write_bytes(text.encode("utf-8"))
+    assert is_plane(read_local(folder))
+
+
+TAPES = "point,from 1,tape 1,from 2,tape 2,side,height\n"
+FIVE = "\n".join(finished().splitlines()[:6])
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (FIVE, r"places 5 levels; .*at least 6"),
+        ("point,x,y,height\n" + "\n".join(f"P{n},{n},{2 * n},{n}" for n in range(8)), "lie on one line"),
+        (finished() + "\nQ,4,4,99.5", r"'P7' and 'Q' lie at the same place .* differ by 0\.5"),
+        (finished().replace("height", "heigth"), r"column 'heigth' is unknown \(did you mean 'height'\?\)"),
+        ("point,height\nA,1", r"places 0 levels"),
+        ("point,x,y\nA,1,1", "neither a column 'height'"),
+        ("x,y,height\n1,1,1", "no column 'point'"),
+        ("point,x,y,height\nA,1,1,=cmd()", r"line 2: height: '=cmd\(\)' is not a length"),
+        ("point,x,y,height\nA,1,1,1,9", "line 2 has 5 cells and the heading has 4"),
+        ("point,x,y,height\n,1,1,1", "line 2 names no point"),
+        ("point,x,y,height\nA,1,,1", "line 2 has no y"),
+        ("point,x,y,height\n", "no rows below its heading"),
+        ("point,x,y,height,height\nA,1,1,1,1", "stands there twice"),
+        ("point,x,y,height [furlong]\nA,1,1,1", "no unit of length"),
+        (TAPES + "A,Gate pst,9,House corner,9,left,1", r"did you mean 'gate post'"),
+        (TAPES + "A,Gate post,13,House corner,13,up,1", "write left or right"),
+        (TAPES + "A,Gate post,3,House corner,3,left,1", r"miss each other by 18\.00 m"),
+        (TAPES + "A,Gate post,12.2,House corner,12.2,left,1", r"meet at 2\d degrees"),
+        ("point,longitude,latitude,height\nA,-73,45,1", "a plane of its own"),
+        (finished().replace("P7,4.0,4.0", "P7,4000.0,9000.0"), r"'P7' lies 9\.\d km from the parcel"),
+    ],
+)  # fmt: skip
+def test_levels_that_cannot_be_ground_are_refused(tmp_path: Path, text: str, said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        read_local(local_folder(tmp_path, text))
+
+
+def test_two_levels_of_one_place_that_agree_are_averaged(tmp_path: Path) -> None:
+    site = read_local(local_folder(tmp_path, finished() + f"\nQ,4,4,{ground(4.0, 4.0) + 0.002:.4f}"))
+    assert any("42 levels" in said for said in site.assumptions)
+
+
+def test_a_drawn_kerb_and_ditch_break_the_surface(tmp_path: Path) -> None:
+    def kerbed(x: float, y: float) -> float:
+        return ground(x, y) + (0.15 if x > 10.0 else 0.0)
+
+    kerb = line((10.0, -5.0), (10.0, 25.0), kind="kerb")
+    plain, broken = tmp_path / "plain", tmp_path / "broken"
+    plain.mkdir(), broken.mkdir()
+    smeared = read_local(local_folder(plain, finished(kerbed)))
+    upright = read_local(local_folder(broken, finished(kerbed), kerb))
+    x, y = np.meshgrid(upright.grid.x, upright.grid.y)
+    truth = ground(x, y) + np.where(x > 10.0, 0.15, 0.0)  # type: ignore[arg-type]
+    known = np.isfinite(upright.elevation)
+    assert np.abs(upright.elevation - truth)[known].max() < 2e-3
+    assert np.abs(smeared.elevation - truth)[known].max() > 0.03
+    assert any("break along 1 drawn" in said for said in upright.assumptions)
+
+
+def lidar_folder(folder: Path, offset: float, survey: str) -> Path:
+    """Make a folder whose heights are off by an offset, with a survey inside."""
+    heights = slope(100, 120) + offset
+    heights[50, 60] += 8.0  # a bird within the survey: it must not move the shift
+    write_heights(folder / "elevation.tif", heights)
+    corners = [(WEST + 40, NORTH - 70), (WEST + 80, NORTH - 70), (WEST + 80, NORTH - 35), (WEST + 40, NORTH - 35)]
+    write_drawing(folder / "parcel.geojson", polygon([*corners, corners[0]], kind="parcel"))
+    (folder / "levels.csv").write_text(survey, encoding="utf-8")
+    return folder
+
+
+def inner_survey() -> str:
+    rows = ["point,x,y,height"]
+    for number, (x, y) in enumerate((a, b) for a in range(45, 76, 5) for b in range(40, 66, 5)):
+        rows.append(f"P{number},{WEST + x},{NORTH - y},{100.0 + 0.01 * (x - 0.5) + 0.02 * (99.5 - y):.4f}")
+    return "\n".join(rows)
+
+
+def test_lidar_is_shifted_to_the_survey_and_joined_without_a_step(tmp_path: Path) -> None:
+    site = read(lidar_folder(tmp_path, 7.5, inner_survey()), ground={"cell": "1 m"})
+    assert any("shifted by -7.500 m" in said for said in site.assumptions)
+    x, y = np.meshgrid(site.grid.x, site.grid.y)
+    truth = 100.0 + 0.01 * (x - 0.5 - WEST) + 0.02 * (y + 99.5 - NORTH)
+    off = np.abs(site.elevation - truth)
+    assert off.max() < 2e-3
+    inside = site.height_error[site.grid.cell_at(WEST + 60.0, NORTH - 52.0)]
+    outside = site.height_error[site.grid.cell_at(WEST + 25.0, NORTH - 52.0)]
+    assert inside < 0.01
+    assert outside == pytest.approx(0.1)
+
+
+def test_the_survey_wins_where_it_is_and_fades_out_over_the_collar(tmp_path: Path) -> None:
+    raised = inner_survey().replace("\n", "\n")
+    site = read(lidar_folder(tmp_path, 0.0, raised), ground={"cell": "1 m"}, survey={"collar": "8 m"})
+    row, column = site.grid.cell_at(WEST + 60.5, NORTH - 50.5)
+    # The bird stood here in the lidar.
+    assert site.elevation[row, column] == pytest.approx(100.0 + 0.01 * 60.0 + 0.02 * 49.0, abs=2e-3)
+
+
+def test_a_survey_makes_the_cells_finer_and_says_what_that_means(tmp_path: Path) -> None:
+    rows = ["point,x,y,height"]
+    for number, (x, y) in enumerate((a, b) for a in range(45, 76, 2) for b in range(40, 66, 2)):
+        rows.append(f"P{number},{WEST + x},{NORTH - y},{100.0 + 0.01 * x + 0.02 * (100 - y):.4f}")
+    site = read(lidar_folder(tmp_path, 0.0, "\n".join(rows)))
+    assert site.grid.cell == 0.5
+    assert any("not known more finely" in said for said in site.assumptions)
+
+
+def test_a_survey_that_lies_elsewhere_is_refused(tmp_path: Path) -> None:
+    make_folder(tmp_path)
+    (tmp_path / "levels.csv").write_text(finished(), encoding="utf-8")
+    with pytest.raises(InputError, match=r"lies .* km from the parcel"):
+        read(tmp_path)
