@@ -8,15 +8,25 @@ from typing import TypeAlias
 import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
-from shapely.affinity import translate
 from shapely.ops import unary_union
 
 from sitepipe.arrays import FloatArray
 
 Outline: TypeAlias = Polygon | MultiPolygon
 
+LOWEST_SUN = 2.0
+"""A lower sun gives no light worth counting. [deg]"""
+HALVINGS = 30
+"""Of the reach of a bed, until a cut is good to a nanometre."""
+TRIAL_HALVINGS = 10
+"""While sides are only compared."""
+SHADE_DETAIL = 0.1
+"""Outlines are simplified by this much before their shadows are compared. [m]"""
 
-def blocks(outline: Outline, shares: tuple[float, ...], bearing: float) -> tuple[Outline, ...]:
+
+def blocks(
+    outline: Outline, shares: tuple[float, ...], bearing: float, halvings: int = HALVINGS
+) -> tuple[Outline, ...]:
     """Cut a piece of ground into bands across a direction, each with its share of the area.
 
     Parameters
@@ -27,6 +37,8 @@ def blocks(outline: Outline, shares: tuple[float, ...], bearing: float) -> tuple
         Of the area, in the order of the bands; they add up to 1.
     bearing : float
         Direction in which the bands follow one another, clockwise from north. [deg]
+    halvings : int
+        Of the bed's reach, for each cut.
 
     Returns
     -------
@@ -44,16 +56,16 @@ def blocks(outline: Outline, shares: tuple[float, ...], bearing: float) -> tuple
     reach = shapely.get_coordinates(outline) @ along
     low, high = float(reach.min()), float(reach.max())
     cuts = [low - 1.0]
-    cuts.extend(_cut(outline, along, low, high, float(share)) for share in np.cumsum(shares)[:-1])
+    cuts.extend(_cut(outline, along, (low, high), float(share), halvings) for share in np.cumsum(shares)[:-1])
     cuts.append(high + 1.0)
     return tuple(_between(outline, along, cuts[k], cuts[k + 1]) for k in range(len(shares)))
 
 
-def _cut(outline: Outline, along: FloatArray, low: float, high: float, share: float) -> float:
-    left, right = low, high
-    for _ in range(40):
+def _cut(outline: Outline, along: FloatArray, reach: tuple[float, float], share: float, halvings: int) -> float:
+    left, right = reach
+    for _ in range(halvings):
         middle = (left + right) / 2.0
-        if _between(outline, along, low - 1.0, middle).area < share * outline.area:
+        if _between(outline, along, reach[0] - 1.0, middle).area < share * outline.area:
             left = middle
         else:
             right = middle
@@ -95,15 +107,16 @@ def shaded_hours(tall: Outline, others: Outline, height: float, sun: FloatArray)
     >>> shaded_hours(box(0, 1, 1, 2), box(0, 0, 1, 1), 2.0, np.array([[45.0, 180.0, 1.0]]))
     0.0
     """
-    total = 0.0
-    for altitude, azimuth, hours in sun:
-        if altitude <= 2.0:
-            continue
-        reach = height / math.tan(math.radians(altitude))
-        east, north = -reach * math.sin(math.radians(azimuth)), -reach * math.cos(math.radians(azimuth))
-        shadow = unary_union([tall, translate(tall, east, north)]).convex_hull
-        total += float(shadow.intersection(others).area * hours)
-    return total
+    high = sun[sun[:, 0] > LOWEST_SUN]
+    if height <= 0.0 or tall.is_empty or others.is_empty or not len(high):
+        return 0.0
+    reach = height / np.tan(np.radians(high[:, 0]))
+    azimuth = np.radians(high[:, 1])
+    shift = np.column_stack([-reach * np.sin(azimuth), -reach * np.cos(azimuth)])
+    corners = shapely.get_coordinates(tall.convex_hull)
+    both = np.concatenate([np.broadcast_to(corners, (len(high), *corners.shape)), corners + shift[:, None, :]], axis=1)
+    shadows = shapely.convex_hull(shapely.multipoints(both))
+    return float(shapely.area(shapely.intersection(shadows, others)) @ high[:, 2])
 
 
 def order_by_shade(
@@ -124,18 +137,18 @@ def order_by_shade(
     (float, tuple of polygon)
         Bearing from the tallest block to the lowest [deg], and the blocks in the order of the shares.
     """
-    best: tuple[float, float, tuple[Outline, ...]] | None = None
+    best: tuple[float, float] | None = None
+    plain = outline.simplify(SHADE_DETAIL)
     for bearing in _sides(outline):
-        parts = blocks(outline, shares, bearing)
+        parts = blocks(plain, shares, bearing, halvings=TRIAL_HALVINGS)
         lost = 0.0
         for k, part in enumerate(parts[:-1]):
             rest = unary_union(parts[k + 1 :])
             lost += shaded_hours(part, rest, max(heights[k] - heights[-1], 0.0), sun)
         if best is None or lost < best[0] - 1e-9:
-            best = (lost, bearing, parts)
-    if best is None:  # a polygon always has sides
-        return 180.0, (outline,)
-    return best[1], best[2]
+            best = (lost, bearing)
+    bearing = best[1] if best is not None else 180.0
+    return bearing, blocks(outline, shares, bearing)
 
 
 def _sides(outline: Outline) -> tuple[float, ...]:

@@ -10,6 +10,9 @@ from shapely import MultiPolygon, Polygon
 
 from sitepipe.arrays import FloatArray
 
+SLIDES = 4
+"""Steps in which a lattice is slid, each way."""
+
 
 def plants_per_area(spacing: float, triangular: bool) -> float:
     """Plants on a square metre of endless ground.
@@ -53,7 +56,7 @@ def set_out(
     Returns
     -------
     (plants, 2) float array
-        Places, row by row; the lattice is slid (eight steps each way) to where most plants fit. [m]
+        Places, row by row; the lattice is slid (four steps each way) to where most plants fit. [m]
 
     Examples
     --------
@@ -71,10 +74,10 @@ def set_out(
     reach = (corners @ along).min(), (corners @ along).max(), (corners @ across).min(), (corners @ across).max()
     shapely.prepare(room)
     best = np.empty((0, 2))
-    for slide_row in range(8):
-        v = np.arange(reach[2] + (slide_row + 0.5) / 8.0 * row, reach[3], row)
-        for slide in range(8):
-            u = np.arange(reach[0] - in_row + (slide + 0.5) / 8.0 * in_row, reach[1] + in_row, in_row)
+    for slide_row in range(SLIDES):
+        v = np.arange(reach[2] + (slide_row + 0.5) / SLIDES * row, reach[3], row)
+        for slide in range(SLIDES):
+            u = np.arange(reach[0] - in_row + (slide + 0.5) / SLIDES * in_row, reach[1] + in_row, in_row)
             grid_u, grid_v = np.meshgrid(u, v)
             if triangular:
                 grid_u[1::2] += in_row / 2.0

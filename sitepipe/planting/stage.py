@@ -72,7 +72,7 @@ def choose_plants(
 
 
 def season_sun(site: Site, sunlight: Sunlight) -> FloatArray:
-    """Altitude, azimuth and weight of the sun each half hour of the middle days of the season's months.
+    """Altitude, azimuth and weight of the sun each hour of the middle days of the season's months.
 
     Returns
     -------
@@ -80,11 +80,11 @@ def season_sun(site: Site, sunlight: Sunlight) -> FloatArray:
         [deg], [deg], [h/day]
     """
     pieces = []
-    half_hours = np.arange(0.25, 24.0, 0.5) * 3600.0
+    hours = np.arange(0.5, 24.0, 1.0) * 3600.0
     for month in sunlight.season_months:
         midnight = solar_midnight(date(sunlight.season[0].year, month, 15), site.longitude)
-        sun = sun_position(midnight + half_hours, site.latitude, site.longitude)
-        weight = np.full(len(half_hours), 0.5 / len(sunlight.season_months))
+        sun = sun_position(midnight + hours, site.latitude, site.longitude)
+        weight = np.full(len(hours), 1.0 / len(sunlight.season_months))
         pieces.append(np.column_stack([sun.elevation, sun.azimuth, weight])[sun.elevation > 0.0])
     return np.concatenate(pieces) if pieces else np.empty((0, 3))
 
