@@ -161,11 +161,8 @@ def choose_block(ground: MoundGround, crests: FloatArray, shape: MoundShape, rul
     worth = lengths * _sample(ground, crests)
     seeds = np.unique(np.linspace(0, len(crests) - 1, SEEDS).astype(np.int64))
     apart = np.hypot(middles[seeds, None, 0] - middles[:, 0], middles[seeds, None, 1] - middles[:, 1])
-    near = (
-        np.sort(np.argpartition(apart, shape.most - 1, axis=1)[:, : shape.most]) if len(crests) > shape.most else None
-    )
-    if near is None:
-        near = np.broadcast_to(np.arange(len(crests)), apart.shape)
+    count = min(shape.most, len(crests))
+    near = np.sort(np.argpartition(apart, count - 1, axis=1)[:, :count], axis=1)
     ranks = np.argsort(np.take_along_axis(apart, near, axis=1), axis=1, kind="stable")
     order = np.take_along_axis(near, ranks, axis=1)
     fits = np.cumsum(volumes[order], axis=1) <= shape.volume_limit

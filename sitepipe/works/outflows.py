@@ -53,13 +53,18 @@ def new_outflows(before: Outflows, after: Outflows, boundary: Boundary) -> list[
     found: list[tuple[int, float, float]] = []
     for number, ring in enumerate(boundary.rings):
         bins = max(1, math.ceil(ring.length / BIN))
-        reach = min(round(SAME_OUTFLOW / BIN), (bins - 1) // 2)
-        was, will = (_near_sums(outflows, number, bins, reach) for outflows in (before, after))
+        reach = min(round(SAME_OUTFLOW / BIN), (bins - 1) // 4)
+        # What crosses now within a reach is held against what crossed within two: the old place may lie at either end.
+        was = _near_sums(before, number, bins, 2 * reach)
+        will = _near_sums(after, number, bins, reach)
+        here = _near_sums(after, number, bins, 0)
         more = will - was
         is_new = (more > NEW_OUTFLOW) & (was < 0.5 * will)
         while is_new.any():
             peak = int(np.argmax(np.where(is_new, more, -np.inf)))
-            found.append((number, (peak + 0.5) * BIN, float(more[peak])))
+            around = np.arange(peak - reach, peak + reach + 1) % bins
+            most = int(around[np.argmax(here[around])])
+            found.append((number, min((most + 0.5) * BIN, float(ring.length)), float(more[peak])))
             is_new[np.arange(peak - 2 * reach, peak + 2 * reach + 1) % bins] = False
     return found
 
