@@ -114,7 +114,7 @@ class SunSettings(Section):
     """How sun and shade are computed, and how high things stand that were drawn without a height.
 
     Shares of light through crowns: a sugar maple took about 80 % of the light in leaf and 40 % bare (Heisler 1986,
-    Urban Ecology 9:337, value from memory); evergreens: common practice, no source. Default heights and widths:
+    Urban Ecology 9:337, abstract); evergreens: common practice, no source. Default heights and widths:
     common practice, no source. Breaks of light in hours: sources differ, so they are a setting. ground_disbelief is the
     rise of bare ground that casts no shade; twice the error of the heights where it is not given.
     """

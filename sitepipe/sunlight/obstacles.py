@@ -44,6 +44,10 @@ class Obstacle:
     foliage : Foliage
     width : float
         Of a line, or across a point. [m]
+    otherwise : float
+        Top where the surface model was to say and shows nothing. [m]
+    growth : float
+        What has been added to ``top``, and is added to what the surface model shows. [m]
     """
 
     geometry: BaseGeometry
@@ -51,6 +55,8 @@ class Obstacle:
     base: float = 0.0
     foliage: Foliage = Foliage.OPAQUE
     width: float = 0.0
+    otherwise: float = 0.0
+    growth: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,21 +96,24 @@ def drawn_obstacles(site: Site, settings: SunSettings) -> tuple[tuple[Obstacle, 
     found: list[Obstacle] = []
     assumed: dict[Kind, int] = {}
     for feature in site.of_kind(Kind.BUILDING, Kind.WALL, Kind.HEDGE, Kind.TREE):
-        default = _default_height(feature.kind, settings)
         if feature.height is None:
             assumed[feature.kind] = assumed.get(feature.kind, 0) + 1
-        top = feature.height if feature.height is not None else (None if has_surface else default)
-        found.append(_obstacle(feature, top, default, settings))
+        found.append(_obstacle(feature, has_surface, settings))
     sentences = tuple(
         f"{count} of kind {kind} drawn without a height: "
         + ("taken from the surface model, else " if has_surface else "taken as ")
         + f"{_default_height(kind, settings):g} m."
         for kind, count in assumed.items()
     )
+    if settings.years_ahead > 0.0 and site.of_kind(Kind.TREE):
+        sentences = (
+            *sentences,
+            f"Trees are shown as high as they are thought to be in {settings.years_ahead:g} years.",
+        )
     return tuple(found), sentences
 
 
-def standing(site: Site, obstacles: Iterable[Obstacle], settings: SunSettings) -> Standing:
+def standing(site: Site, obstacles: Iterable[Obstacle]) -> Standing:
     """Lay obstacles out on the site's grid, with what its surface model shows besides.
 
     A cell stands if its middle lies in the outline; lines and thin shapes fill every cell that they pass, so that no
@@ -118,7 +127,7 @@ def standing(site: Site, obstacles: Iterable[Obstacle], settings: SunSettings) -
     is_drawn = np.zeros(shape, dtype=bool)
     for obstacle in obstacles:
         rows, columns, covered = footprint(site.grid, obstacle)
-        height = _height_over(obstacle, surface[rows, columns], covered, settings)
+        height = _height_over(obstacle, surface[rows, columns], covered)
         is_drawn[rows, columns] |= covered
         if obstacle.foliage is Foliage.OPAQUE:
             opaque[rows, columns] = np.maximum(opaque[rows, columns], height)
@@ -181,36 +190,42 @@ def _cells_along(grid: Grid, geometry: BaseGeometry) -> Iterable[tuple[int, int]
             before = here
 
 
-def _height_over(obstacle: Obstacle, surface: FloatArray, covered: BoolArray, settings: SunSettings) -> Float32Array:
+def _height_over(obstacle: Obstacle, surface: FloatArray, covered: BoolArray) -> Float32Array:
     if obstacle.top is not None:
         return np.where(covered, np.float32(obstacle.top), np.float32(0.0))
     shown = covered & (surface > STANDS_FROM)
     if shown.sum() * 4 >= max(1, covered.sum()):
-        return np.where(shown, surface, 0.0).astype(np.float32)
-    default = settings.building_height if obstacle.foliage is Foliage.OPAQUE else settings.tree_height
-    return np.where(covered, np.float32(default), np.float32(0.0))
+        return np.where(shown, surface + obstacle.growth, 0.0).astype(np.float32)
+    return np.where(covered, np.float32(obstacle.otherwise), np.float32(0.0))
 
 
-def _obstacle(feature: Feature, top: float | None, default: float, settings: SunSettings) -> Obstacle:
+def _obstacle(feature: Feature, has_surface: bool, settings: SunSettings) -> Obstacle:
+    default = _default_height(feature.kind, settings)
+    height = default if feature.height is None else feature.height
+    asks_surface = feature.height is None and has_surface
     if feature.kind in {Kind.BUILDING, Kind.WALL}:
-        return Obstacle(feature.geometry, top, 0.0, Foliage.OPAQUE, feature.width or settings.wall_width)
+        top = None if asks_surface else height
+        return Obstacle(feature.geometry, top, 0.0, Foliage.OPAQUE, feature.width or settings.wall_width, height)
     base = _length_of(feature, "trunk_height") or 0.0
-    if feature.kind is Kind.HEDGE:
-        width = feature.width or settings.hedge_width
-    else:
-        width = feature.width or settings.crown_per_height * (top if top is not None else default)
-        if top is not None and settings.years_ahead > 0.0:
-            growth = _length_of(feature, "growth_per_year")
-            growth = settings.tree_growth_per_year if growth is None else growth
-            grown = top + growth * settings.years_ahead
-            full = _length_of(feature, "full_height")
-            top = max(top, min(grown, full)) if full is not None else grown
-    if top is not None and base >= top:
+    width, growth = feature.width or settings.hedge_width, 0.0
+    if feature.kind is Kind.TREE:
+        width = feature.width or settings.crown_per_height * height
+        growth = _growth(feature, height, settings)
+    top = height + growth
+    if base >= top:
         raise InputError(
             f"{feature.kind} {feature.number} ({feature.name}): trunk_height is {base:g} m and height {top:g} m; "
             "the trunk must end below the top; correct one of them"
         )
-    return Obstacle(feature.geometry, top, base, _foliage(feature), width)
+    return Obstacle(feature.geometry, None if asks_surface else top, base, _foliage(feature), width, top, growth)
+
+
+def _growth(feature: Feature, height: float, settings: SunSettings) -> float:
+    """Return what a tree adds to its height in the years that are looked ahead, up to its full height, in m."""
+    yearly = _length_of(feature, "growth_per_year")
+    growth = (settings.tree_growth_per_year if yearly is None else yearly) * settings.years_ahead
+    full = _length_of(feature, "full_height")
+    return growth if full is None else max(0.0, min(growth, full - height))
 
 
 def _foliage(feature: Feature) -> Foliage:

@@ -106,7 +106,7 @@ def site_scene(site: Site, settings: Settings, extra_obstacles: Sequence[Obstacl
     tables = sun_tables(site.latitude, site.longitude, float(np.median(ground)), settings.season, settings.sun)
     return Scene(
         ground=ground,
-        stands=standing(site, [*drawn, *extra_obstacles], settings.sun),
+        stands=standing(site, [*drawn, *extra_obstacles]),
         tables=tables,
         disbelief=disbelief,
         assumptions=(
