@@ -1,0 +1,25 @@
+"""The nearest marked cell, against a brute force of another library."""
+
+from __future__ import annotations
+
+import numpy as np
+import scipy.ndimage
+from hypothesis import given
+from hypothesis.extra.numpy import array_shapes, arrays
+
+from sitepipe.scoring.nearest import NONE, nearest_marked
+
+
+@given(arrays(np.bool_, array_shapes(min_dims=2, max_dims=2, min_side=1, max_side=14)))
+def test_the_distance_is_that_of_an_independent_library(marked: np.ndarray) -> None:
+    """scipy.ndimage.distance_transform_edt."""
+    squared, nearest = nearest_marked(marked)
+    if not marked.any():
+        assert np.isinf(squared).all()
+        assert (nearest == NONE).all()
+        return
+    np.testing.assert_allclose(np.sqrt(squared), scipy.ndimage.distance_transform_edt(~marked), atol=1e-9)
+    assert marked.ravel()[nearest].all()
+    row, column = np.indices(marked.shape)
+    there = np.stack(np.unravel_index(nearest, marked.shape))
+    np.testing.assert_allclose((row - there[0]) ** 2 + (column - there[1]) ** 2, squared)
