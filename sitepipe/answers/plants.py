@@ -24,7 +24,7 @@ def plants(analysis: Analysis) -> tuple[str, ...]:
 
 
 def _bed(bed: BedPlan) -> str:
-    counted = [f"{choice.count} {tame(choice.common).lower()}" for choice in bed.choices if choice.count > 0]
-    counted = counted or [tame(choice.common).lower() for choice in bed.choices[:3]]
+    counted = [f"{choice.count} {tame(choice.common)}" for choice in bed.choices if choice.count > 0]
+    counted = counted or [tame(choice.common) for choice in bed.choices[:3]]
     note = f" {bed.note}" if bed.note else ""
     return f"{joined(counted)}.{note}"
