@@ -167,6 +167,10 @@ class HoopHouseSettings(Section):
     """Tree heights to keep from trees on the sunny side: common practice. [1]"""
     full_sun: float = Field(default=6.0, gt=0.0, le=16.0)
     """Hours of sun a day in the shoulder months that leave nothing to wish (UConn). [h/day]"""
+    height: Annotated[Length, Field(gt=0.5, le=8.0)] = 2.4
+    """Of the ridge. [m]"""
+    film: Share = 0.7
+    """Share of the sun that the film lets through: .6 to .85, common practice, no source. [1]"""
     winter_crop: bool = True
     wind_from: float | None = Field(default=None, ge=0.0, le=360.0)
     """Where the worst wind comes from, clockwise from north; not counted where it is not known. [deg]"""
@@ -361,7 +365,7 @@ class MoundUse(UseSettings):
     """Water after the larger storm [m]: a mound in a pool displaces it. Common practice, no source."""
     slope_percent: Criterion = Criterion(weight=1.0, none_at=20.0, full_at=8.0, least=0.1)
     """Rise per 100 of run [%]. Common practice, no source."""
-    water_behind_m2: Criterion = Criterion(weight=1.0, none_at=5000.0, full_at=500.0, least=0.1)
+    water_behind_m2: Criterion = Criterion(weight=1.5, none_at=5000.0, full_at=500.0, least=0.05)
     """Ground that drains past within half the least width [m2]: a mound must not dam. Common practice, no source."""
     water_table_m: Criterion = Criterion(weight=1.5, none_at=1.2, full_at=0.6, least=0.3)
     """Wet-season depth to water [m]: vegetables want .45 to .9, fruit trees to 1.2; deeper needs no mound."""
