@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -14,7 +15,7 @@ __version__ = "0.1.0"
 def __getattr__(name: str) -> object:
     """Import the pipeline only when it is asked for, so that ``sitepipe --help`` stays quick."""
     if name in __all__:
-        from sitepipe import analysis
-
-        return getattr(analysis, name)
+        # By name: every room may import this root for its version, and no room but the top ones may know of pages.
+        import_module("sitepipe.mapping.inline").show_in_notebooks()
+        return getattr(import_module("sitepipe.analysis"), name)
     raise AttributeError(f"module 'sitepipe' has no attribute {name!r}")

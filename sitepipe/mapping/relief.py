@@ -15,8 +15,8 @@ LIGHTS = ((315.0, 0.55), (265.0, 0.25), (5.0, 0.20))
 """(azimuth, weight). A single light hides swales that run towards it."""
 FALL_TAKEN_OFF = 0.75
 """Share of the mean fall removed first, so that ground that falls away from the light is not a grey slab."""
-SMOOTHING = 1.5
-"""Standard deviation of the smoothing. [m]"""
+SMOOTHING, SMOOTHING_SHARE = 1.5, 0.012
+"""Standard deviation of the smoothing [m], and its least share of the drawn side: a wide field is drawn broadly."""
 SOLID_TO, CLEAR_FROM = 1.5, 8.0
 """The ground fades into paper between these distances beyond the boundary. [m]"""
 LEVEL_TONE, TONE_RANGE, DARKEST_TONE = 0.62, 0.36, 0.22
@@ -64,7 +64,7 @@ def draw_ground(site: Site) -> DrawnGround:
     x = west + (np.arange(columns) + 0.5) * cell
     y = north - (np.arange(rows) + 0.5) * cell
     sampled = sample(site.elevation, site.grid, x, y)
-    spread = max(SMOOTHING, 0.8 * site.grid.cell) / cell
+    spread = max(SMOOTHING, 0.8 * site.grid.cell, SMOOTHING_SHARE * max(east - west, north - south)) / cell
     return DrawnGround(west, north, cell, smoothed(sampled, spread), _nearness(site, x, y))
 
 

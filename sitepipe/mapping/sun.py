@@ -44,8 +44,9 @@ def sun_view(desk: Desk) -> View:
     view.quiet_ground = True
     areas = {mark: _clipped(desk, hours, low, high) for low, high, mark, _ in CLASSES}
     for _, _, mark, said in CLASSES:
-        view.marks.append({"mark": mark, "area": desk.frame.areas(areas[mark]), "thing": ""})
-        view.add_legend(mark, said)
+        if not areas[mark].is_empty:
+            view.marks.append({"mark": mark, "area": desk.frame.areas(areas[mark]), "thing": ""})
+            view.add_legend(mark, said)
     _add_edges(view, desk, hours)
     _add_mounds(view, desk)
     _add_hoop_house(view, desk)

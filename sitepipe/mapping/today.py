@@ -18,8 +18,8 @@ SOFT_RIM = 1.0
 """Ground this far around standing water is soft too. [m]; common practice, no source."""
 MOST_SAID = 120
 """A longer first sentence of a job waits for its card. [characters]"""
-LEAST_SOFT = 5.0
-"""A smaller soft place is not drawn. [m2]"""
+LEAST_SOFT, LEAST_SOFT_SHARE = 5.0, 1.0 / 800.0
+"""A smaller soft place is not drawn: least area [m2], and least share of the parcel."""
 
 
 def today_view(desk: Desk) -> View:
@@ -28,7 +28,8 @@ def today_view(desk: Desk) -> View:
     view = View("Today", "What do I do today?", _answer(desk), "Jobs in order; your ticks stay on this device")
     view.add_legend("job", "Job, in this order")
     soft = smooth_area(shores(desk)["stands-5"].buffer(SOFT_RIM), 0.1).intersection(desk.analysis.site.parcel)
-    areas = [area for area in desk.frame.areas(soft) if _size(area[0]) >= LEAST_SOFT]
+    least = max(LEAST_SOFT, LEAST_SOFT_SHARE * desk.analysis.site.parcel.area)
+    areas = [area for area in desk.frame.areas(soft) if _size(area[0]) >= least]
     if areas:
         view.marks.append({"mark": "soft-ground", "area": areas, "thing": "soft"})
         view.cards["soft"] = _soft_card()

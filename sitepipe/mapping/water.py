@@ -21,8 +21,8 @@ from sitepipe.site import Kind
 from sitepipe.units import say_area
 
 CLASSES = ((0.8, "stands-8", "8 or more"), (0.5, "stands-5", "5 to 8"), (0.2, "stands-2", "2 to 5"))
-LEAST_SHORE = 2.0
-"""Smaller pieces of a chance class are noise of the cells. [m2]"""
+LEAST_SHORE, LEAST_SHORE_SHARE = 2.0, 1.0 / 2500.0
+"""Smaller pieces of a chance class are noise: least area [m2], and least share of the parcel."""
 MOST_HOLLOWS = 5
 LEAST_LINE = 4.0
 """A shorter piece of a flow line is not drawn. [m]"""
@@ -32,9 +32,10 @@ def shores(desk: Desk) -> dict[str, BaseGeometry]:
     """Return the area of each chance class and all wetter ones, smooth to the eye, clipped to the parcel."""
     site, grid = desk.analysis.site, desk.analysis.site.grid
     chance = smoothed(desk.analysis.sureness.ponding_probability, max(0.6, 0.35 / grid.cell))
+    least = max(LEAST_SHORE, 3.0 * grid.cell_area, LEAST_SHORE_SHARE * site.parcel.area)
     areas = {}
     for low, mark, _ in CLASSES:
-        area = area_between(grid.x, grid.y, chance, low, least=LEAST_SHORE)
+        area = area_between(grid.x, grid.y, chance, low, least=least)
         areas[mark] = smooth_area(area, 0.12 * grid.cell).intersection(site.parcel)
     return areas
 

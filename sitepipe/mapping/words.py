@@ -94,7 +94,16 @@ def name_of_hollow(site: Site, middle: Point) -> str:
         if distance < best - 0.5:
             best = distance
             nearest = _known_as(feature.kind, feature.name)
-    return f"hollow {nearest}" if nearest else "hollow in the open"
+    return f"hollow {nearest or _part_of_parcel(site, middle)}"
+
+
+def _part_of_parcel(site: Site, place: Point) -> str:
+    """Say in which part of the parcel a place lies, where nothing better is near."""
+    centre = site.parcel.centroid
+    east, north = place.x - centre.x, place.y - centre.y
+    if math.hypot(east, north) < 0.12 * math.sqrt(site.parcel.area):
+        return "in the middle"
+    return f"in the {say_direction(math.degrees(math.atan2(east, north)))}"
 
 
 def _known_as(kind: Kind, name: str) -> str:

@@ -205,3 +205,10 @@ def test_a_site_without_a_place_on_earth_cannot_share_one() -> None:
     allowed = analysis.settings.model_copy(update={"page": PageSettings(share_location=True)})
     with pytest.raises(SettingsError, match=r"page\.share_location is true, but"):
         draw_map(replace(analysis, settings=allowed))
+
+
+def test_what_analyse_returns_shows_itself_in_a_notebook() -> None:
+    import sitepipe
+
+    shown = sitepipe.Analysis._repr_html_(make_analysis())  # type: ignore[attr-defined]
+    assert shown == as_html(make_analysis())

@@ -52,7 +52,7 @@ def contrast(first: str, second: str) -> float:
 
 def seen_distance(first: str, second: str, eye: str) -> float:
     labs = [rgb2lab(encoded(EYES[eye] @ linear(rgb(colour)))[None, None, :]) for colour in (first, second)]
-    return float(deltaE_ciede2000(labs[0], labs[1])[0, 0])
+    return float(deltaE_ciede2000(labs[0], labs[1])[0, 0])  # type: ignore[no-untyped-call]
 
 
 @pytest.mark.parametrize("eye", EYES)

@@ -28,11 +28,17 @@ function drawBand(group, mark, view) {
   tinted(group, mark, view, traceAreas(mark.area, view));
 }
 
+// In an overview the smallest pieces would be specks: they wait until one comes closer.
+function isSpeck(points) {
+  return Math.abs(signedArea(points)) < 26;
+}
+
 function drawShore(group, mark, view) {
-  const d = traceAreas(mark.area, view);
+  const d = traceAreas(mark.area.filter((rings) => !isSpeck(pixels(rings[0], view))), view);
   tinted(group, mark, view, d);
   if (mark.mark === 'stands-8') drawInsetShores(group, d, view);
-  outlined(group, mark, view, mark.line.map((ring) => trace(pixels(ring, view), true)).join(''));
+  const shore = mark.line.map((ring) => pixels(ring, view)).filter((points) => !isSpeck(points));
+  outlined(group, mark, view, shore.map((points) => trace(points, true)).join(''));
 }
 
 // The shore repeated inwards: wide strokes, line and fill by turns, the innermost first, kept inside by a clip.
