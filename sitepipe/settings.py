@@ -359,7 +359,7 @@ class UseSettings(Section):
 class MoundUse(UseSettings):
     """Where a raised mound belongs: sunny, gentle, wet enough to need one, off the water's way."""
 
-    sun_hours: Criterion = Criterion(weight=3.0, none_at=2.0, full_at=6.0, least=0.02)
+    sun_hours: Criterion = Criterion(weight=4.0, none_at=2.0, full_at=6.0)
     """Season mean [h/day]; full sun is 6 hours and more, part sun 4 (extension services)."""
     standing_water_m: Criterion = Criterion(weight=2.0, none_at=0.30, full_at=0.05)
     """Water after the larger storm [m]: a mound in a pool displaces it. Common practice, no source."""
