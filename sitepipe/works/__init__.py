@@ -6,8 +6,10 @@ The stage calls the rooms in this order; ``taken`` are outlines that stand alrea
         -> (houses, refusals as (sentence, place))
     mounds
     choose_tipping_places(site, terrain, drainage, wetness, water_table, scores, settings, mounds, taken) -> places
-    lay_paths(site, terrain, drainage, wetness, scores, settings, mounds, house or None, place or None, taken) -> paths
-    lay_trellises(site, terrain, drainage, sunlight, wetness, water_table, scores, settings, mounds, taken, paths) -> rows
-    order_of_building(mounds, place or None, paths, years) -> mound numbers, first built first
+    settle_access(site, terrain, drainage, wetness, scores, settings, mounds, house or None, places)
+        -> places ranked again along their own paths, the paths of the first (by lay_paths), the way to each mound
+    lay_trellises(site, terrain, drainage, sunlight, wetness, water_table, scores, settings, mounds, taken, paths)
+        -> rows
+    own_shade(site, settings, sunlight, mounds, house or None, rows) -> (mound, hours lost), sentences
     list_jobs(site, plan, settings) -> jobs
 """

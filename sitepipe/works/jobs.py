@@ -12,6 +12,7 @@ from sitepipe.settings import Settings
 from sitepipe.site import Kind, Site
 from sitepipe.units import FOOT, say_area, say_barrows, say_distance, say_length, say_volume
 from sitepipe.works.materials import barrow_hours, count_barrows
+from sitepipe.works.obstacles import drives
 from sitepipe.works.order import haul_along_paths, order_of_building
 from sitepipe.works.record import HoopHouse, Job, Mound, Path, Plan, TippingPlace, Trellis
 
@@ -92,9 +93,8 @@ def _ways(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
     chips = sum(path.chips for path in plan.paths)
     if place is not None:
         yield _first_load(place, chips, settings)
-    hauls = haul_along_paths(
-        {path.number: path.line.interpolate(0.5, normalized=True).buffer(0.1) for path in plan.paths}, place, plan.paths
-    )
+    middles = {path.number: path.line.interpolate(0.5, normalized=True) for path in plan.paths}
+    hauls = haul_along_paths(middles, place, plan.paths, drives(site))
     for path in sorted(plan.paths, key=lambda path: (not path.is_main, hauls.get(path.number, math.inf), path.number)):
         yield _lay_path(path, hauls.get(path.number), site, settings)
 
@@ -147,7 +147,7 @@ def _building(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
     by_number = {mound.number: mound for mound in plan.mounds}
     place = plan.tipping_places[0] if plan.tipping_places else None
     year_of = {number: year.year for year in plan.years for number in year.builds}
-    for number in order_of_building(plan.mounds, place, plan.paths, plan.years):
+    for number in order_of_building(plan.mounds, place, plan.paths, plan.years, drives(site)):
         yield _build_mound(by_number[number], year_of.get(number), site, settings)
     for house in plan.hoop_houses[:1]:
         yield _build_house(house, site, settings)

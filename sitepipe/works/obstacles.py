@@ -82,6 +82,12 @@ def solids(site: Site) -> tuple[BaseGeometry, ...]:
     return tuple(ground_taken(feature) for feature in site.of_kind(*SOLID))
 
 
+def drives(site: Site) -> tuple[BaseGeometry, ...]:
+    """Return the outlines of roads and drives inside the parcel, where a barrow may go."""
+    inner = (lane.intersection(site.parcel) for lane in lanes(site))
+    return tuple(lane for lane in inner if not lane.is_empty)
+
+
 def lanes(site: Site) -> tuple[BaseGeometry, ...]:
     """Return the outlines of roads and drives."""
     return tuple(ground_taken(feature) for feature in site.of_kind(Kind.ROAD))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import shapely
@@ -24,6 +24,7 @@ def order_of_building(
     place: TippingPlace | None,
     paths: tuple[Path, ...],
     years: tuple[YearOfWork, ...] = (),
+    lanes: Sequence[BaseGeometry] = (),
 ) -> tuple[int, ...]:
     """Return the numbers of the mounds, first built first.
 
@@ -31,7 +32,7 @@ def order_of_building(
     built first, so that no barrow has to pass work that is finished: common practice, no source. Mounds that no path
     reaches come last, by number.
     """
-    far = haul_along_paths({mound.number: mound.outline for mound in mounds}, place, paths)
+    far = haul_along_paths({mound.number: mound.outline for mound in mounds}, place, paths, lanes)
     year_of = {number: year.year for year in years for number in year.builds}
     last = max(year_of.values(), default=0) + 1
     return tuple(
@@ -49,18 +50,21 @@ def order_of_building(
 
 
 def haul_along_paths(
-    outlines: Mapping[int, BaseGeometry], place: TippingPlace | None, paths: tuple[Path, ...]
+    outlines: Mapping[int, BaseGeometry],
+    place: TippingPlace | None,
+    paths: tuple[Path, ...],
+    lanes: Sequence[BaseGeometry] = (),
 ) -> Mapping[int, float]:
-    """Metres along the paths from the tipping place to each outline that they reach. [m].
+    """Metres along paths and drives from the tipping place to each outline that they reach. [m].
 
-    The paths are walked from point to point, half a metre apart; where two come within ``JOIN`` one steps over.
+    They are walked from point to point, half a metre apart; where two come within ``JOIN`` one steps over.
     """
     from scipy.sparse.csgraph import dijkstra
     from scipy.spatial import KDTree
 
-    if place is None or not paths:
+    if place is None or not (paths or lanes):
         return {}
-    spots = np.vstack([_spots(path) for path in paths])
+    spots = np.vstack([*(_spots(path) for path in paths), *(_spots_on(lane) for lane in lanes)])
     apart = KDTree(spots).sparse_distance_matrix(KDTree(spots), JOIN, output_type="coo_matrix").tocsr()
     start = np.flatnonzero(shapely.distance(shapely.points(spots), place.outline) <= BESIDE)
     if start.size == 0:
@@ -73,6 +77,14 @@ def haul_along_paths(
         if np.isfinite(nearest):
             found[number] = nearest
     return found
+
+
+def _spots_on(lane: BaseGeometry) -> FloatArray:
+    """Places on a drive, ``SPACING`` apart each way."""
+    west, south, east, north = lane.bounds
+    x, y = np.meshgrid(np.arange(west, east, SPACING), np.arange(south, north, SPACING))
+    on_it = shapely.contains_xy(lane, x, y)
+    return np.column_stack([x[on_it], y[on_it]])
 
 
 def _spots(path: Path) -> FloatArray:

@@ -257,7 +257,10 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Everything that is proposed."""
+    """Everything that is proposed.
+
+    ``own_shade`` is (mound number, hours of sun a day lost in the growing season to hoop house and trellises).
+    """
 
     mounds: tuple[Mound, ...] = ()
     hoop_houses: tuple[HoopHouse, ...] = ()
@@ -273,3 +276,4 @@ class Plan:
     bench_mark: str = ""
     directions_tried: tuple[tuple[float, float], ...] = ()
     notes: tuple[str, ...] = ()
+    own_shade: tuple[tuple[int, float], ...] = ()

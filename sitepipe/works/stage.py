@@ -14,6 +14,7 @@ from sitepipe.site import Site
 from sitepipe.sunlight.record import Sunlight
 from sitepipe.terrain.record import Terrain
 from sitepipe.wetness.record import WaterTable, Wetness
+from sitepipe.works.access import settle_access
 from sitepipe.works.drain import advise_drain
 from sitepipe.works.hoop_house import choose_hoop_houses
 from sitepipe.works.impact import drain_baseline
@@ -23,9 +24,8 @@ from sitepipe.works.materials import add_up, barrow_hours
 from sitepipe.works.mound_plan import MoundSearch, build_mounds, search_mounds
 from sitepipe.works.mound_trials import settle_layout
 from sitepipe.works.mounds import stake_mound
-from sitepipe.works.order import haul_along_paths
-from sitepipe.works.paths import lay_paths
-from sitepipe.works.record import Impact, Mound, Path, Plan, TippingPlace
+from sitepipe.works.own_shade import own_shade
+from sitepipe.works.record import Impact, Mound, Plan
 from sitepipe.works.stakes import prepare_setting_out
 from sitepipe.works.staking import stake_house, stake_row
 from sitepipe.works.tipping import choose_tipping_places
@@ -69,17 +69,9 @@ def plan_works(
     places = choose_tipping_places(
         site, terrain, drainage, wetness, water_table, scores, settings, mound_plan.mounds, taken_too
     )
-    paths = lay_paths(
-        site,
-        terrain,
-        drainage,
-        wetness,
-        scores,
-        settings,
-        mound_plan.mounds,
-        houses[0] if houses else None,
-        places[0] if places else None,
-    )
+    house = houses[0] if houses else None
+    access = settle_access(site, terrain, drainage, wetness, scores, settings, mound_plan.mounds, house, places)
+    places, paths = access.places, access.paths
     rows = lay_trellises(
         site,
         terrain,
@@ -94,7 +86,8 @@ def plan_works(
         paths,
     )
     staked = tuple(stake_mound(mound, site, setting_out) for mound in mound_plan.mounds)
-    mounds = count_hauls(staked, places[0] if places else None, paths, settings)
+    mounds = count_hauls(staked, access.ways, settings)
+    shaded, shadows = own_shade(site, settings, sunlight, mounds, house, rows)
     plan = Plan(
         mounds=mounds,
         hoop_houses=tuple(stake_house(house, site, setting_out) for house in houses),
@@ -108,16 +101,14 @@ def plan_works(
         drain=advise_drain(site, _to_be_drained(site, mounds, wetness), settings),
         bench_mark=setting_out.bench_mark,
         directions_tried=mound_plan.search.directions_tried,
-        notes=mound_plan.notes,
+        notes=(*mound_plan.notes, *shadows),
+        own_shade=shaded,
     )
     return replace(plan, jobs=list_jobs(site, plan, settings))
 
 
-def count_hauls(
-    mounds: tuple[Mound, ...], place: TippingPlace | None, paths: tuple[Path, ...], settings: Settings
-) -> tuple[Mound, ...]:
+def count_hauls(mounds: tuple[Mound, ...], ways: dict[int, float], settings: Settings) -> tuple[Mound, ...]:
     """Count the hours of each mound again, along the paths from where the chips are tipped."""
-    ways = haul_along_paths({mound.number: mound.outline for mound in mounds}, place, paths)
     return tuple(
         replace(mound, hours=barrow_hours(mound.barrows, ways[mound.number], settings.jobs))
         if mound.number in ways

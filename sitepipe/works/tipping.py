@@ -101,7 +101,7 @@ def choose_tipping_places(
             )
         if len(chosen) == settings.tipping.places:
             break
-    return _compared(tuple(chosen), settings)
+    return compared(tuple(chosen), settings)
 
 
 def barrow_work(mounds: tuple[Mound, ...], walking: WalkingGround, settings: Settings) -> tuple[FloatArray, float]:
@@ -272,8 +272,8 @@ def _place(
     )
 
 
-def _compared(places: tuple[TippingPlace, ...], settings: Settings) -> tuple[TippingPlace, ...]:
-    """Say of each place how its barrow work compares."""
+def compared(places: tuple[TippingPlace, ...], settings: Settings) -> tuple[TippingPlace, ...]:
+    """Say of each place how its barrow work compares with the first one's."""
     if not places:
         return places
     units, best = settings.units, places[0]

@@ -16,7 +16,7 @@ from sitepipe.settings import Settings
 from sitepipe.site import Kind, Site
 from sitepipe.terrain.record import Terrain
 from sitepipe.wetness.record import Wetness
-from sitepipe.works.obstacles import ground_taken, inside, inside_any, lanes, solids
+from sitepipe.works.obstacles import drives, ground_taken, inside, inside_any, solids
 
 MOST_CELLS = 160_000
 """Beyond this many cells the window is walked on coarser ones: a path needs no finer ground. [cells]"""
@@ -102,7 +102,7 @@ def walking_ground(
     wet = _coarser(np.fmax(wetness.wetness, _ponded(drainage)), site.grid, grid, steps)
     in_flow = _coarser(_flow(site, drainage, settings).astype(np.float64), site.grid, grid, steps) > 0.0
     height = _coarser(terrain.broad_elevation, site.grid, grid, steps)
-    on_lane = inside_any((lane.intersection(site.parcel) for lane in lanes(site)), grid.x, grid.y)
+    on_lane = inside_any(drives(site), grid.x, grid.y)
     wet = np.where(np.isfinite(wet), np.clip(wet, 0.0, 1.0), 0.5)
     pace = 1.0 + settings.path.wet_cost * wet**2
     pace[in_flow] += settings.path.crossing_cost / grid.cell

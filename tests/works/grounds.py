@@ -16,7 +16,7 @@ from sitepipe.site import Site
 from sitepipe.sunlight.record import Sunlight
 from sitepipe.terrain.record import Terrain
 from sitepipe.wetness.record import WaterTable, Wetness
-from sitepipe.works.record import Mound, MoundHeight
+from sitepipe.works.record import Mound, MoundHeight, Stake
 
 
 @dataclass(frozen=True)
@@ -103,7 +103,16 @@ def pond(outline: Polygon | MultiPolygon, depth: float = 0.2) -> Pond:
     return Pond(1, outline, outline.area, depth, outline.area * depth, outline.centroid, 100.0, None, (), 500.0, 1.0)
 
 
-def mound(number: int, x0: float, y0: float, x1: float, y1: float, base: float = 2.0, volume: float = 4.0) -> Mound:
+def mound(
+    number: int,
+    x0: float,
+    y0: float,
+    x1: float,
+    y1: float,
+    base: float = 2.0,
+    volume: float = 4.0,
+    stakes: tuple[Stake, ...] = (),
+) -> Mound:
     """Draw a mound along its crest."""
     crest = LineString([(x0, y0), (x1, y1)])
     return Mound(
@@ -119,7 +128,7 @@ def mound(number: int, x0: float, y0: float, x1: float, y1: float, base: float =
         materials=(("chips and leaves", volume),),
         barrows=round(volume / 0.085),
         hours=8.0,
-        stakes=(),
+        stakes=stakes,
         why="drawn for the test",
         sureness=(),
     )
