@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from shapely import Point
@@ -95,8 +95,10 @@ def _ways(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
         yield _first_load(place, chips, settings)
     middles = {path.number: path.line.interpolate(0.5, normalized=True) for path in plan.paths}
     hauls = haul_along_paths(middles, place, plan.paths, drives(site))
-    for path in sorted(plan.paths, key=lambda path: (not path.is_main, hauls.get(path.number, math.inf), path.number)):
-        yield _lay_path(path, hauls.get(path.number), site, settings)
+    for is_main in (True, False):
+        paths = tuple(path for path in plan.paths if path.is_main is is_main)
+        if paths:
+            yield _lay_paths(paths, hauls, site, settings)
 
 
 def _first_load(place: TippingPlace, chips: float, settings: Settings) -> Job:
@@ -114,32 +116,46 @@ def _first_load(place: TippingPlace, chips: float, settings: Settings) -> Job:
     )
 
 
-def _lay_path(path: Path, haul: float | None, site: Site, settings: Settings) -> Job:
-    jobs, units = settings.jobs, settings.units
-    barrows = count_barrows(path.chips, jobs.barrow)
-    way = haul if haul is not None else path.line.length
-    hours = barrow_hours(barrows, way, jobs) + path.chips / jobs.spreading + path.cut / jobs.digging
-    hours += EDGE_HOURS * path.line.length
-    kind = "main path" if path.is_main else "side path"
+def _lay_paths(paths: tuple[Path, ...], hauls: Mapping[int, float], site: Site, settings: Settings) -> Job:
+    """One job for all main paths, one for all side paths: they are laid piece after piece from the way in."""
+    units = settings.units
+    kind = "main path" if paths[0].is_main else "side paths" if len(paths) > 1 else "side path"
+    barrows = [count_barrows(path.chips, settings.jobs.barrow) for path in paths]
+    hours = sum(
+        _path_hours(path, count, hauls.get(path.number, path.line.length), settings)
+        for path, count in zip(paths, barrows, strict=True)
+    )
+    pieces = "; ".join(f"{path.joins[0]} to {path.joins[1]}, {say_distance(path.line.length, units)}" for path in paths)
+    crossings = sum(len(path.crossings) for path in paths)
     water = ""
-    if path.crossing_names:
-        water = f" Where water crosses ({'; '.join(path.crossing_names)}): a pipe or a plank, never chips."
+    if crossings:
+        where = "; ".join(f"path {path.number}, {name}" for path in paths for name in path.crossing_names)
+        water = f" Where water crosses ({where}): a pipe or a plank, never chips."
     firm = ""
-    if path.is_main and settings.path.wheel == "wheelchair":
+    if paths[0].is_main and settings.path.wheel == "wheelchair":
         firm = " Chips alone are too soft for a wheelchair: lay packed stone dust, and ask what the local code wants."
-    digs = path.cut > 0.0 or bool(path.crossing_names)
+    digs = crossings > 0 or any(path.cut > 0.0 for path in paths)
+    chips = sum(path.chips for path in paths)
+    longest = max(paths, key=lambda path: path.line.length)
     return Job(
         0,
-        f"Lay path {path.number}, {kind}: {path.joins[0]} to {path.joins[1]}",
-        f"{say_distance(path.line.length, units)} long, {say_length(path.width, units)} wide, chips "
-        f"{say_length(settings.path.chip_depth, units)} deep on mown grass and cardboard.{water}{firm}",
-        path.line.interpolate(0.5, normalized=True),
+        f"Lay the {kind}",
+        f"{say_length(paths[0].width, units)} wide, chips {say_length(settings.path.chip_depth, units)} deep on "
+        f"cardboard and mown grass, in this order: {pieces}.{water}{firm}",
+        longest.line.interpolate(0.5, normalized=True),
         ("barrow", "chip fork", "rake", "string", *(("spade",) if digs else ())),
-        f"{say_volume(path.chips, units)}: {say_barrows(barrows)}",
-        min(jobs.people, 3),
+        f"{say_volume(chips, units)}: {say_barrows(sum(barrows))}",
+        min(settings.jobs.people, 3),
         round(hours, 1),
         digging_caution(site, settings) if digs else f"Chips float: keep them out of running water. {LIFTING}",
     )
+
+
+def _path_hours(path: Path, barrows: int, way: float, settings: Settings) -> float:
+    """Hours to wheel, rake, dig, and edge one path. [h]."""
+    jobs = settings.jobs
+    laid = barrow_hours(barrows, way, jobs) + path.chips / jobs.spreading + path.cut / jobs.digging
+    return laid + EDGE_HOURS * float(path.line.length)
 
 
 def _building(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:

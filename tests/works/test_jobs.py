@@ -52,7 +52,7 @@ def test_chips_and_paths_come_before_mounds_and_posts_after() -> None:
     titles = [job.title for job in jobs()]
     order = [
         "Take the first load",
-        "Lay path 1",
+        "Lay the main path",
         "Build mound 1",
         "Build mound 2",
         "Build the hoop house",
@@ -64,7 +64,7 @@ def test_chips_and_paths_come_before_mounds_and_posts_after() -> None:
 
 
 def test_every_job_that_digs_repeats_the_call_and_names_the_private_line() -> None:
-    for start in ("Ask", "Measure", "Build mound 1", "Build the hoop house", "Set trellis", "Lay path 1"):
+    for start in ("Ask", "Measure", "Build mound 1", "Build the hoop house", "Set trellis", "Lay the main path"):
         caution = named(start).caution
         assert "811" in caution
         assert "Old pipe" in caution
@@ -73,8 +73,8 @@ def test_every_job_that_digs_repeats_the_call_and_names_the_private_line() -> No
 
 def test_a_path_that_is_only_laid_on_top_does_not_dig() -> None:
     flat = Plan(paths=(Path(1, LINE, PATH.outline, PATH.joins, 0.9, True, (), 1.7, 0.0, 10.0, 12.0, ""),))
-    assert "811" not in named("Lay path 1", flat).caution
-    assert "spade" not in named("Lay path 1", flat).tools
+    assert "811" not in named("Lay the main path", flat).caution
+    assert "spade" not in named("Lay the main path", flat).tools
 
 
 def test_the_hours_of_a_path_are_barrows_raking_digging_and_edging() -> None:
@@ -83,7 +83,7 @@ def test_the_hours_of_a_path_are_barrows_raking_digging_and_edging() -> None:
     haul = (
         5.0 - 3.0
     )  # from where the path passes the pile (x = 12 to 13.5) to its middle at x = 17, beside from 15.4 on
-    hours = named("Lay path 1").people_hours
+    hours = named("Lay the main path").people_hours
     expected = barrow_hours(20, haul, settings.jobs) + 1.7 / 1.0 + 0.5 / 0.5 + 0.05 * 10.0
     assert hours == pytest.approx(expected, abs=0.1)
 
@@ -108,12 +108,12 @@ def test_a_mound_says_how_high_it_is_built_and_what_of() -> None:
 def test_no_more_people_are_asked_than_there_are() -> None:
     alone = make_settings({"jobs": {"people": 1}}, "test")
     assert named("Build mound 1", settings=alone).people == 1
-    assert named("Lay path 1", settings=alone).people == 1
+    assert named("Lay the main path", settings=alone).people == 1
 
 
 def test_a_wheelchair_path_says_that_chips_are_too_soft() -> None:
     chair = make_settings({"path": {"wheel": "wheelchair"}}, "test")
-    assert "too soft for a wheelchair" in named("Lay path 1", settings=chair).detail
+    assert "too soft for a wheelchair" in named("Lay the main path", settings=chair).detail
 
 
 def test_the_last_job_names_what_is_topped_up() -> None:
