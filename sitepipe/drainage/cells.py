@@ -73,7 +73,7 @@ def cells_along(grid: Grid, geometry: BaseGeometry) -> list[IntArray]:
     """
     found = []
     for line in shapely.get_parts(np.array([geometry])):
-        close = shapely.segmentize(line, grid.cell / 8.0)
+        close = shapely.segmentize(line, grid.cell / 8.0) if line.length > 0.0 else line
         corners = shapely.get_coordinates(close)
         column = np.floor((corners[:, 0] - grid.west) / grid.cell).astype(np.int64)
         row = np.floor((grid.north - corners[:, 1]) / grid.cell).astype(np.int64)

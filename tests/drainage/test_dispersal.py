@@ -45,7 +45,7 @@ def test_on_a_plane_of_any_direction_the_area_grows_with_the_way(degrees: float)
 
 
 def test_an_outward_cone_has_half_its_radius_behind_it() -> None:
-    """Check value T01 (Costa-Cabral & Burges 1994; derived by hand): a = r / 2; the design asks for .6 % on 501 cells."""
+    """Check value T01 (Costa-Cabral & Burges 1994; derived by hand): a = r / 2; the design asks for .6 %."""
     radius = from_middle(501)
     area = area_behind(1000.0 - 0.05 * radius)
     ring = (radius > 10.0) & (radius < 240.0)

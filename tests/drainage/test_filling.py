@@ -75,7 +75,7 @@ def test_water_from_an_upper_pond_fills_the_lower_one() -> None:
     drops[2, 1] = 12 * DROPS_PER_METRE
     _, hollows, standing = pour(heights, drops)
     assert standing.stored + standing.left == 12 * DROPS_PER_METRE
-    stored = {pit: water for pit, water in zip(hollows.pit.tolist(), standing.water.tolist(), strict=True)}
+    stored = dict(zip(hollows.pit.tolist(), standing.water.tolist(), strict=True))
     assert stored[100_000] == 10 * DROPS_PER_METRE
     assert stored[30_000] == 2 * DROPS_PER_METRE
 
@@ -153,8 +153,8 @@ def poured_by_hand(network: Network, amount: LongArray) -> tuple[FloatArray, flo
     pit_of = _pits_by_hand(network)
     pools: list[tuple[set[int], float]] = [({pit}, 0.0) for pit in sorted(set(pit_of.values()) - {-1})]
     left = 0.0
-    for cell, water in enumerate(amount.ravel().tolist()):
-        left += _poured_into(pools, pit_of[cell], float(water))
+    for cell, fallen in enumerate(amount.ravel().tolist()):
+        left += _poured_into(pools, pit_of[cell], float(fallen))
     moved = True
     while moved:
         moved = False
@@ -184,7 +184,7 @@ def poured_by_hand(network: Network, amount: LongArray) -> tuple[FloatArray, flo
             for cell in pit_of
             if pit_of[cell] in pits and heights.ravel()[cell] < saddle
         )
-        total = 0.0
+        total = 0
         for count, (height, _) in enumerate(cells, start=1):
             total += height
             level = (water + total) / count
@@ -251,9 +251,9 @@ def _limits_by_hand(heights: IntArray, pit_of: dict[int, int], pits: set[int]) -
     """Lowest way out of a basin, what it holds below that, and the pit (or -1) that receives what spills."""
     shape = (heights.shape[0], heights.shape[1])
     ground = heights.ravel()
-    ways = []
-    for cell in pit_of:
-        if pit_of[cell] in pits:
+    ways: list[tuple[int, int, int]] = []
+    for cell, pit in pit_of.items():
+        if pit in pits:
             row, column = divmod(cell, shape[1])
             if row in (0, shape[0] - 1) or column in (0, shape[1] - 1):
                 ways.append((int(ground[cell]), cell, -1))

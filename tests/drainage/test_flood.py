@@ -116,7 +116,7 @@ def test_scikit_image_fills_rough_ground_the_same() -> None:
     seed = np.full_like(heights, heights.max())
     for edge in (np.s_[0, :], np.s_[-1, :], np.s_[:, 0], np.s_[:, -1]):
         seed[edge] = heights[edge]
-    theirs = reconstruction(seed, heights, method="erosion", footprint=np.ones((3, 3)))
+    theirs = reconstruction(seed, heights, method="erosion", footprint=np.ones((3, 3)))  # type: ignore[no-untyped-call]
     assert (filled(heights) == theirs).all()
 
 

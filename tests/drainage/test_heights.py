@@ -23,7 +23,7 @@ def test_unknown_ground_stands_above_every_height() -> None:
 
 
 def test_heights_beyond_any_ground_are_refused() -> None:
-    with pytest.raises(InputError, match="the heights reach 3.4e\\+38 m; they must stay within 200 km"):
+    with pytest.raises(InputError, match=r"the heights reach 3\.4e\+38 m; they must stay within 200 km"):
         whole_heights(np.array([[-3.4e38, 1.0]]))
 
 

@@ -1,0 +1,130 @@
+"""Storms and runoff."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from shapely import box
+
+from sitepipe.drainage.curve_numbers import CURVE_NUMBERS, curve_number, runoff_depth
+from sitepipe.drainage.stage import trace_drainage
+from sitepipe.drainage.storm import SOAKING, storm_depths
+from sitepipe.settings import Settings, SoilSettings, StormSettings
+from sitepipe.site import Feature, Kind
+from sitepipe.units import INCH, Units
+from tests.drainage.grounds import rolling
+from tests.sites import bowl, make_site, plane
+
+
+def storms(*depths: str, condition: str = "fair") -> StormSettings:
+    return StormSettings.model_validate({"depths": depths, "condition": condition})
+
+
+@pytest.mark.parametrize(
+    ("rain", "number", "published"),
+    [
+        (6.0, 70, 2.81),
+        (6.0, 75, 3.28),
+        (6.0, 77, 3.48),
+        (6.0, 74, 3.19),
+    ],
+)
+def test_runoff_is_that_of_the_handbook_examples(rain: float, number: int, published: float) -> None:
+    """NRCS TR-55 (1986), examples 2-1 to 2-4 (set-up read, answers value from memory); check values R01 to R04."""
+    depth = runoff_depth(rain * INCH, np.array([float(number)]))[0] / INCH
+    assert depth == pytest.approx(published, abs=0.01)
+
+
+@pytest.mark.parametrize(("rain", "number", "computed"), [(4.2, 80, 2.2081), (1.2, 80, 0.1531), (1.0, 61, 0.0)])
+def test_runoff_is_what_was_computed_by_hand(rain: float, number: int, computed: float) -> None:
+    """Check values R05 to R07 (computed for this project)."""
+    assert runoff_depth(rain * INCH, np.array([float(number)]))[0] / INCH == pytest.approx(computed, abs=1e-4)
+
+
+@pytest.mark.parametrize(("number", "volumes"), [(80.0, (2.1, 14.3, 31.8)), (61.0, (0.0, 1.9, 9.3))])
+def test_runoff_of_a_thousand_square_metres(number: float, volumes: tuple[float, ...]) -> None:
+    """Check values section 1.3 (computed by hand): 1, 2 and 3 in of rain on 1000 m2."""
+    ours = [1000.0 * runoff_depth(inches * INCH, np.array([number]))[0] for inches in (1, 2, 3)]
+    assert ours == pytest.approx(volumes, abs=0.06)
+
+
+def test_the_weighted_number_of_example_two_two_is_what_the_handbook_rounds() -> None:
+    """TR-55 example 2-2 (set-up read): 75 ac of 70, 100 ac of 80 and 75 ac of 74 give 75.2, rounded to 75."""
+    assert pytest.approx(75.2, abs=0.05) == (75 * 70 + 100 * 80 + 75 * 74) / 250
+
+
+def test_curve_numbers_rise_with_the_tightness_of_the_soil() -> None:
+    for row in CURVE_NUMBERS.values():
+        assert list(row) == sorted(row)
+    assert [curve_number("pasture", "good", group) for group in "ABCD"] == [39, 61, 74, 80]
+
+
+@pytest.mark.parametrize(
+    ("texture", "hours"),
+    [("clay", 100.0), ("clay loam", 30.0), ("loam", 8.8), ("silt loam", 4.6), ("sandy loam", 2.8)],
+)
+def test_a_puddle_of_three_centimetres_soaks_in_as_computed(texture: str, hours: float) -> None:
+    """Check values section 1.3 (computed by hand from K of Rawls et al. 1983)."""
+    assert 0.03 / SOAKING[texture] == pytest.approx(hours, rel=0.02)
+
+
+def test_storms_are_an_inch_and_two_where_feet_are_spoken() -> None:
+    assert storm_depths(Settings(units=Units.IMPERIAL)) == (INCH, 2 * INCH)
+    assert storm_depths(Settings()) == (0.025, 0.05)
+    assert list(storm_depths(Settings(storm=storms("3 in", "1 in")))) == pytest.approx([INCH, 3 * INCH])
+
+
+def test_rain_is_what_soaked_in_stands_and_left_to_the_litre() -> None:
+    site = make_site(rolling(120, 100), features=(_building(30, 30, 42, 40), _road(0, 60, 100, 64)))
+    for storm in trace_drainage(site, Settings()).storms:
+        assert storm.rain == pytest.approx(storm.rain_depth * 12_000.0, rel=1e-9)
+        assert storm.rain == pytest.approx(storm.infiltrated + storm.stored + storm.left, abs=1e-3)
+        assert np.nansum(storm.depth) == pytest.approx(storm.stored, abs=1e-3)
+        assert min(storm.arrives.values()) >= 0.0
+        assert 0.0 <= storm.leaves <= sum(storm.arrives.values())
+
+
+def test_water_is_shared_out_by_where_it_fell() -> None:
+    """A plane of 20 x 20 m falls south onto the parcel, its lower half; a house above, a road across both."""
+    ground = plane(20, 20, 1.0, north=0.05)
+    features = (_building(2, 14, 6, 18), _road(15, 0, 18, 20))
+    site = make_site(ground, features=features, parcel=box(0, 0, 20, 10))
+    settings = Settings(soil=SoilSettings(group="C"), storm=storms("50 mm", condition="good"))
+    (storm,) = trace_drainage(site, settings).storms
+    paved, lawn = (float(runoff_depth(0.05, np.array([number]))[0]) for number in (98.0, 74.0))
+    assert storm.arrives["roof"] == pytest.approx(16 * paved, rel=1e-4)
+    assert storm.arrives["road"] == pytest.approx(60 * paved, rel=1e-4)
+    assert storm.arrives["own"] == pytest.approx(17 * 10 * lawn, rel=1e-4)
+    assert storm.arrives["neighbours"] == pytest.approx((17 * 10 - 16) * lawn, rel=1e-4)
+    assert storm.leaves == pytest.approx(sum(storm.arrives.values()), rel=1e-9)
+
+
+def test_a_pond_upstream_keeps_water_from_the_parcel() -> None:
+    ground = plane(30, 11, 1.0, north=0.05)
+    ground[5:10, 3:8] -= 2.0
+    parcel = box(0, 0, 11, 10)
+    kept = trace_drainage(make_site(ground, parcel=parcel), Settings()).storms[-1]
+    free = trace_drainage(make_site(plane(30, 11, 1.0, north=0.05), parcel=parcel), Settings()).storms[-1]
+    assert kept.stored > 0.5
+    assert free.arrives["neighbours"] - kept.arrives["neighbours"] == pytest.approx(kept.stored, abs=1e-3)
+
+
+def test_a_pond_says_whether_it_fills_how_deep_and_how_long_it_stands() -> None:
+    site = make_site(bowl(60, 1.0, 0.5))
+    settings = Settings(storm=storms("25 mm", "1.9 m"), soil=SoilSettings(texture="clay loam"))
+    small, deluge = trace_drainage(site, settings).storms
+    (little,), (full,) = small.ponds, deluge.ponds
+    assert not little.is_full
+    assert 0.0 < little.depth < full.depth
+    assert little.volume == pytest.approx(small.stored, rel=1e-6)
+    assert full.is_full
+    assert full.depth == pytest.approx(0.5, abs=2e-3)
+    assert full.hours_to_drain == pytest.approx(full.depth / 0.001, rel=1e-9)
+
+
+def _building(west: float, south: float, east: float, north: float) -> Feature:
+    return Feature(1, Kind.BUILDING, "House", box(west, south, east, north), height=5.0)
+
+
+def _road(west: float, south: float, east: float, north: float) -> Feature:
+    return Feature(2, Kind.ROAD, "Road", box(west, south, east, north))

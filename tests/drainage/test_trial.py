@@ -1,0 +1,56 @@
+"""Trying a ground."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from sitepipe.drainage.stage import trace_drainage
+from sitepipe.drainage.trial import routing_elevation, try_ground
+from sitepipe.errors import InputError
+from sitepipe.settings import Settings
+from tests.drainage.grounds import rolling
+from tests.sites import make_site, valley
+
+PARCEL = np.zeros((60, 41), dtype=np.bool_)
+PARCEL[10:50, 5:36] = True
+
+
+def test_a_trial_of_the_ground_as_it_is_gives_the_drainage_of_the_run() -> None:
+    site = make_site(rolling(60, 41))
+    drainage = trace_drainage(site, Settings())
+    trial = try_ground(routing_elevation(drainage.heights, drainage.known), 1.0, PARCEL)
+    assert (trial.receiver == drainage.receiver).all()
+    assert (trial.ponding_depth == drainage.ponding_depth).all()
+    assert (trial.upslope_area == drainage.upslope_area).all()
+    assert trial.ponded_volume == pytest.approx(float(drainage.ponding_depth[PARCEL].sum()))
+
+
+def test_a_mound_across_a_valley_ponds_water_above_it() -> None:
+    ground = valley(60, 41, 1.0, fall=0.02)
+    before = try_ground(ground, 1.0, PARCEL)
+    dammed = ground.copy()
+    dammed[30:32, 10:31] += 0.4
+    after = try_ground(dammed, 1.0, PARCEL)
+    assert before.ponded_volume == 0.0
+    assert after.ponded_volume > 5.0
+    assert after.deepest == pytest.approx(0.4, abs=0.05)
+
+
+def test_exits_are_where_the_parcel_loses_its_water() -> None:
+    trial = try_ground(valley(60, 41, 1.0), 1.0, PARCEL)
+    main = int(trial.exits[np.argmax(trial.exit_area)])
+    assert divmod(main, 41) == (49, 20)
+    assert trial.exit_area.max() == trial.upslope_area[49, 20]
+
+
+def test_runoff_comes_to_rest_or_leaves() -> None:
+    ground = rolling(60, 41)
+    trial = try_ground(ground, 2.0, PARCEL, runoff=0.01)
+    assert trial.storm_stored + trial.storm_left == pytest.approx(0.01 * 4.0 * ground.size, rel=1e-9)
+    assert trial.storm_depth.sum() * 4.0 == pytest.approx(trial.storm_stored, rel=1e-6)
+
+
+def test_a_parcel_of_another_shape_is_refused() -> None:
+    with pytest.raises(InputError, match="they must be the same"):
+        try_ground(np.zeros((3, 3)), 1.0, np.ones((2, 2), dtype=np.bool_))
