@@ -15,7 +15,7 @@ NAME_SIZE, RING_SIZE, RING = 14.0, 17.0, 15.0
 LONG_ENOUGH = 44.0
 """A number sits on its thing only if that is so long in one direction; else it stands beside it on a leader."""
 _GROWN = {"tree", "crowns", "hedge", "bed"}
-LONGEST_NAME = 22
+LONGEST_NAME = 28
 
 Rectangle = tuple[float, float, float, float]
 
@@ -42,9 +42,20 @@ class Room:
         """Mark a rectangle as taken."""
         self.taken.append(box)
 
-    def covers(self, middle: Point, radius: float) -> int:
-        """Count the drawn places that a disc would cover."""
-        return sum(math.dist(middle, place) <= radius for place in self.drawn)
+    def covers(self, box: Rectangle) -> int:
+        """Count the drawn places that a rectangle would cover."""
+        left, top, right, bottom = box
+        return sum(left <= x <= right and top <= y <= bottom for x, y in self.drawn)
+
+    def crosses(self, start: Point, end: Point) -> int:
+        """Count the taken rectangles and the drawn places that a leader would run over."""
+        steps = max(2, int(math.dist(start, end) / 6.0))
+        spots = [
+            (start[0] + k / steps * (end[0] - start[0]), start[1] + k / steps * (end[1] - start[1]))
+            for k in range(1, steps)
+        ]
+        over = sum(any(le <= x <= ri and to <= y <= bo for x, y in spots) for le, to, ri, bo in self.taken)
+        return 3 * over + sum(any(math.dist(place, spot) < 4.0 for spot in spots) for place in self.drawn)
 
 
 def place_rings(pen: Pen, places: Iterable[tuple[int, Point, float]], room: Room) -> None:
@@ -58,6 +69,7 @@ def place_rings(pen: Pen, places: Iterable[tuple[int, Point, float]], room: Room
         if math.dist(spot, anchor) > RING + 4:
             pen.stroke([[spot, anchor]], 3.4, grey=WHITE)
             pen.stroke([[spot, anchor]], 1.2)
+            room.drawn += [_between(spot, anchor, k / 8.0) for k in range(1, 9)]
             pen.circle(anchor, 2.2, BLACK)
         pen.circle(spot, RING, WHITE, width=1.8)
         pen.write((x, y + 6.2), str(number), RING_SIZE, BOLD, anchor="middle")
@@ -73,7 +85,13 @@ def _ring_spot(anchor: Point, reach: float, room: Room) -> Point | None:
     free = [(x, y) for x, y in tries if room.is_free((x - RING - 2, y - RING - 2, x + RING + 2, y + RING + 2))]
     if free and free[0] == anchor:
         return anchor
-    return min(free, key=lambda spot: (room.covers(spot, RING + 3), math.dist(spot, anchor)), default=None)
+
+    def cost(spot: Point) -> tuple[int, float]:
+        x, y = spot
+        covered = room.covers((x - RING, y - RING, x + RING, y + RING))
+        return covered + room.crosses(spot, anchor), math.dist(spot, anchor)
+
+    return min(free, key=cost, default=None)
 
 
 def place_names(pen: Pen, marks: Iterable[Mapping[str, Any]], room: Room) -> None:
@@ -95,22 +113,36 @@ def _write_name(pen: Pen, mark: Mapping[str, Any], name: str, room: Room) -> boo
         return _write_road(pen, mark, name, room)
     face = ITALIC if mark["mark"] in _GROWN else REGULAR
     wide = width_of(name, NAME_SIZE, face)
+    left, _, right, _ = _reach(mark, room.box)
+    best: tuple[int, float, float, float, Rectangle] | None = None
     for x, y, turn in _name_spots(mark, wide, room.box):
         high, across = (wide, NAME_SIZE) if turn else (NAME_SIZE, wide)
         rectangle = (x - across / 2 - 2, y - high / 2 - 1, x + across / 2 + 2, y + high / 2 + 1)
-        if room.is_free(rectangle):
-            room.take(rectangle)
-            foot = (x + NAME_SIZE * 0.34, y) if turn else (x, y + NAME_SIZE * 0.34)
-            pen.write(foot, name, NAME_SIZE, face, "middle", has_edge=True, turn=turn)
-            return True
-    return False
+        if not room.is_free(rectangle):
+            continue
+        covered = 0 if left < x - across / 2 and x + across / 2 < right else room.covers(rectangle)
+        if best is None or covered < best[0]:
+            best = (covered, x, y, turn, rectangle)
+        if not covered:
+            break
+    if best is None:
+        return False
+    _, x, y, turn, rectangle = best
+    room.take(rectangle)
+    foot = (x + NAME_SIZE * 0.34, y) if turn else (x, y + NAME_SIZE * 0.34)
+    pen.write(foot, name, NAME_SIZE, face, "middle", has_edge=True, turn=turn)
+    return True
+
+
+def _between(start: Point, end: Point, share: float) -> Point:
+    return start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1])
 
 
 def _name_spots(mark: Mapping[str, Any], wide: float, box: MapBox) -> list[tuple[float, float, float]]:
     """Return where a name may stand: in the thing if it fits, then beside, above and below; along a tall hedge."""
     left, top, right, bottom = _reach(mark, box)
     x, y = (left + right) / 2.0, (top + bottom) / 2.0
-    if mark["mark"] == "hedge" and bottom - top > 2.0 * (right - left) and bottom - top > wide:
+    if mark["mark"] in {"hedge", "drive"} and bottom - top > 2.0 * (right - left) and bottom - top > wide:
         return [(left - 12.0, y, 90.0), (right + 12.0, y, 90.0), (left - 12.0, y - 40.0, 90.0)]
     spots = [(x, y - 4.0, 0.0)] if right - left > wide + 8.0 and bottom - top > 20.0 else []
     spots += [
@@ -118,6 +150,12 @@ def _name_spots(mark: Mapping[str, Any], wide: float, box: MapBox) -> list[tuple
         (right + wide / 2.0 + 6.0, y, 0.0),
         (left - wide / 2.0 - 6.0, y, 0.0),
         (x, bottom + 12.0, 0.0),
+        (right + wide / 2.0 + 2.0, top - 9.0, 0.0),
+        (left - wide / 2.0 - 2.0, top - 9.0, 0.0),
+        (right + wide / 2.0 + 2.0, bottom + 10.0, 0.0),
+        (left - wide / 2.0 - 2.0, bottom + 10.0, 0.0),
+        (x, top - 28.0, 0.0),
+        (x, bottom + 28.0, 0.0),
     ]
     return spots
 

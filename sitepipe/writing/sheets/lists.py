@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.cautions import cautions_of
-from sitepipe.answers.names import joined, tame
+from sitepipe.answers.names import joined, tame, without_controls
 from sitepipe.units import Units, say_length, say_level, say_stake, say_volume, say_work
 from sitepipe.writing.sheets.fonts import BOLD, REGULAR, width_of, wrapped
 from sitepipe.writing.sheets.paper import MAP_WIDTH, Paper
@@ -19,6 +19,8 @@ TITLE, HEADING, TEXT, LINE = 19.0, 17.0, 14.0, 18.0
 TOP, HEADING_ROW = 74.0, 38.0
 WEAK_ANGLE = 30.0
 """Tapes that meet at less than this hold a stake badly. [deg]"""
+_NEXT_BEST = {f"hoop house {rank}" for rank in range(2, 11)}
+"""Places that the map does not draw; the spreadsheet has their stakes."""
 
 
 @dataclass(slots=True)
@@ -140,6 +142,8 @@ def _add_stakes(pieces: Pieces, analysis: Analysis) -> None:
     rows = []
     is_any_weak = False
     for what, stake in all_stakes(analysis):
+        if what in _NEXT_BEST:
+            continue
         is_weak = stake.angle < WEAK_ANGLE
         is_any_weak = is_any_weak or is_weak
         tapes = [f"{say_stake(distance, units)} from {tame(name)}" for name, distance in stake.from_points]
@@ -171,7 +175,7 @@ def _add_quantities(pieces: Pieces, analysis: Analysis) -> None:
             f"{q.loads:.1f}".removesuffix(".0"),
             f"{q.barrows:,}",
             say_volume(q.to_buy, units) if q.to_buy > 0.05 else "none",
-            tame(q.note),
+            without_controls(q.note),
         )
         for q in analysis.plan.quantities
     ]
@@ -239,6 +243,6 @@ def _add_cautions(pieces: Pieces, analysis: Analysis) -> None:
     said = (
         f"Heights: {tame(ground.source)}, good to {say_length(ground.vertical_error, units)}. "
         f"{'Lengths in feet and inches' if units is Units.IMPERIAL else 'Lengths in metres'}. "
-        f"{tame(analysis.water_table.basis)}"
+        f"{without_controls(analysis.water_table.basis)}"
     )
     pieces.add(paragraph(said))

@@ -9,7 +9,7 @@ from typing import Any
 import shapely
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers.names import joined, tame
+from sitepipe.answers.names import joined, tame, without_controls
 from sitepipe.mapping.build import build_view
 from sitepipe.mapping.frame import frame_of
 from sitepipe.mapping.levels import banks, level_lines
@@ -27,7 +27,7 @@ from sitepipe.writing.sheets.lists import Block, draw_block, paragraph
 from sitepipe.writing.sheets.marks import draw_mark, lines_of, rings_of
 from sitepipe.writing.sheets.paper import MAP_WIDTH, MapBox, Paper, Scale, choose_scale
 from sitepipe.writing.sheets.pen import BLACK, Pen
-from sitepipe.writing.sheets.strokes import length_of, spots_along, steps
+from sitepipe.writing.sheets.strokes import circle, length_of, spots_along, steps
 from sitepipe.writing.sheets.table import Column, draw_table, height_of_table
 
 TITLE, TEXT = 19.0, 14.0
@@ -35,16 +35,35 @@ HEAD = 62.0
 """Where the map begins below the upper edge of the sheet."""
 LEAST_MAP = 420.0
 MOST_FLOW_LINES = 12
-MOST_ROWS = 12
+MOST_ROWS, MOST_WIDE_ROWS = 16, 5
 EDGE = 4.0
 """Ground shown around the parcel, at least. [m]"""
 BESIDE = 12.0
 """What stands within this of the parcel draws the map towards it. [m]"""
 
-_BELOW_ALL = ("road", "open-water", "bed", "ditch", "culvert")
-_ORDER = ("wet-planting", "stands-2", "stands-5", "stands-8", "keep-clear", "runs", "runs-guessed")
-_BUILT = ("tipping", "path", "trellis", "hoop-house", "mound", "buried", "seen-wet", "seen-dry")
-_NOT_COVERED = ("path", "trellis", "hoop-house", "mound", "buried", "building", "runs", "stands-8", "gate", "boundary")
+_BELOW_ALL = ("drive", "road", "open-water", "bed", "ditch", "culvert")
+_ORDER = ("soaked", "wet-planting", "stands-2", "stands-5", "stands-8", "keep-clear", "runs", "runs-guessed")
+_BUILT = ("tipping", "path", "trellis", "hoop-house", "mound", "buried", "hole", "seen-wet", "seen-dry")
+_NOT_COVERED = (
+    "path",
+    "trellis",
+    "hoop-house",
+    "mound",
+    "buried",
+    "building",
+    "runs",
+    "stands-8",
+    "gate",
+    "boundary",
+    "keep-clear",
+)
+_NARROW = (
+    Column("", 0.03, is_bold=True),
+    Column("build", 0.12),
+    Column("settles to", 0.12),
+    Column("base", 0.12),
+    Column("fill", 0.10),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +96,9 @@ def draw_map_sheet(pen: Pen, sheet: MapSheet, paper: Paper, numbered: str) -> Sc
     classes = shown_classes(mark["mark"] for mark in sheet.marks)
     columns, rows = _mound_table(analysis)
     notes = [*_numbers_said(sheet), paragraph(_caution(sheet), "Caution.")]
-    below = 44.0 + height_of_legend(classes) + height_of_table(columns, rows) + 8.0 + sum(note.height for note in notes)
+    tables = _in_two(rows) if len(columns) == len(_NARROW) else [rows]
+    below = 44.0 + height_of_legend(classes) + height_of_table(columns, tables[0]) + 8.0
+    below += sum(note.height for note in notes)
     height = max(LEAST_MAP, paper.bottom - HEAD - below)
     frame = sheet.desk.frame
     edge = min(EDGE, 0.08 * max(frame.width, frame.height))
@@ -90,7 +111,10 @@ def draw_map_sheet(pen: Pen, sheet: MapSheet, paper: Paper, numbered: str) -> Sc
     top += 30.0
     draw_legend(pen, classes, paper.left, top)
     top += height_of_legend(classes) + 2.0
-    top = draw_table(pen, columns, rows, paper.left, top)
+    width = MAP_WIDTH / len(tables) - (12.0 if len(tables) > 1 else 0.0)
+    for k, part in reversed(list(enumerate(tables))):
+        end = draw_table(pen, columns, part, paper.left + k * MAP_WIDTH / 2.0, top, width)
+    top = end
     for note in notes:
         draw_block(pen, note, paper.left, top)
         top += note.height
@@ -144,6 +168,8 @@ def _draw_map(pen: Pen, sheet: MapSheet, box: MapBox) -> None:
         if mark["mark"] in _NOT_COVERED:
             lines = [*lines_of(mark, box), *([*ring, ring[0]] for ring in rings_of(mark, box))]
             room.drawn += [(s.x, s.y) for line in lines for s in spots_along(line, steps(0.0, length_of(line), 8.0))]
+        if mark["mark"] == "tree":
+            room.drawn += circle(box.to(*mark["at"]), mark["radius"] * box.scale.px_per_metre * 0.8, 12)
         if mark["mark"] in ("seen-wet", "seen-dry"):
             x, y = box.to(*mark["at"])
             room.take((x - 9.0, y - 9.0, x + 9.0, y + 9.0))
@@ -190,13 +216,16 @@ def _draw_bar(pen: Pen, scale: Scale, left: float, top: float) -> None:
 
 
 def _mound_table(analysis: Analysis) -> tuple[list[Column], list[list[str]]]:
-    """Return the table of mounds: heights, width, fill, and the tapes to both stakes where they start alike."""
+    """Return the table of mounds: heights, width, fill, and what else there is room for.
+
+    That is the tapes to both stakes where all start alike; else the crops, while there are few mounds.
+    """
     units, mounds = analysis.settings.units, analysis.plan.mounds[:MOST_ROWS]
-    if not mounds:
-        return [], []
-    heads = ["", "build", "settles to", "base", "fill"]
     starts = _shared_starts(mounds)
-    heads += [f"{letter}, {name}" for letter in "AB" for name in starts] if starts else ["for"]
+    has_crops = not starts and len(mounds) <= MOST_WIDE_ROWS
+    columns = [*_NARROW]
+    columns += [Column(f"{letter}, {name}", 0.125) for letter in "AB" for name in starts]
+    columns += [Column("for", 0.50)] if has_crops else []
     rows = []
     for mound in mounds:
         row = [
@@ -208,11 +237,16 @@ def _mound_table(analysis: Analysis) -> tuple[list[Column], list[list[str]]]:
         ]
         if starts:
             row += [say_stake(distance, units) for stake in mound.stakes[:2] for _, distance in stake.from_points]
-        else:
-            row.append(tame(mound.crops))
+        if has_crops:
+            row.append(without_controls(mound.crops))
         rows.append(row)
-    widths = (0.03, 0.12, 0.12, 0.12, 0.10, 0.51) if not starts else (0.03, 0.12, 0.12, 0.12, 0.11, *(0.125,) * 4)
-    return [Column(head, share, is_bold=not k) for k, (head, share) in enumerate(zip(heads, widths, strict=True))], rows
+    return columns, rows
+
+
+def _in_two(rows: list[list[str]]) -> list[list[list[str]]]:
+    """Return the halves of a long narrow table, to stand side by side."""
+    half = -(-len(rows) // 2)
+    return [rows[:half], rows[half:]] if rows else [[]]
 
 
 def _shared_starts(mounds: Sequence[Mound]) -> tuple[str, ...]:

@@ -23,6 +23,9 @@ from sitepipe.writing.sheets.strokes import (
 
 Mark = Mapping[str, Any]
 
+LEFT_OUT = frozenset({"touch", "sun-8", "sun-6", "sun-4", "sun-0", "shade-edge", "shade-edge-guessed"})
+"""Marks of the page that this sheet does not draw: what a finger touches, and the sun, which is another map."""
+
 _FILLS = {"stands-8": GREY, "stands-5": PALE, "water": GREY, "open-water": GREY}
 LEAST_FLOW = 12.0
 """Shorter flow lines are not drawn. [px]"""
@@ -78,7 +81,7 @@ def _water(pen: Pen, mark: Mark, box: MapBox) -> None:
 
 
 def _area(pen: Pen, mark: Mark, box: MapBox) -> None:
-    style, areas = MARKS[mark["mark"]], rings_of(mark, box)
+    style, areas = MARKS.get(mark["mark"], MARKS["soft-ground"]), rings_of(mark, box)
     if not areas:
         return
     pen.stroke(areas, style.width + 2.2, grey=WHITE, is_closed=True)
@@ -192,6 +195,12 @@ def _seen(pen: Pen, mark: Mark, box: MapBox) -> None:
     pen.write((x, y + 5.0), "D" if mark["mark"] == "seen-dry" else "W", face="sheet-bold", anchor="middle")
 
 
+def _hole(pen: Pen, mark: Mark, box: MapBox) -> None:
+    middle = box.to(*mark["at"])
+    pen.circle(middle, 4.2, WHITE, width=1.4)
+    pen.stroke([[(middle[0] - 4.2, middle[1]), (middle[0] + 4.2, middle[1])]], 1.4)
+
+
 def _buried(pen: Pen, mark: Mark, box: MapBox) -> None:
     style = MARKS["buried"]
     for line in lines_of(mark, box):
@@ -250,6 +259,10 @@ def _hedge(pen: Pen, mark: Mark, box: MapBox) -> None:
 def _road(pen: Pen, mark: Mark, box: MapBox) -> None:
     pen.fill(rings_of(mark, box), WHITE)
     pen.stroke(lines_of(mark, box), 1.6)
+
+
+def _drive(pen: Pen, mark: Mark, box: MapBox) -> None:
+    pen.stroke(lines_of(mark, box), 1.4, grey=SOFT, dashes=(0.1, 4.0), is_round=True)
 
 
 def _gate(pen: Pen, mark: Mark, box: MapBox) -> None:
@@ -311,6 +324,7 @@ _HANDS: dict[str, Callable[[Pen, Mark, MapBox], None]] = {
     "runs-guessed": _flow,
     "seen-wet": _seen,
     "seen-dry": _seen,
+    "hole": _hole,
     "mound": _mound,
     "hoop-house": _hoop_house,
     "trellis": _trellis,
@@ -319,6 +333,7 @@ _HANDS: dict[str, Callable[[Pen, Mark, MapBox], None]] = {
     "keep-clear": _area,
     "tipping": _area,
     "soft-ground": _area,
+    "soaked": _area,
     "stake-out": _area,
     "buried": _buried,
     "building": _building,
@@ -326,6 +341,7 @@ _HANDS: dict[str, Callable[[Pen, Mark, MapBox], None]] = {
     "crowns": _crowns,
     "hedge": _hedge,
     "road": _road,
+    "drive": _drive,
     "gate": _gate,
     "tap": _tap,
     "well": _tap,

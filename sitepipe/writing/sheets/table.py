@@ -32,12 +32,19 @@ def height_of_row(columns: Sequence[Column], row: Sequence[str]) -> float:
     return ROW + LINE * (lines - 1)
 
 
-def draw_table(pen: Pen, columns: Sequence[Column], rows: Sequence[Sequence[str]], left: float, top: float) -> float:
-    """Draw a table and return where it ends."""
+def draw_table(
+    pen: Pen,
+    columns: Sequence[Column],
+    rows: Sequence[Sequence[str]],
+    left: float,
+    top: float,
+    width: float = MAP_WIDTH,
+) -> float:
+    """Draw a table and return where it ends; the shares of its columns are of the whole sheet, whatever its width."""
     if not rows:
         return top
     starts = [left + MAP_WIDTH * sum(column.share for column in columns[:k]) for k in range(len(columns))]
-    right = left + MAP_WIDTH
+    right = left + width
     rule = left + 0.03 * MAP_WIDTH if columns[0].share <= 0.03 else left
     pen.stroke([[(left, top), (right, top)]], 1.4)
     for start, column in zip(starts, columns, strict=True):
