@@ -36,6 +36,8 @@ TRIAL_CELLS = 60_000
 """Cells of a trial at most; a larger window is tried on coarser cells."""
 DEEP_POND, LARGE_POND = 0.05, 4.0
 """Hollows deeper and larger than this store the storm and are left open: our own choice. [m], [m2]"""
+LONGER_THAN_WIDE = 1.8
+"""Foot of the shortest mound in widths, or it is a heap with little top for its fill: our own choice. [1]"""
 CORNER = 0.05
 """Corners of the ground are told no finer. [m]"""
 NEAR_WALLS = 2.0
@@ -90,7 +92,8 @@ def search_mounds(
     recipe, notes = widest_recipe(site, water_table, ground, settings)
     if recipe is None:
         return MoundSearch(None, (), notes, access)
-    rules = RowRules(recipe.base, options.between, options.gap, options.longest, options.shortest)
+    shortest = min(max(options.shortest, LONGER_THAN_WIDE * recipe.base), options.longest)
+    rules = RowRules(recipe.base, options.between, options.gap, options.longest, shortest)
     shape = MoundShape(
         options.top, recipe.fill.side_slope, recipe.height.built, options.most, material_limit(recipe, settings)
     )

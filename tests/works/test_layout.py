@@ -82,6 +82,15 @@ def test_a_block_stays_together_and_within_its_material() -> None:
     assert float(np.ptp(middles, axis=0).max()) < 25.0
 
 
+def test_a_block_does_not_jump_over_ground_that_bears_no_mound() -> None:
+    ground = drawn_ground(plane(60, 60, 1.0, north=0.02))
+    two_fields = box(5.0, 5.0, 12.0, 55.0).union(box(24.0, 5.0, 31.0, 55.0))
+    crests = crest_rows(two_fields, 0.0, 0.5, RULES)
+    chosen = crests[choose_block(ground, crests, SHAPE, RULES)]
+    assert len(chosen) > 1
+    assert float(np.ptp(chosen[:, 0])) < 8.0
+
+
 def test_one_mound_is_always_allowed_for_trial() -> None:
     ground = drawn_ground(plane(60, 60, 1.0, north=0.02))
     crests = crest_rows(box(5.0, 5.0, 55.0, 55.0), 0.0, 0.5, RULES)
