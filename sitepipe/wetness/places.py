@@ -14,7 +14,7 @@ from sitepipe.drainage.cells import cells_inside
 from sitepipe.drainage.record import Drainage, Pond, Sureness
 from sitepipe.settings import WetnessSettings
 from sitepipe.site import Site
-from sitepipe.terrain.outline import outlines, polygons_of
+from sitepipe.terrain.outline import outlines, polygons_of, soft_outline
 from sitepipe.terrain.smoothing import smoothed
 from sitepipe.wetness.observations import RUSH_WORDS, Sight
 from sitepipe.wetness.record import SoggyPlace
@@ -40,10 +40,11 @@ class _Patch:
     is_seen: bool = False
 
     @property
-    def order(self) -> tuple[bool, float]:
-        """Whether water is likely or seen to stand, and the flooded (else the soaked) area to expect. [m2]."""
-        is_likely = self.is_seen or self.probability >= LIKELY
-        return is_likely, float(self.outline.area * (max(self.probability, LIKELY) if is_likely else 1.0))
+    def order(self) -> tuple[int, float]:
+        """Where water likely stands before what was only seen soaked, before what is modelled so; then by area."""
+        if self.probability >= LIKELY:
+            return 2, float(self.outline.area * self.probability)
+        return int(self.is_seen), float(self.outline.area)
 
 
 def rank_places(
@@ -56,7 +57,8 @@ def rank_places(
 ) -> tuple[SoggyPlace, ...]:
     """Name the soggiest places of the parcel.
 
-    First those where water is seen or likely to stand, by the flooded area to expect; then soaked ground by size.
+    First those where water likely stands, by the flooded area to expect; then ground that was seen soaked, then
+    ground that is modelled so, each by size.
     """
     inside = cells_inside(site.grid, site.parcel) & np.isfinite(site.elevation)
     patches = list(_flooded(site, drainage, sureness, settings))
@@ -64,7 +66,7 @@ def rank_places(
     patches += _soaked(site, inside, covered, wetness, drainage, sureness, settings)
     patches += _only_seen(site, patches, drainage, sights, settings)
     weighed = [_with_sights(patch, sights) for patch in patches]
-    weighed.sort(key=lambda patch: (not patch.order[0], -patch.order[1], patch.outline.bounds))
+    weighed.sort(key=lambda patch: (-patch.order[0], -patch.order[1], patch.outline.bounds))
     return tuple(_place(rank, patch, site) for rank, patch in enumerate(weighed[: settings.places], start=1))
 
 
@@ -81,7 +83,7 @@ def _flooded(site: Site, drainage: Drainage, sureness: Sureness, settings: Wetne
         if not _is_worth_naming(pond, chance, settings):
             waiting += pond.inside
             continue
-        outline = polygons_of(pond.outline.intersection(site.parcel))
+        outline = polygons_of(soft_outline(pond.outline, site.grid.cell).intersection(site.parcel))
         if outline.area < settings.least_area_m2:
             continue
         yield _Patch(

@@ -100,7 +100,7 @@ def test_a_stretch_of_water_takes_a_strip_not_a_line() -> None:
 
 
 @settings(max_examples=8)
-@given(st.floats(0.1, 30.0))
+@given(st.floats(0.1, 20.0))
 def test_scaling_all_weights_of_a_use_changes_nothing(factor: float) -> None:
     site = make_site(bowl(40, 1.0, 0.4))
     plain = filled(site, SETTINGS).scores(SETTINGS)

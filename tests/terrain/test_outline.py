@@ -8,10 +8,10 @@ import scipy.ndimage
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
-from shapely import LineString, Point, unary_union
+from shapely import LineString, Point, box, unary_union
 
 from sitepipe.grid import Grid
-from sitepipe.terrain.outline import border_lines, outlines, polygons_of, softened
+from sitepipe.terrain.outline import border_lines, outlines, polygons_of, soft_outline, softened
 
 GRID = Grid(100.0, 60.0, 2.0, 12, 14, "LOCAL")
 
@@ -76,3 +76,15 @@ def test_only_areas_are_kept_of_a_cut() -> None:
     mixed = unary_union([Point(0, 0), Point(9, 9).buffer(1.0), LineString([(0, 0), (3, 0)])])
     assert polygons_of(mixed).geom_type == "Polygon"
     assert polygons_of(Point(0, 0)).is_empty
+
+
+def test_a_stepped_shape_keeps_its_area_and_hole_when_it_is_softened() -> None:
+    grid = Grid(0.0, 60.0, 1.0, 60, 60, "LOCAL")
+    x, y = np.meshgrid(grid.x, grid.y)
+    away = np.hypot(x - 30, y - 30)
+    boxes = [box(i - 0.5, j - 0.5, i + 0.5, j + 0.5) for i, j in zip(x[away < 20], y[away < 20], strict=True)]
+    stepped = unary_union(boxes).difference(box(27, 27, 33, 33))
+    soft = soft_outline(stepped, 1.0)
+    assert soft.area == pytest.approx(stepped.area, rel=0.02)
+    assert len(soft.interiors) == 1
+    assert soft.symmetric_difference(stepped).area < 0.1 * stepped.area
