@@ -118,8 +118,14 @@ def open_heights(
         is_measured=False,
         date=file.date,
         assumptions=(*frame.reasons, f"The heights of {file.name} are in {called(unit.metres)} ({unit.source})."),
-        warnings=warnings,
+        warnings=(*warnings, *_said_of_unknown(file)),
     )
+
+
+def _said_of_unknown(file: HeightRaster) -> tuple[str, ...]:
+    if file.unknown != 0.0:
+        return ()
+    return (f"{file.name} declares 0 as unknown: ground at exactly 0 stays blank, which matters near the sea.",)
 
 
 def _open_cloud(

@@ -19,6 +19,10 @@ COARSE_STEP = 0.05
 SPIKE = 2.0
 """A cell that stands this far above or below the middle one of its neighbours is no lawn; own choice. [m]"""
 MOST_SPIKES_NAMED = 3
+REMNANT_STEP = 1.5
+"""From one cell to the next, a side steeper than 45 degrees and this high is no lawn; own choice. [m]"""
+REMNANT_CELLS, REMNANT_LEAST, REMNANT_MOST, REMNANT_COARSEST = 8, 3.0, 60.0, 2.0
+"""Edge cells of a remnant, its least and largest side, and the coarsest cell that shows one; own choice. [m]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +131,7 @@ def doubts(clean: CleanHeights, in_parcel: BoolArray, grid: Grid, name: str) -> 
             "are not to be trusted. Level it yourself, or bring finer heights."
         )
     found.extend(_said_of_spikes(elevation, grid, name))
+    found.extend(_said_of_buildings(elevation, grid, name))
     hole = in_parcel & ~np.isfinite(elevation)
     if hole.any():
         share = hole.sum() / in_parcel.sum()
@@ -157,6 +162,45 @@ def spikes(elevation: FloatArray) -> list[tuple[int, int, float]]:
         if abs(apart) > SPIKE + 4.0 * spread:
             found.append((int(row), int(column), apart))
     return sorted(found, key=lambda one: (-abs(one[2]), one[0], one[1]))
+
+
+def remnants(elevation: FloatArray, cell: float) -> list[tuple[slice, slice]]:
+    """Return the boxes of what stands up from the ground with steep sides, as a building left in the heights does."""
+    step = max(REMNANT_STEP, cell)
+    upper = np.zeros(elevation.shape, dtype=np.bool_)
+    with np.errstate(invalid="ignore"):
+        across = np.diff(elevation, axis=1)
+        along = np.diff(elevation, axis=0)
+        upper[:, 1:] |= across > step
+        upper[:, :-1] |= across < -step
+        upper[1:] |= along > step
+        upper[:-1] |= along < -step
+    if int(upper.sum()) < REMNANT_CELLS:
+        return []
+    from scipy.ndimage import find_objects, label
+
+    labels, _ = label(upper, structure=np.ones((3, 3)))
+    sizes = np.bincount(labels.ravel())
+    found = []
+    for number, box in enumerate(find_objects(labels), start=1):
+        sides = [(part.stop - part.start) * cell for part in box]
+        if sizes[number] >= REMNANT_CELLS and min(sides) >= REMNANT_LEAST and max(sides) <= REMNANT_MOST:
+            found.append((box[0], box[1]))
+    return found
+
+
+def _said_of_buildings(elevation: FloatArray, grid: Grid, name: str) -> list[str]:
+    if grid.cell > REMNANT_COARSEST:
+        return []
+    found = remnants(elevation, grid.cell)
+    if not found:
+        return []
+    rows, columns = found[0]
+    x, y = grid.centre((rows.start + rows.stop) // 2, (columns.start + columns.stop) // 2)
+    size = f"{(columns.stop - columns.start) * grid.cell:.0f} x {(rows.stop - rows.start) * grid.cell:.0f} m"
+    more = f", and {len(found) - 1} more" if len(found) > 1 else ""
+    told = f"{name}: something of {size} stands up like a building at x {x:.1f}, y {y:.1f}{more}."
+    return [f"{told} If it is one, these are no heights of the bare ground: bring some, and draw the building."]
 
 
 def _said_of_spikes(elevation: FloatArray, grid: Grid, name: str) -> list[str]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import shapely
 from pyproj import CRS
 from shapely.geometry.base import BaseGeometry
@@ -149,7 +150,8 @@ def geojson_geometry(described: Mapping[str, Any], where: str) -> BaseGeometry:
     try:
         if not described.get("coordinates") and not described.get("geometries"):
             raise InputError(f"{where} has no geometry. Draw it again, or delete it")
-        return shape(described)
+        with np.errstate(invalid="ignore"):  # A corner that is no number is told of when the shape is looked at.
+            return shape(described)
     except (GEOSException, ShapelyError, ValueError, TypeError, KeyError, AttributeError, IndexError) as error:
         kind = str(described.get("type"))[:30]
         raise InputError(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -15,6 +16,7 @@ from sitepipe.arrays import FloatArray
 from sitepipe.errors import InputError
 from sitepipe.reading.coordinates import read_crs
 from sitepipe.reading.files import FileType, recognise
+from sitepipe.reading.tiff_header import TiffHeader, read_tiff_header
 
 LARGEST_BLOCK = 64 * 2**20
 """Libraries unpack a whole block at once. [bytes]"""
@@ -164,15 +166,19 @@ def _opened(path: Path) -> Iterator[Any]:
             f"{path.name} is {_called(recognise(path))}, not a height raster. "
             "Bring heights as a GeoTIFF, an ASCII grid, or a LAZ point cloud"
         )
+    if driver == "GTiff":
+        _check_header(read_tiff_header(path), path.name)
     # An ASCII grid keeps its coordinate system in a .prj file beside it.
     listing = "FALSE" if driver == "AAIGrid" else "EMPTY_DIR"
     try:
-        with (
-            rasterio.Env(GDAL_DISABLE_READDIR_ON_OPEN=listing),
-            rasterio.open(path, driver=driver) as source,
-        ):
-            yield source
-    except rasterio.errors.RasterioIOError as error:
+        with rasterio.Env(GDAL_DISABLE_READDIR_ON_OPEN=listing):
+            with warnings.catch_warnings():
+                # A raster without a place is refused below, in our own words.
+                warnings.simplefilter("ignore", rasterio.errors.NotGeoreferencedWarning)
+                opened = rasterio.open(path, driver=driver)
+            with opened as source:
+                yield source
+    except (rasterio.errors.RasterioIOError, rasterio.errors.CRSError, UnicodeDecodeError) as error:
         raise InputError(f"{path.name} cannot be read as a {driver} raster: it is damaged. Fetch it again") from error
 
 
@@ -185,16 +191,18 @@ def _called(kind: FileType) -> str:
     }.get(kind, f"a {kind.value} file")
 
 
-def _check_shape(source: Any, name: str) -> None:
-    if source.count > MOST_BANDS:
-        raise InputError(f"{name} has {source.count} bands; heights have one. Export the heights alone")
-    block_rows, block_columns = source.block_shapes[0]
-    block = block_rows * block_columns * np.dtype(source.dtypes[0]).itemsize
-    if block > LARGEST_BLOCK:
+def _check_header(header: TiffHeader, name: str) -> None:
+    if header.samples > MOST_BANDS:
+        raise InputError(f"{name} has {header.samples:,} bands; heights have one. Export the heights alone")
+    if header.block_bytes > LARGEST_BLOCK:
         raise InputError(
-            f"{name} is stored in blocks of {block_columns} x {block_rows} cells ({block / 2**20:,.0f} MiB each); "
-            f"at most {LARGEST_BLOCK // 2**20} MiB can be unpacked. Save it with tiles of 256 x 256 cells"
+            f"{name} is stored in blocks of {header.block_columns:,} x {header.block_rows:,} cells "
+            f"({header.block_bytes / 2**20:,.0f} MiB each); at most {LARGEST_BLOCK // 2**20} MiB can be unpacked. "
+            "Save it with tiles of 256 x 256 cells"
         )
+
+
+def _check_shape(source: Any, name: str) -> None:
     if source.width < 3 or source.height < 3:
         raise InputError(
             f"{name} has {source.width} x {source.height} cells; at least 3 x 3 are needed to see a slope. "

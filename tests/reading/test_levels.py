@@ -42,7 +42,7 @@ def local_folder(folder: Path, levels: str, *features: object) -> Path:
 
 
 def read_local(folder: Path, **values: object) -> Site:
-    return read(folder, elevation=None, **({"latitude": 45.0, "longitude": -73.0} | values))  # type: ignore[arg-type]
+    return read(folder, elevation=None, **({"latitude": 45.0, "longitude": -73.0} | values))
 
 
 def finished(height: Callable[[float, float], float] = ground) -> str:
@@ -227,7 +227,8 @@ def test_a_drawn_kerb_and_ditch_break_the_surface(tmp_path: Path) -> None:
 
     kerb = line((10.0, -5.0), (10.0, 25.0), kind="kerb")
     plain, broken = tmp_path / "plain", tmp_path / "broken"
-    plain.mkdir(), broken.mkdir()
+    plain.mkdir()
+    broken.mkdir()
     smeared = read_local(local_folder(plain, finished(kerbed)))
     upright = read_local(local_folder(broken, finished(kerbed), kerb))
     x, y = np.meshgrid(upright.grid.x, upright.grid.y)

@@ -219,7 +219,8 @@ def test_kinds_sizes_and_attributes_are_read(tmp_path: Path) -> None:
     assert building.height == pytest.approx(6.7056)
     assert tree.width == pytest.approx(2.5908)
     assert tree.attributes == {"evergreen": True}
-    assert (buried.kind, buried.height) == (Kind.BURIED_LINE, pytest.approx(0.9144))
+    assert buried.kind is Kind.BURIED_LINE
+    assert buried.height == pytest.approx(0.9144)
     assert site.features[0].name == "Sedge End"
 
 
@@ -310,6 +311,6 @@ def test_the_parcel_is_where_it_was_drawn_on_the_ground(tmp_path: Path) -> None:
     make_folder(tmp_path)
     in_metres = read(tmp_path)
     to_earth = Transformer.from_crs(UTM, 4326, always_xy=True)
-    write_drawing(tmp_path / "parcel.geojson", polygon([to_earth.transform(*corner) for corner in PARCEL]), crs=None)
+    write_drawing(tmp_path / "parcel.geojson", polygon([to_earth.transform(x, y) for x, y in PARCEL]), crs=None)
     in_degrees = read(tmp_path)
     assert in_degrees.parcel.symmetric_difference(in_metres.parcel).area < 0.01
