@@ -16,7 +16,8 @@ from sitepipe.site import Kind, Site
 from sitepipe.units import FOOT
 
 MOST_QUESTIONS = 5
-DIRECTIONS = 32
+MOST_STARTS = 1500
+"""Cells of a pond from which a way over its rim is sought; of larger ponds each so-manieth."""
 
 
 def ask_about_banks(
@@ -37,7 +38,7 @@ def ask_about_banks(
         crossing = _narrowest_crossing(
             network.heights,
             network.hollow,
-            named.cells[index],
+            named.cells[index][:: 1 + named.cells[index].size // MOST_STARTS],
             network.spill[network.hollow.ravel()[named.cells[index][0]]],
             pond.depth,
             settings.bank_width / site.grid.cell,

@@ -14,6 +14,8 @@ from sitepipe.grid import Grid
 
 MOST_LINES = 8
 FEWEST_LINES = 3
+LEAST_GATHERED = 4
+"""Cells; fewer make no line."""
 SHORTEST = 0.15
 """Of the side of a square as large as the parcel; a shorter run of water within it is not worth an arrow."""
 MOST_CROSSINGS = 12
@@ -56,11 +58,13 @@ def draw_flow_lines(
     shortest = max(SHORTEST * np.sqrt(np.count_nonzero(within)), 4.0)
     most = int(behind[within].max(initial=1))
     best: list[IntArray] = []
+    is_open = (near & ~in_pond).ravel()
+    gathered = order[is_open[order] & (behind[order] >= LEAST_GATHERED)]
     least = most / 1.5
-    while least >= 4.0:
+    while least >= LEAST_GATHERED:
         paths = [
             path
-            for path in _trace(to, order, behind, near.ravel() & ~in_pond.ravel(), int(np.ceil(least)))
+            for path in _trace(to, gathered[behind[gathered] >= least], behind, is_open, int(np.ceil(least)))
             if np.count_nonzero(within[path]) >= shortest
         ]
         if len(paths) > MOST_LINES and len(best) >= FEWEST_LINES:
@@ -84,11 +88,11 @@ def _trace(to: IntArray, order: IntArray, behind: IntArray, is_open: BoolArray, 
 def _trace_lines(
     to: IntArray, order: IntArray, behind: IntArray, is_open: BoolArray, least: int
 ) -> tuple[IntArray, IntArray]:
-    """Follow every head down; at a junction the larger branch goes on and the others end there."""
+    """Follow every head down; the larger branch of a junction goes on. ``order`` holds large open cells only."""
     size = to.size
     largest = np.full(size, -1, dtype=np.int32)
     for cell in order:
-        if behind[cell] < least or not is_open[cell]:
+        if behind[cell] < least:
             continue
         below = to[cell]
         if below >= 0 and is_open[below]:
@@ -100,7 +104,7 @@ def _trace_lines(
     count = 0
     lines = 0
     for cell in order:
-        if behind[cell] < least or not is_open[cell] or largest[cell] >= 0:
+        if behind[cell] < least or largest[cell] >= 0:
             continue
         at = cell
         while True:

@@ -77,9 +77,11 @@ def name_ponds(
     above = [_named_above(hollows, is_named, int(node)) for node in nodes]
     parents = [int(index[node]) if node >= 0 else None for node in above]
     cells = _cells_of(hollows, own, parents)
-    caught = _caught_by_pits(network, hollows)
+    pit_of = np.full(network.receiver.size, -1, dtype=np.int32)
+    pit_of[hollows.cells] = hollows.leaf
+    caught = _caught(network.receiver.ravel(), network.order, pit_of, hollows.parent)
     ponds = tuple(
-        _pond(int(node), cells[k], network, hollows, grid, parcel, caught, pond_of_node, parents[k])
+        _pond(int(node), cells[k], network, hollows, grid, parcel, caught, pit_of, pond_of_node, parents[k])
         for k, node in enumerate(nodes)
     )
     inside: dict[int, list[int]] = {}
@@ -98,6 +100,7 @@ def _pond(
     grid: Grid,
     parcel: BoolArray,
     caught: LongArray,
+    pit_of: IntArray,
     pond_of_node: LongArray,
     holder: int | None,
 ) -> Pond:
@@ -110,7 +113,7 @@ def _pond(
         spill_cell = int(network.spill[root])
         entry = cells[network.receiver.ravel()[cells] == spill_cell]
         behind = int(network.cells.ravel()[entry].sum())
-        below = _next_pond(network, hollows, pond_of_node, root)
+        below = _next_pond(network, pit_of, pond_of_node, root)
     else:
         behind = int(caught[node])
         below = int(pond_of_node[hollows.link[node]])
@@ -129,14 +132,14 @@ def _pond(
     )
 
 
-def _next_pond(network: Network, hollows: Hollows, pond_of_node: LongArray, root: int) -> int:
+def _next_pond(network: Network, pit_of: IntArray, pond_of_node: LongArray, root: int) -> int:
     """Follow the water from an outermost hollow's spill to the next named pond; -1 if it leaves."""
     to = network.receiver.ravel()
     cell = int(network.spill[root])
     while cell >= 0:
         hollow = int(network.hollow.ravel()[cell])
         if hollow > 0:
-            pond = int(pond_of_node[hollows.leaf[hollows.cells == cell][0]])
+            pond = int(pond_of_node[pit_of[cell]])
             if pond >= 0:
                 return pond
             cell = int(network.spill[hollow])
@@ -193,16 +196,9 @@ def _innermost(parent: LongArray, index: LongArray) -> LongArray:
     return carried
 
 
-def _caught_by_pits(network: Network, hollows: Hollows) -> LongArray:
-    """Count the cells whose water comes to rest first in each node or within it."""
-    pit_of = np.full(network.receiver.size, -1, dtype=np.int32)
-    pit_of[hollows.cells] = hollows.leaf
-    return _caught(network.receiver.ravel(), network.order, pit_of, hollows.parent)
-
-
 @kernel
 def _caught(to: IntArray, order: IntArray, pit_of: IntArray, parent: LongArray) -> LongArray:
-    """Count for ``_caught_by_pits``; children are added to their parents."""
+    """Count the cells whose water comes to rest first in each node or within it."""
     first = np.full(to.size, -1, dtype=np.int32)
     caught = np.zeros(parent.size, dtype=np.int64)
     for cell in order:
