@@ -10,7 +10,8 @@ from typing import Annotated
 import typer
 
 from sitepipe.commands import console
-from sitepipe.errors import InputError, WritingError
+from sitepipe.commands.site_folder import read_site_folder
+from sitepipe.errors import WritingError
 
 
 def sketch(
@@ -20,14 +21,9 @@ def sketch(
     ] = None,
 ) -> None:
     """Write one page to draw on, by tapping or by measure. It works without a network, on a desk or a phone."""
-    from sitepipe.settings import read_settings
+    settings = read_site_folder(site)
     from sitepipe.sketching.draw import sketch_of
 
-    if not site.is_dir():
-        raise InputError(
-            f"{site} is not a folder; name the folder that holds site.toml, or make one with 'sitepipe new'"
-        )
-    settings = read_settings(site / "site.toml")
     page = sketch_of(site, settings)
     target = out if out is not None else site / "sketch.html"
     _write(target, page)
