@@ -25,7 +25,6 @@ WANDERING = 8
 
 def draw_flow_lines(
     receiver: IntArray,
-    order: IntArray,
     cells: IntArray,
     in_pond: BoolArray,
     parcel: BoolArray,
@@ -42,7 +41,6 @@ def draw_flow_lines(
     Parameters
     ----------
     receiver, cells : (rows, columns) int32 array
-    order : (cells,) int32 array
     in_pond, parcel, near, at_edge : (rows, columns) bool array
         Under a full pond; in the parcel; in its neighbourhood, which the lines keep to; at the edge of the heights.
     grid : Grid
@@ -59,7 +57,7 @@ def draw_flow_lines(
     most = int(behind[within].max(initial=1))
     best: list[IntArray] = []
     is_open = (near & ~in_pond).ravel()
-    gathered = order[is_open[order] & (behind[order] >= LEAST_GATHERED)]
+    gathered = np.flatnonzero(is_open & (behind >= LEAST_GATHERED)).astype(np.int32)
     least = most / 1.5
     while least >= LEAST_GATHERED:
         paths = [
@@ -78,20 +76,20 @@ def draw_flow_lines(
     return tuple(_flow_line(path, behind, bool(at_edge.ravel()[path[0]]), grid) for path in best)
 
 
-def _trace(to: IntArray, order: IntArray, behind: IntArray, is_open: BoolArray, least: int) -> list[IntArray]:
+def _trace(to: IntArray, large: IntArray, behind: IntArray, is_open: BoolArray, least: int) -> list[IntArray]:
     """Cells of each line on open ground with at least so much behind it, from head to end or junction."""
-    places, ends = _trace_lines(to, order, behind, is_open, least)
+    places, ends = _trace_lines(to, large, behind, is_open, least)
     return [places[start:end] for start, end in pairwise(ends)]
 
 
 @kernel
 def _trace_lines(
-    to: IntArray, order: IntArray, behind: IntArray, is_open: BoolArray, least: int
+    to: IntArray, large: IntArray, behind: IntArray, is_open: BoolArray, least: int
 ) -> tuple[IntArray, IntArray]:
-    """Follow every head down; the larger branch of a junction goes on. ``order`` holds large open cells only."""
+    """Follow every head down; the larger branch of a junction goes on. ``large`` holds open cells only."""
     size = to.size
     largest = np.full(size, -1, dtype=np.int32)
-    for cell in order:
+    for cell in large:
         if behind[cell] < least:
             continue
         below = to[cell]
@@ -103,7 +101,7 @@ def _trace_lines(
     ends = np.zeros(16, dtype=np.int32)
     count = 0
     lines = 0
-    for cell in order:
+    for cell in large:
         if behind[cell] < least or largest[cell] >= 0:
             continue
         at = cell

@@ -71,7 +71,7 @@ def trace_drainage(site: Site, settings: Settings) -> Drainage:
     in_pond = named.pond_at >= 0
     reach = 0.25 * max(site.parcel.bounds[2] - site.parcel.bounds[0], site.parcel.bounds[3] - site.parcel.bounds[1])
     near = cells_inside(grid, site.parcel.buffer(reach)) & known
-    lines = draw_flow_lines(network.receiver, network.order, network.cells, in_pond, parcel, near, at_edge, grid)
+    lines = draw_flow_lines(network.receiver, network.cells, in_pond, parcel, near, at_edge, grid)
     crossings = find_crossings(network.receiver, network.cells, parcel, site.parcel, edge_dependent, grid)
     questions = drawn.questions + ask_about_banks(network, named, ponds, site, settings.drainage)
     questions += ask_about_edges(
