@@ -23,12 +23,12 @@ from sitepipe.wetness.blocks import fold_blocks
 from sitepipe.wetness.record import WaterTable
 from sitepipe.works.crops import find_crop_group
 from sitepipe.works.fills import Fill
-from sitepipe.works.layout import Layout, MoundGround, MoundShape, search_layouts
+from sitepipe.works.layout import Layout, MoundGround, MoundShape, choose_block, search_layouts
 from sitepipe.works.mound_height import base_width
 from sitepipe.works.mounds import choose_fill, make_mound
 from sitepipe.works.obstacles import ground_taken, inside, inside_any
 from sitepipe.works.record import Mound, MoundHeight
-from sitepipe.works.rows import RowRules
+from sitepipe.works.rows import RowRules, crest_rows
 
 WINDOW_MARGIN = 30.0
 """Ground around the mound zones that a trial floods with them. [m]"""
@@ -36,6 +36,10 @@ TRIAL_CELLS = 60_000
 """Cells of a trial at most; a larger window is tried on coarser cells."""
 DEEP_POND, LARGE_POND = 0.05, 4.0
 """Hollows deeper and larger than this store the storm and are left open: our own choice. [m], [m2]"""
+LARGE_FIELD = 3000.0
+"""Ground for mounds beyond which all directions are tried only around the best blocks of four of them. [m2]"""
+FIELD_MARGIN = 8.0
+"""Ground kept around such a block. [m]"""
 LONGER_THAN_WIDE = 1.8
 """Foot of the shortest mound in widths, or it is a heap with little top for its fill: our own choice. [1]"""
 CORNER = 0.05
@@ -97,7 +101,11 @@ def search_mounds(
     shape = MoundShape(
         options.top, recipe.fill.side_slope, recipe.height.built, options.most, material_limit(recipe, settings)
     )
-    trial = prepare_trial(site, terrain, drainage, scores, ground, (access[1].x, access[1].y))
+    start = (access[1].x, access[1].y)
+    trial = prepare_trial(site, terrain, drainage, scores, ground, start)
+    if ground.area > LARGE_FIELD:
+        ground = narrow_ground(trial, ground, shape, rules)
+        trial = prepare_trial(site, terrain, drainage, scores, ground, start)
     layouts = search_layouts(
         trial, crest_ground(ground, recipe.base), shape, rules, options.directions, options.offsets
     )
@@ -164,6 +172,21 @@ def mound_ground(drainage: Drainage, scores: Scores, zones: Zones, settings: Set
             closed.append(_carrying(line.line, line.upslope_area, settings.mound.flow_area).buffer(clear))
     ground = ground.difference(shapely.unary_union(closed)) if closed else ground
     polygons = [part for part in shapely.get_parts(ground) if part.geom_type == "Polygon" and part.area > 0.0]
+    return MultiPolygon(polygons)
+
+
+def narrow_ground(trial: MoundGround, ground: BaseGeometry, shape: MoundShape, rules: RowRules) -> BaseGeometry:
+    """Keep, of a large field, what lies around the best block of each of four directions."""
+    allowed = crest_ground(ground, rules.base)
+    around = []
+    for bearing in (0.0, 45.0, 90.0, 135.0):
+        crests = crest_rows(allowed, bearing, 0.5, rules)
+        chosen = crests[choose_block(trial, crests, shape, rules)]
+        around += [shapely.box(*shapely.MultiPoint(chosen.reshape(-1, 2)).bounds).buffer(FIELD_MARGIN)] * bool(
+            len(chosen)
+        )
+    kept = shapely.intersection(ground, shapely.unary_union(around)) if around else ground
+    polygons = [part for part in shapely.get_parts(kept) if part.geom_type == "Polygon" and part.area > 0.0]
     return MultiPolygon(polygons)
 
 

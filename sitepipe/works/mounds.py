@@ -197,7 +197,7 @@ def _sureness(
     water = "Water, from auger holes" if levels else "Water, worked out from the terrain"
     settling = fill.settlement_error * height.built
     return (
-        ("measured", f"Ground, as levelled: {say_length(site.ground.vertical_error, units)}"),
+        ("measured", f"Ground heights: {say_length(site.ground.vertical_error, units)}"),
         ("worked out" if levels else "may be", f"{water}: {say_length(error, units)}"),
         ("rule of thumb", f"Settling, rule of thumb: {say_length(settling, units)}"),
     )
