@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import shapely
 from shapely import Point
 
@@ -33,7 +35,7 @@ def add_crossings(view: View, desk: Desk) -> None:
                 chosen.append(crossing)
         for number, crossing in enumerate(chosen[:MOST_CROSSINGS]):
             thing = f"{'in' if is_inflow else 'out'}-{number}"
-            view.places.append(_crossing_place(desk, crossing, thing))
+            view.places.append(dataclasses.replace(_crossing_place(desk, crossing, thing), weight=2 + 6 * number))
             view.cards[thing] = _crossing_card(desk, crossing)
 
 

@@ -41,7 +41,9 @@ def add_hollow(view: View, desk: Desk, place: SoggyPlace, water: BaseGeometry) -
         middle = shapely.point_on_surface(largest) if largest is not None else middle
     west, south, east, north = outline.bounds if not outline.is_empty else place.outline.bounds
     reach = max(east - west, north - south)
-    view.places.append(Place(thing, middle, reach, "hollows", f"{called},", f"{where}: {', '.join(facts)}. {seen}"))
+    said = f"{where}: {', '.join(facts)}. {seen}"
+    weight = place.rank if place.depth is not None else 10 + place.rank
+    view.places.append(Place(thing, middle, reach, "hollows", f"{called},", said, weight=weight))
     view.marks.append(
         {"mark": "touch" if place.depth is not None else "soaked", "area": desk.frame.areas(outline), "thing": thing}
     )

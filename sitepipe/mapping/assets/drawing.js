@@ -41,10 +41,10 @@ function makeDrawing(map, data, prefix) {
     const lines = group('lines');
     drawLevels(levels, view);
     for (const mark of data.standing) {
-      if (mark.mark === 'culvert' && question.word === 'Water') continue;
       drawMark(mark.mark === 'boundary' ? lines : standing, mark, view);
     }
     standing.setAttribute('class', question.quiet ? 'layer-standing is-under-shade' : 'layer-standing');
+    drawPaths(marks, question.marks.filter((mark) => mark.mark === 'path'), view);
     for (const mark of question.marks) {
       drawMark(UNDER_TREES.has(mark.mark) ? planted : marks, mark, view);
     }

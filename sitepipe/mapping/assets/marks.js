@@ -10,12 +10,12 @@ function tinted(group, mark, view, d) {
   draw(group, 'path', Object.assign({ d, class: 'fill-' + mark.mark, 'fill-rule': 'evenodd' }, data));
   const pattern = PATTERNS[mark.mark];
   if (pattern) {
-    draw(group, 'path', { d, fill: 'url(#' + view.prefix + pattern + ')', 'fill-rule': 'evenodd', class: 'pattern' });
+    draw(group, 'path', { d, fill: 'url(#' + view.prefix + pattern + ')', 'fill-rule': 'evenodd', class: mark.mark === 'soaked' ? 'pattern is-soft' : 'pattern' });
   }
 }
 
 function outlined(group, mark, view, d, extra) {
-  draw(group, 'path', Object.assign({
+  return draw(group, 'path', Object.assign({
     d, class: 'line-' + mark.mark + (view.chosen && mark.thing === view.chosen ? ' is-chosen' : ''),
   }, extra));
 }
@@ -59,12 +59,18 @@ function drawArea(group, mark, view) {
   outlined(group, mark, view, d);
 }
 
-function drawPath(group, mark, view) {
+function pathBand(mark, view) {
   const half = Math.max(3.2, (mark.across * view.scale) / 2);
-  const d = mark.line.map((line) => trace(band(pixels(line, view), half, false), true)).join('');
-  edged(group, d, 3.4);
-  tinted(group, mark, view, d);
-  outlined(group, mark, view, d);
+  return mark.line.map((line) => trace(band(pixels(line, view), half, false), true)).join('');
+}
+
+// Paths run into one another: all their edges first, then all their chips, so that no joint shows.
+function drawPaths(group, marks, view) {
+  for (const mark of marks) edged(group, pathBand(mark, view), 5.4);
+  for (const mark of marks) {
+    outlined(group, mark, view, pathBand(mark, view)).style.strokeWidth = view.chosen && mark.thing === view.chosen ? 5 : 2.4;
+  }
+  for (const mark of marks) tinted(group, mark, view, pathBand(mark, view));
 }
 
 function drawMound(group, mark, view) {
@@ -371,7 +377,7 @@ const MARKS = {
   'stands-8': drawShore, 'stands-5': drawShore, 'stands-2': drawShore, runs: drawFlow, 'runs-guessed': drawFlow,
   'seen-wet': drawSeen, 'seen-dry': drawSeen, 'sun-8': drawBand, 'sun-6': drawBand, 'sun-4': drawBand,
   'sun-0': drawBand, 'shade-edge': drawShadeEdge, 'shade-edge-guessed': drawShadeEdge, mound: drawMound,
-  'hoop-house': drawHoopHouse, trellis: drawTrellis, path: drawPath, 'wet-planting': drawArea, water: drawWater,
+  'hoop-house': drawHoopHouse, trellis: drawTrellis, 'wet-planting': drawArea, water: drawWater,
   'keep-clear': drawArea, tipping: drawArea, 'soft-ground': drawArea, 'stake-out': drawArea, buried: drawBuried,
   touch: drawTouch, building: drawBuilding, tree: drawTree, crowns: drawCrowns, hedge: drawHedge, road: drawRoad, drive: drawDrive, hole: drawHole, soaked: drawArea,
   gate: drawGate, tap: drawTap, well: drawTap, 'fixed-point': drawFixedPoint, culvert: drawCulvert, ditch: drawDitch,

@@ -217,7 +217,7 @@ function placeBracket(members, view, table, placed) {
 
 function placeBeside(one, others, table, busy, placed) {
   let best = null;
-  for (const away of [36, 46, 58, 72, 90, 112]) {
+  for (const away of [36, 46, 58, 72, 88]) {
     for (let k = 0; k < 24; k += 1) {
       const angle = (k / 24) * 2 * Math.PI;
       const x = one.x + away * Math.cos(angle);

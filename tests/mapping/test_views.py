@@ -1,0 +1,166 @@
+"""What the four questions draw and say, against the records that they were drawn from."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapely
+from shapely import Point, Polygon
+
+from sitepipe.drainage.record import Crossing
+from sitepipe.mapping.build import build_view
+from sitepipe.mapping.frame import frame_of
+from sitepipe.mapping.relief import draw_ground
+from sitepipe.mapping.sun import sun_view
+from sitepipe.mapping.today import today_view
+from sitepipe.mapping.view import Desk
+from sitepipe.mapping.water import shores, water_view
+from sitepipe.units import say_area
+from tests.mapping.drawn_analysis import make_analysis, shifted
+
+
+@pytest.fixture(scope="module")
+def desk() -> Desk:
+    analysis = make_analysis()
+    return Desk(analysis, frame_of(analysis.site), draw_ground(analysis.site))
+
+
+def _areas(view_marks: list[dict[str, object]], name: str) -> list[Polygon]:
+    found = []
+    for mark in view_marks:
+        if mark["mark"] == name:
+            for rings in mark["area"]:  # type: ignore[attr-defined]
+                outer, *holes = [np.reshape(ring, (-1, 2)) for ring in rings]
+                found.append(Polygon(outer, holes))
+    return found
+
+
+def test_a_surer_shore_lies_inside_a_less_sure_one(desk: Desk) -> None:
+    areas = shores(desk)
+    assert areas["stands-5"].buffer(0.05).covers(areas["stands-8"])
+    assert areas["stands-2"].buffer(0.05).covers(areas["stands-5"])
+
+
+def test_the_bands_of_chance_do_not_lie_on_one_another(desk: Desk) -> None:
+    """Patterns that overlap would add up to a class that no legend knows."""
+    view = water_view(desk)
+    bands = [shapely.union_all(_areas(view.marks, name)) for name in ("stands-8", "stands-5", "stands-2")]
+    for k, band in enumerate(bands):
+        for other in bands[k + 1 :]:
+            assert band.intersection(other).area < 0.02 * min(band.area, other.area)
+
+
+def test_a_shore_stands_where_the_chance_says(desk: Desk) -> None:
+    grid = desk.analysis.site.grid
+    inside = shapely.contains_xy(shores(desk)["stands-5"], *np.meshgrid(grid.x, grid.y))
+    chance = desk.analysis.sureness.ponding_probability
+    parcel = shapely.contains_xy(desk.analysis.site.parcel, *np.meshgrid(grid.x, grid.y))
+    agrees = (inside == (chance >= 0.5))[parcel]
+    assert agrees.mean() > 0.985
+
+
+def test_the_soggiest_places_are_numbered_by_their_rank(desk: Desk) -> None:
+    view = water_view(desk)
+    for place, soggy in zip(view.places, desk.analysis.wetness.soggy_places, strict=False):
+        assert place.thing == f"hollow-{soggy.rank}"
+        assert say_area(soggy.area, desk.units) in place.rest
+        assert ("Seen wet." in place.rest) is soggy.is_seen
+
+
+def test_soaked_ground_is_drawn_and_given_no_chance_of_standing_water(desk: Desk) -> None:
+    analysis = desk.analysis
+    soaked = replace(
+        analysis.wetness.soggy_places[0],
+        rank=4,
+        depth=None,
+        depth_low=None,
+        depth_high=None,
+        probability=0.0,
+        middle=shifted(Point(30.0, 30.0)),
+        outline=shifted(Point(30.0, 30.0)).buffer(5.0),
+    )
+    wetness = replace(analysis.wetness, soggy_places=(*analysis.wetness.soggy_places, soaked))
+    view = water_view(replace(desk, analysis=replace(analysis, wetness=wetness)))
+    entry = next(place for place in view.places if place.thing == "hollow-4")
+    assert "soft rather than flooded" in entry.rest
+    assert "chance" not in entry.rest
+    assert ("soaked", "Soft, soaked") in view.legend or len(view.legend) == 6
+    assert _areas(view.marks, "soaked")
+
+
+def test_crossings_side_by_side_share_a_number_and_small_ones_have_none(desk: Desk) -> None:
+    analysis = desk.analysis
+    crossings = (
+        Crossing(shifted(Point(20.5, 53.0)), 4000.0, True),
+        Crossing(shifted(Point(20.5, 55.0)), 900.0, True),
+        Crossing(shifted(Point(50.0, 88.0)), 100.0, True),
+        Crossing(shifted(Point(74.0, 20.6)), 7500.0, False),
+    )
+    drainage = replace(analysis.drainage, crossings=crossings)
+    view = water_view(replace(desk, analysis=replace(analysis, drainage=drainage)))
+    assert [place.group for place in view.places if place.group in ("in", "out")] == ["in", "out"]
+
+
+def test_flow_lines_end_at_the_shore(desk: Desk) -> None:
+    """Drawn lines leave out the ground that is likelier under water than not."""
+    water = shapely.affinity.translate(shores(desk)["stands-5"], -desk.frame.west, -desk.frame.south)
+    for mark in water_view(desk).marks:
+        if mark["mark"].startswith("runs"):
+            line = shapely.LineString(np.reshape(mark["line"][0], (-1, 2)))
+            assert line.intersection(water.buffer(-0.1)).length < 0.2
+            assert len(mark["width"]) == len(line.coords)
+
+
+def test_the_classes_of_sun_cover_the_parcel_once(desk: Desk) -> None:
+    view = sun_view(desk)
+    pieces = [piece for name in ("sun-8", "sun-6", "sun-4", "sun-0") for piece in _areas(view.marks, name)]
+    assert sum(piece.area for piece in pieces) == pytest.approx(desk.analysis.site.parcel.area, rel=0.02)
+    assert shapely.union_all(pieces).area == pytest.approx(desk.analysis.site.parcel.area, rel=0.02)
+
+
+def test_edges_of_shade_are_broken_where_trees_were_guessed(desk: Desk) -> None:
+    sure = replace(desk.analysis.sunlight, doubtful=np.zeros(desk.analysis.site.grid.shape))
+    drawn = {mark["mark"] for mark in sun_view(desk).marks}
+    assert {"shade-edge", "shade-edge-guessed"} <= drawn
+    certain = sun_view(replace(desk, analysis=replace(desk.analysis, sunlight=sure)))
+    assert "shade-edge-guessed" not in {mark["mark"] for mark in certain.marks}
+    assert "Trees guessed" not in [said for _, said in certain.legend]
+
+
+def test_the_terms_of_a_mounds_height_are_said(desk: Desk) -> None:
+    card = build_view(desk).cards["mound-3"]
+    why = next(part.text for part in card.parts if part.head == "Why so high.")
+    assert re.findall(r"\d+\u00a0in|\d+\u00a0ft\u00a0\d+½?\u00a0in", why)[:2] == [
+        "1\u00a0ft\u00a06\u00a0in",
+        "6\u00a0in",
+    ]
+    assert "3 parts in\u00a010" in why
+
+
+def test_a_plan_that_pushes_water_says_so_first(desk: Desk) -> None:
+    impact = desk.analysis.plan.impact
+    assert impact is not None
+    pushed = replace(impact, passes=False, remedy="Leave out mound 3.")
+    analysis = replace(desk.analysis, plan=replace(desk.analysis.plan, impact=pushed))
+    view = build_view(replace(desk, analysis=analysis))
+    assert view.caution.startswith("As drawn it pushes water onto other ground. Leave out mound 3.")
+    assert view.answer.endswith("see the caution.")
+
+
+def test_a_job_that_digs_says_so_in_the_job_itself(desk: Desk) -> None:
+    view = today_view(desk)
+    entries = {place.bold: place for place in view.places}
+    assert entries["Stake mound 3."].rest.endswith("Call 811 first.")
+    assert "811" not in entries["Photograph hollow 3."].rest
+    assert len({place.job for place in view.places}) == len(view.places)
+
+
+def test_a_job_keeps_its_tick_when_the_map_is_drawn_again(desk: Desk) -> None:
+    first = [place.job for place in today_view(desk).places]
+    assert first == [place.job for place in today_view(desk).places]
+    other = make_analysis(site_name="Another place")
+    elsewhere = today_view(Desk(other, desk.frame, desk.ground))
+    assert not set(first) & {place.job for place in elsewhere.places}
