@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from sitepipe.arrays import FloatArray, frozen
@@ -38,19 +40,9 @@ def estimate_wetness(
     site: Site, terrain: Terrain, drainage: Drainage, sureness: Sureness, settings: Settings
 ) -> Wetness:
     """Hear six indices together, move the map towards what was seen, and rank the soggiest places."""
-    cell, error = site.grid.cell, site.ground.vertical_error
+    cell = site.grid.cell
     index = _broad_index(terrain, cell)
-    above, climb = _over_sure_water(site, drainage)
-    modelled, spoken_by = combined(
-        (
-            np.maximum(drainage.ponding_depth - SURE_DEPTH * error, 0.0),
-            -above,
-            -climb,
-            index,
-            -np.maximum(terrain.broad_slope, terrain.slope_floor),
-            lowness(site.elevation, SURROUNDINGS * terrain.broad_scale / cell, error),
-        )
-    )
+    modelled, spoken_by = combined(_voices(site, terrain, drainage, index))
     sights, notes = sights_of(site, settings.observations)
     wetness = shifted(modelled, site.elevation, cell, sights, settings.observations)
     return Wetness(
@@ -62,6 +54,20 @@ def estimate_wetness(
         agreement=agreement(modelled, sights),
         notes=notes,
     )
+
+
+def _voices(site: Site, terrain: Terrain, drainage: Drainage, index: FloatArray) -> Iterator[FloatArray]:
+    """Yield the indices in the order of `VOICES`, each so that more is wetter."""
+    error = site.ground.vertical_error
+    yield np.maximum(drainage.ponding_depth - SURE_DEPTH * error, 0.0)
+    above, climb = _over_sure_water(site, drainage)
+    yield -above
+    del above
+    yield -climb
+    del climb
+    yield index
+    yield -np.maximum(terrain.broad_slope, terrain.slope_floor)
+    yield lowness(site.elevation, SURROUNDINGS * terrain.broad_scale / site.grid.cell, error)
 
 
 def _over_sure_water(site: Site, drainage: Drainage) -> tuple[FloatArray, FloatArray]:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable
+from itertools import chain
 
 import numpy as np
 
 from sitepipe._jit import kernel
-from sitepipe.arrays import FloatArray, IntArray, LongArray
+from sitepipe.arrays import Float32Array, FloatArray, IntArray, LongArray
 
 
 def ranks(values: FloatArray) -> FloatArray:
@@ -34,7 +35,7 @@ def ranks(values: FloatArray) -> FloatArray:
     return _middle_ranks(flat, np.argsort(flat)).reshape(values.shape)
 
 
-def combined(voices: Sequence[FloatArray]) -> tuple[FloatArray, IntArray]:
+def combined(voices: Iterable[FloatArray]) -> tuple[FloatArray, IntArray]:
     """Hear several indices together: the mean of the log-odds of their ranks, ranked again.
 
     If each index were an independent witness, the odds that a place is wet would be the product of the odds that
@@ -44,8 +45,8 @@ def combined(voices: Sequence[FloatArray]) -> tuple[FloatArray, IntArray]:
 
     Parameters
     ----------
-    voices : sequence of (rows, columns) float array
-        Larger is wetter, each in any unit; NaN where unknown.
+    voices : iterable of (rows, columns) float array
+        At least one; larger is wetter, each in any unit; NaN where unknown. One is held at a time.
 
     Returns
     -------
@@ -66,14 +67,15 @@ def combined(voices: Sequence[FloatArray]) -> tuple[FloatArray, IntArray]:
     >>> wetness.round(3).tolist(), spoken_by.tolist()
     ([[0.167, 0.5, 0.833]], [[0, 1, 0]])
     """
-    shape = voices[0].shape
-    total = np.zeros(shape)
-    heard = np.zeros(shape, dtype=np.int32)
-    wettest = np.full(shape, -np.inf)
-    driest = np.full(shape, np.inf)
-    says_wet = np.full(shape, -1, dtype=np.int32)
-    says_dry = np.full(shape, -1, dtype=np.int32)
-    for number, voice in enumerate(voices):
+    remaining = iter(voices)
+    first = next(remaining)
+    total = np.zeros(first.shape)
+    heard = np.zeros(first.shape, dtype=np.int32)
+    wettest = np.full(first.shape, -np.inf, dtype=np.float32)
+    driest = np.full(first.shape, np.inf, dtype=np.float32)
+    says_wet = np.full(first.shape, -1, dtype=np.int32)
+    says_dry = np.full(first.shape, -1, dtype=np.int32)
+    for number, voice in enumerate(chain((first,), remaining)):
         _hear(ranks(voice), number, total, heard, wettest, driest, says_wet, says_dry)
     mean = np.where(heard > 0, total / np.maximum(heard, 1), np.nan)
     return ranks(mean), np.where(mean >= 0.0, says_wet, says_dry).astype(np.int32)
@@ -103,8 +105,8 @@ def _hear(
     number: int,
     total: FloatArray,
     heard: IntArray,
-    wettest: FloatArray,
-    driest: FloatArray,
+    wettest: Float32Array,
+    driest: Float32Array,
     says_wet: IntArray,
     says_dry: IntArray,
 ) -> None:
