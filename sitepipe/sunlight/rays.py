@@ -1,4 +1,4 @@
-"""Horizons of single places, by following one ray for each direction, cell by cell."""
+"""Horizons of single places, by following one ray for each direction, half a cell at a time."""
 
 from __future__ import annotations
 
@@ -54,17 +54,18 @@ def ray_horizons(
             is_along_columns = abs(east) >= abs(south)
             lead = abs(east) if is_along_columns else abs(south)
             start = column[p] if is_along_columns else row[p]
-            toward = east if is_along_columns else south
-            ahead = np.ceil(start) - start if toward > 0 else start - np.floor(start)
+            forward = start if (east if is_along_columns else south) > 0 else -start
+            halves = int(np.floor(2.0 * forward + 1.0 + 1e-9))
             best = 0.0
             for kind in range(crown_top.shape[0]):
                 is_under = crown_top[kind, own_row, own_column] > max(raised[own_row, own_column], np.float32(0.0))
                 edges[1 + 2 * kind, p, a] = 1e9 if is_under else 0.0
                 is_within = is_under and crown_base[kind, own_row, own_column] <= 0.0
                 edges[2 + 2 * kind, p, a] = 0.0 if is_within else 1e9
-            step = ahead if ahead > 1e-9 else 1.0
             while True:
-                length = step / lead
+                length = (0.5 * halves - forward) / lead
+                is_between = halves % 2 != 0
+                halves += 1
                 y, x = row[p] + south * length, column[p] + east * length
                 if y < -0.5 or x < -0.5 or y > rows - 0.5 or x > columns - 0.5:
                     break
@@ -72,10 +73,12 @@ def ray_horizons(
                 if (highest - eye) / run <= best:
                     break
                 i, j = min(int(np.floor(y + 0.5)), rows - 1), min(int(np.floor(x + 0.5)), columns - 1)
-                step += 1.0
                 if i == own_row and j == own_column:
                     continue
                 bare = height_at(ground, y, x)
+                if is_between:  # the middle between two rows or columns: things are met in their own cells only
+                    best = max(best, (bare + min(raised[i, j], np.float32(0.0)) - eye) / run)
+                    continue
                 best = max(best, (bare + raised[i, j] - eye) / run)
                 for kind in range(crown_top.shape[0]):
                     if crown_top[kind, i, j] > 0.0:

@@ -201,7 +201,7 @@ def sweep_opaque(
         place = first_line + drift * i
         shift = int(np.floor(place))
         row = i - first_step
-        start, stop = max(0, -1 - shift), min(lines, across - shift)
+        start, stop = max(0, -1 - shift + (place <= shift)), min(lines, across - shift)
         for block in range(start // BLOCK, (stop + BLOCK - 1) // BLOCK):
             first, end = max(start, block * BLOCK), min(stop, block * BLOCK + BLOCK)
             if look_from_block(ground, raised, u, first, end, shift, place - shift, drop, eye, top, ray) == 0:
@@ -274,7 +274,7 @@ def sweep_crowns(
         place = first_line + drift * i
         shift = int(np.floor(place))
         row = i - first_step
-        start, stop = max(0, -1 - shift), min(lines, across - shift)
+        start, stop = max(0, -1 - shift + (place <= shift)), min(lines, across - shift)
         for block in range(start // BLOCK, (stop + BLOCK - 1) // BLOCK):
             first, end = max(start, block * BLOCK), min(stop, block * BLOCK + BLOCK)
             dark = look_from_block(ground, raised, u, first, end, shift, place - shift, drop, eye, foot, ray)
