@@ -9,6 +9,7 @@ from sitepipe.analysis import Analysis
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.names import joined, tame, without_controls
 from sitepipe.units import Units, say_length, say_level, say_stake, say_volume, say_work
+from sitepipe.writing.sheets.crest_chart import HEIGHT, Series, crest_series, draw_crests
 from sitepipe.writing.sheets.fonts import BOLD, REGULAR, width_of, wrapped
 from sitepipe.writing.sheets.paper import MAP_WIDTH, Paper
 from sitepipe.writing.sheets.pen import Pen
@@ -46,7 +47,7 @@ class Pieces:
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A heading, a paragraph, or rows of a table that stay together."""
+    """A heading, a paragraph, rows of a table that stay together, or the chart of the crests."""
 
     height: float
     heading: str = ""
@@ -54,6 +55,7 @@ class Block:
     lines: tuple[str, ...] = ()
     columns: tuple[Column, ...] = ()
     rows: tuple[tuple[str, ...], ...] = ()
+    crests: tuple[Series, ...] = ()
 
 
 def arrange(analysis: Analysis, paper: Paper) -> list[list[Block]]:
@@ -74,6 +76,7 @@ def draw_list_sheet(pen: Pen, analysis: Analysis, blocks: Sequence[Block], paper
     top = TOP
     for block in blocks:
         draw_block(pen, block, paper.left, top)
+        draw_crests(pen, block.crests, analysis.settings.units, paper.left, top, MAP_WIDTH)
         top += block.height
 
 
@@ -210,6 +213,10 @@ def _add_years(pieces: Pieces, analysis: Analysis) -> None:
         Column("fill", 0.18),
     )
     _add_table(pieces, "Year by year", columns, rows)
+    crests = crest_series(analysis.plan.mounds, analysis.plan.years)
+    if crests:
+        said = "How high each mound's crest stands, from the day it is built: it settles, rots and is topped up."
+        pieces.add(paragraph(said), Block(HEIGHT, crests=crests))
 
 
 def _mounds(numbers: Sequence[int]) -> str:
