@@ -10,11 +10,10 @@ from sitepipe.settings import Settings
 from sitepipe.site import Site
 from sitepipe.terrain.record import Terrain
 from sitepipe.wetness.record import Wetness
-from sitepipe.works.obstacles import drives
-from sitepipe.works.order import haul_along_paths
-from sitepipe.works.paths import lay_paths
+from sitepipe.works.path_network import Network, join_all, ways_over
+from sitepipe.works.paths import paths_of
 from sitepipe.works.record import HoopHouse, Mound, Path, TippingPlace
-from sitepipe.works.tipping import compared
+from sitepipe.works.tipping import compared, say_no_place
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +23,7 @@ class Access:
     places: tuple[TippingPlace, ...]
     paths: tuple[Path, ...]
     ways: dict[int, float]
+    notes: tuple[str, ...] = ()
 
 
 def settle_access(
@@ -37,23 +37,36 @@ def settle_access(
     house: HoopHouse | None = None,
     places: tuple[TippingPlace, ...] = (),
 ) -> Access:
-    """Lay the paths for each tipping place and rank the places again by the work along the paths they get.
+    """Join everything for each tipping place and rank the places again by the work along the paths they get.
 
     A place from which the paths do not reach every mound keeps the work of the cheapest ways over open ground and
     comes after those that do.
     """
-    options: list[tuple[bool, float, int, Access]] = []
-    for index, place in enumerate(places or (None,)):
-        paths = lay_paths(site, terrain, drainage, wetness, scores, settings, mounds, house, place)
-        ways = dict(haul_along_paths({mound.number: mound.outline for mound in mounds}, place, paths, drives(site)))
-        if place is None:
-            return Access((), paths, ways)
+    options: list[tuple[bool, float, int, TippingPlace, Network]] = []
+    for index, place in enumerate(places):
+        network = join_all(site, terrain, drainage, wetness, scores, settings, mounds, house, place)
+        ways = ways_over(network)
         reaches_all = all(mound.number in ways for mound in mounds)
         if reaches_all and mounds:
             work = sum(mound.volume * ways[mound.number] for mound in mounds)
             place = replace(place, barrow_work=work, mean_haul=work / sum(mound.volume for mound in mounds))
-        options.append((not reaches_all, place.barrow_work, index, Access((place,), paths, ways)))
+        options.append((not reaches_all, place.barrow_work, index, place, network))
     options.sort(key=lambda option: option[:3])
-    best = options[0][3]
-    ranked = tuple(replace(option[3].places[0], rank=rank) for rank, option in enumerate(options, 1))
-    return Access(compared(ranked, settings), best.paths, best.ways)
+    if options:
+        network = options[0][4]
+    else:
+        network = join_all(site, terrain, drainage, wetness, scores, settings, mounds, house, None)
+    ranked = tuple(replace(option[3], rank=rank) for rank, option in enumerate(options, 1))
+    paths = paths_of(network, site, drainage, settings) if settings.path.wanted else ()
+    notes = [] if places or not settings.tipping.wanted else [say_no_place(site, settings)]
+    notes += say_unreached(network) if settings.path.wanted else []
+    return Access(compared(ranked, settings), paths, ways_over(network), tuple(notes))
+
+
+def say_unreached(network: Network) -> list[str]:
+    """Say what no path reaches."""
+    reached = {branch.end for branch in network.branches}
+    missed = [terminal.name for terminal in network.terminals if terminal.name not in reached]
+    if not missed:
+        return []
+    return [f"No path reaches {', '.join(missed)}: something stands in the way, or no way in is drawn."]

@@ -18,13 +18,20 @@ SIXTEEN_MOVES: LongArray = np.concatenate(
 )
 """Steps to the 8 neighbours and the 8 cells a knight's move away: lengths are at most 2.7 % too long, not 8.2 %."""
 
+NOWHERE: LongArray = np.zeros(0, np.int64)
+
 SOURCE = -1
 UNREACHED = -2
 
 
 @kernel
 def least_cost(
-    pace: FloatArray, height: FloatArray, steepest: float, moves: LongArray, sources: LongArray
+    pace: FloatArray,
+    height: FloatArray,
+    steepest: float,
+    moves: LongArray,
+    sources: LongArray,
+    targets: LongArray = NOWHERE,
 ) -> tuple[FloatArray, FloatArray, LongArray]:
     """Least cost of going from the sources to every cell, its length, and the way back.
 
@@ -44,6 +51,8 @@ def least_cost(
         ``QUEEN_MOVES`` or ``SIXTEEN_MOVES``.
     sources : (n,) int array
         Flat indices of the cells to start from; blocked ones are left out.
+    targets : (m,) int array
+        Stop at the first of these; costs above its own are then too high or infinite. Empty: go everywhere.
 
     Returns
     -------
@@ -85,6 +94,9 @@ def least_cost(
     for start in range(size // 2 - 1, -1, -1):
         _sink(heap, place, cost, start, size)
     done = np.zeros(count, np.bool_)
+    is_target = np.zeros(count, np.bool_)
+    for target in targets:
+        is_target[target] = True
     while size > 0:
         here = heap[0]
         size -= 1
@@ -93,6 +105,8 @@ def least_cost(
         if size > 0:
             _sink(heap, place, cost, 0, size)
         done[here] = True
+        if is_target[here]:
+            break
         row, column = here // columns, here % columns
         for move in range(moves.shape[0]):
             down, right = moves[move, 0], moves[move, 1]

@@ -137,15 +137,16 @@ def profile(walking: WalkingGround, places: FloatArray, spacing: float) -> tuple
     along = np.concatenate([[0.0], np.cumsum(steps)])
     count = max(int(np.ceil(along[-1] / spacing)), 1)
     stations = np.linspace(0.0, along[-1], count + 1)
+    height = walking.height_in_cells
     rows, columns = np.interp(stations, along, places[:, 0]), np.interp(stations, along, places[:, 1])
-    middle = np.array([_between(walking.height_in_cells, r, c) for r, c in zip(rows, columns, strict=True)])
+    middle = np.array([_between(height, r, c) for r, c in zip(rows, columns, strict=True)])
     if count < 1 or along[-1] == 0.0:
         return stations, middle * walking.grid.cell, np.zeros_like(stations)
     forward = np.gradient(np.column_stack([rows, columns]), axis=0)
     forward /= np.maximum(np.hypot(forward[:, 0], forward[:, 1]), 1e-12)[:, None]
     side = np.column_stack([-forward[:, 1], forward[:, 0]]) * 0.5
     left, right = (
-        np.array([_between(walking.height_in_cells, r, c) for r, c in np.column_stack([rows, columns]) + sign * side])
+        np.array([_between(height, r, c) for r, c in np.column_stack([rows, columns]) + sign * side])
         for sign in (1.0, -1.0)
     )
     return stations, middle * walking.grid.cell, left - right

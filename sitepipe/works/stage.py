@@ -101,7 +101,7 @@ def plan_works(
         drain=advise_drain(site, _to_be_drained(site, mounds, wetness), settings),
         bench_mark=setting_out.bench_mark,
         directions_tried=mound_plan.search.directions_tried,
-        notes=(*mound_plan.notes, *shadows),
+        notes=(*mound_plan.notes, *access.notes, *shadows),
         own_shade=shaded,
     )
     return replace(plan, jobs=list_jobs(site, plan, settings))

@@ -28,6 +28,8 @@ GATE_ROOM = 4.0
 """Kept free around a gate. [m]"""
 MATTERS_NOT = ("Road band", "Boundary")
 """Exclusions for what grows or stands for good, not for a pile that is gone in weeks."""
+GATE_SLACK = 0.6
+"""A gate may be this much narrower than the clear lane: one drives through it with care. [m]"""
 APART = 8.0
 """Ranked places lie at least this far from each other. [m]"""
 
@@ -102,6 +104,23 @@ def choose_tipping_places(
         if len(chosen) == settings.tipping.places:
             break
     return compared(tuple(chosen), settings)
+
+
+def say_no_place(site: Site, settings: Settings) -> str:
+    """Say why no truck can tip, as far as the drawing shows it."""
+    gates, roads = site.of_kind(Kind.GATE), site.of_kind(Kind.ROAD)
+    if not gates and not roads:
+        return "No tipping place: neither gate nor road is drawn, so it is not known where a truck comes in."
+    least = settings.tipping.truck_width - GATE_SLACK
+    if gates and all(_gate_width(gate.geometry, gate.width) < least for gate in gates):
+        return (
+            f"No tipping place: {named(gates[0])} is narrower than {say_length(least, settings.units)}. "
+            "Have chips tipped at the road where the town allows it."
+        )
+    return (
+        f"No tipping place: no free ground near {named((*gates, *roads)[0])} stays firm enough for a truck in the wet "
+        "season. Have chips brought in a dry spell, or tipped at the road where the town allows it."
+    )
 
 
 def barrow_work(mounds: tuple[Mound, ...], walking: WalkingGround, settings: Settings) -> tuple[FloatArray, float]:
@@ -200,7 +219,9 @@ def _entries(site: Site, walking: WalkingGround, lane: BoolArray, settings: Sett
     """Name what a truck comes in by, and the cells to start from: wide gates, else the road beside the parcel."""
     grid = walking.grid
     gates = site.of_kind(Kind.GATE)
-    wide = [gate for gate in gates if _gate_width(gate.geometry, gate.width) >= settings.tipping.truck_width - 0.6]
+    wide = [
+        gate for gate in gates if _gate_width(gate.geometry, gate.width) >= settings.tipping.truck_width - GATE_SLACK
+    ]
     if wide:
         mask = inside_any((gate.geometry.buffer(1.0 + grid.cell) for gate in wide), grid.x, grid.y)
         return named(wide[0]), np.flatnonzero(mask).astype(np.int64)
@@ -261,11 +282,16 @@ def _place(
     reach = radius + 1.0
     way_in = float(_spread(truck.way_in, reach, walking)[row, column])
     off = float(_spread(truck.off_lane, reach, walking)[row, column])
-    ground = "from the drive itself" if off <= walking.grid.cell else f"over {say_distance(off, units)} of firm ground"
+    ground = (
+        "on the drive"
+        if off <= walking.grid.cell
+        else f"{say_distance(off, units)} of it off the drive over firm ground"
+    )
+    drive = f" {ground}" if walking.on_lane.any() else ""
     how = "can turn there" if bool(truck.turns[row, column]) else f"backs in from {truck.entry}"
     access = (
-        f"A truck {say_length(own.truck_width, units)} wide comes {say_distance(way_in, units)} from {truck.entry}, "
-        f"tips {ground} and {how}. Not after rain; the driver decides."
+        f"A truck {say_length(own.truck_width, units)} wide comes {say_distance(way_in, units)} from {truck.entry}"
+        f"{drive}, and {how}. Not after rain; the driver decides."
     )
     return TippingPlace(
         rank, place, place.buffer(radius, quad_segs=8), work, access, "", work / volume if volume else 0.0

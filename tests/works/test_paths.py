@@ -18,7 +18,8 @@ from sitepipe.works.path_lines import (
     steepest_over,
     straightened,
 )
-from sitepipe.works.paths import Branch, Terminal, join, lay_paths, main_grade, main_width, widened
+from sitepipe.works.path_network import Branch, Terminal, join, main_grade, widened
+from sitepipe.works.paths import lay_paths, main_width
 from sitepipe.works.record import Mound, Path
 from sitepipe.works.walking import WalkingGround, walking_ground
 from tests.sites import make_site, plane
