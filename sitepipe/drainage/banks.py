@@ -13,7 +13,7 @@ from sitepipe.drainage.ponds import NamedPonds
 from sitepipe.drainage.record import Pond
 from sitepipe.settings import DrainageSettings
 from sitepipe.site import Kind, Site
-from sitepipe.units import FOOT
+from sitepipe.units import Units, say_depth, say_distance
 
 MOST_QUESTIONS = 5
 MOST_STARTS = 1500
@@ -21,7 +21,7 @@ MOST_STARTS = 1500
 
 
 def ask_about_banks(
-    network: Network, named: NamedPonds, ponds: tuple[Pond, ...], site: Site, settings: DrainageSettings
+    network: Network, named: NamedPonds, ponds: tuple[Pond, ...], site: Site, settings: DrainageSettings, units: Units
 ) -> tuple[tuple[str, Point], ...]:
     """Ask "is there a pipe here?" where a bank holds back a pond that touches the parcel or its surroundings.
 
@@ -51,18 +51,12 @@ def ask_about_banks(
         across = LineString([site.grid.centre(*divmod(int(cell), site.grid.columns)) for cell in (start, crest, end)])
         road = next((road for road in site.of_kind(Kind.ROAD) if road.geometry.intersects(across)), None)
         bank = f"The bank of {road.name}" if road is not None and road.name != road.kind else "A bank"
-        metres = width * site.grid.cell
-        found.append(
-            (
-                pond.volume,
-                (
-                    f"{bank} holds water back up to {pond.depth:.2f} m ({pond.depth / FOOT:.1f} ft) deep, and the "
-                    f"ground beyond is lower, {metres:.0f} m ({metres / FOOT:.0f} ft) across. Is there a pipe here? "
-                    "Draw it as a culvert if there is."
-                ),
-                place,
-            )
+        depth, across_said = say_depth(pond.depth, units), say_distance(width * site.grid.cell, units)
+        sentence = (
+            f"{bank} holds water back up to {depth} deep, and the ground beyond it is lower, {across_said} across. "
+            "Is there a pipe here? Draw it as a culvert if there is."
         )
+        found.append((pond.volume, sentence, place))
     found.sort(key=lambda one: -one[0])
     return tuple((sentence, place) for _, sentence, place in found[:MOST_QUESTIONS])
 

@@ -14,6 +14,7 @@ from sitepipe.drainage.heights import PER_METRE, UNKNOWN
 from sitepipe.grid import Grid
 from sitepipe.settings import DrainageSettings
 from sitepipe.site import Feature, Kind, Site
+from sitepipe.units import Units, say_depth
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +58,9 @@ class DrawnThings:
         return routed
 
 
-def find_drawn_things(bare: IntArray, site: Site, settings: DrainageSettings) -> DrawnThings:
+def find_drawn_things(
+    bare: IntArray, site: Site, settings: DrainageSettings, units: Units = Units.METRIC
+) -> DrawnThings:
     """Find the cells that drawn kerbs, roofs, ditches and culverts change.
 
     Parameters
@@ -66,6 +69,8 @@ def find_drawn_things(bare: IntArray, site: Site, settings: DrainageSettings) ->
         Bare ground, by which the mouths of drains are found. [0.1 mm]
     site : Site
     settings : DrainageSettings
+    units : Units
+        In which questions speak.
     """
     grid = site.grid
     kerbs, roofs, eaves, drains = [], [], [], []
@@ -86,7 +91,7 @@ def find_drawn_things(bare: IntArray, site: Site, settings: DrainageSettings) ->
         for cells in cells_along(grid, drain.geometry):
             path = _with_mouths(bare, cells, settings.drain_reach / grid.cell)
             drains.append(path)
-            question = _climb(bare, path, drain, grid, site.ground.vertical_error)
+            question = _climb(bare, path, drain, grid, site.ground.vertical_error, units)
             if question is not None:
                 questions.append(question)
     return DrawnThings(tuple(kerbs), tuple(roofs), tuple(eaves), tuple(drains), tuple(questions))
@@ -182,7 +187,9 @@ def _straight(row: int, column: int, to_row: int, to_column: int, columns: int) 
     return np.asarray(way[np.r_[True, np.diff(way) != 0]])
 
 
-def _climb(heights: IntArray, path: IntArray, drain: Feature, grid: Grid, error: float) -> tuple[str, Point] | None:
+def _climb(
+    heights: IntArray, path: IntArray, drain: Feature, grid: Grid, error: float, units: Units
+) -> tuple[str, Point] | None:
     """Point out a culvert whose ground is higher where it ends than where it begins as drawn."""
     if drain.kind is not Kind.CULVERT or path.size < 2:
         return None
@@ -196,7 +203,7 @@ def _climb(heights: IntArray, path: IntArray, drain: Feature, grid: Grid, error:
     place = Point(grid.centre(*divmod(int(path[-1]), grid.columns)))
     return (
         (
-            f"{drain.name} climbs {climb:.2f} m from where its drawing begins to where it ends; "
+            f"{drain.name} climbs {say_depth(climb, units)} from where its drawing begins to where it ends; "
             "water is taken to run the other way. Is it drawn from its inlet to its outlet?"
         ),
         place,

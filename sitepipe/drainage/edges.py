@@ -8,7 +8,7 @@ from shapely import Point
 from sitepipe._jit import kernel
 from sitepipe.arrays import BoolArray, FloatArray, IntArray
 from sitepipe.grid import Grid
-from sitepipe.units import FOOT
+from sitepipe.units import Units, say_distance
 
 LEAST_SHARE = 0.005
 """Parts of the parcel smaller than this are not worth a question."""
@@ -86,7 +86,7 @@ def ask_about_edges(
     parcel: BoolArray,
     edge_dependent: BoolArray,
     grid: Grid,
-    imperial: bool,
+    units: Units,
 ) -> tuple[tuple[str, Point], ...]:
     """Say which side more water may come from, how much of the parcel it touches, and what would settle it.
 
@@ -109,19 +109,12 @@ def ask_about_edges(
     place = grid.centre(int(rows[nearest]), int(columns[nearest]))
     to_parcel = _gap(place, parcel, grid)
     wider = max(typical, to_parcel, 10.0 * grid.cell)
-    wider_said = (
-        f"{np.ceil(wider / FOOT / 50.0) * 50.0:.0f} ft" if imperial else f"{np.ceil(wider / 10.0) * 10.0:.0f} m"
-    )
     side = _side(place, grid)
-    return (
-        (
-            (
-                f"More water may come from beyond the {side} edge of the heights than is counted; it would pass "
-                f"{share:.0%} of the parcel. Heights about {wider_said} wider on that side would likely settle it."
-            ),
-            Point(place),
-        ),
+    sentence = (
+        f"More water may come from beyond the {side} edge of the heights than is counted; it would pass {share:.0%} of "
+        f"the parcel. Heights about {say_distance(wider, units)} wider on that side would likely settle it."
     )
+    return ((sentence, Point(place)),)
 
 
 @kernel

@@ -18,7 +18,8 @@ class Pond:
     Parameters
     ----------
     number : int
-        Rank among the ponds of the parcel, 1 is the soggiest; 0 outside the parcel.
+        Rank among the outermost ponds of the parcel, 1 holds most water after the larger storm; 0 outside the parcel
+        and for ponds nested in another.
     outline : polygon
         Of the full hollow. [m]
     area, depth, volume : float
@@ -89,7 +90,12 @@ class Crossing:
 
 @dataclass(frozen=True, slots=True)
 class PondInStorm:
-    """What one storm does to one pond. Volumes [m3], depths [m], areas [m2], times [h]."""
+    """What one storm does to one pond. Volumes [m3], depths [m], areas [m2], times [h].
+
+    ``hours_to_drain`` is its depth over the soil's rate; that rate is known within a factor of 3 only
+    (``hours_low``, ``hours_high``), and where the water table stands at the surface nothing soaks in until it drops.
+    ``drowns_crops`` and ``breeds_mosquitoes``: it stands longer than most vegetables bear, and than mosquitoes need.
+    """
 
     pond: int
     volume: float
@@ -97,6 +103,10 @@ class PondInStorm:
     area: float
     is_full: bool
     hours_to_drain: float | None
+    hours_low: float | None = None
+    hours_high: float | None = None
+    drowns_crops: bool = False
+    breeds_mosquitoes: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +140,14 @@ class Drainage:
         Flat index of the cell that a cell drains to; -1 where the water leaves; -2 where unknown.
     order : (known cells,) int32 array
         Flat indices, every cell after the cell that it drains to.
+    pond_at : (rows, columns) int32 array
+        Index in ``ponds`` of the innermost pond whose full outline holds a cell, -1 elsewhere.
+    channels : (rows, columns) bool array
+        Enough ground behind for water to run, outside ponds.
+    edge_dependent : (rows, columns) bool array
+        Whether water from beyond the heights may pass.
+    questions : tuple of (sentence, place)
+        What only somebody on the spot can answer: pipes under banks, culverts that climb, heights too narrow.
     """
 
     heights: IntArray

@@ -25,7 +25,6 @@ from sitepipe.errors import InternalError
 from sitepipe.settings import Settings
 from sitepipe.site import Site
 from sitepipe.terrain.smoothing import smoothed
-from sitepipe.units import Units
 
 LOST_SHARE = 1e-9
 """Of dispersed water, which is counted in floating point."""
@@ -38,7 +37,7 @@ def trace_drainage(site: Site, settings: Settings) -> Drainage:
     """Flood, route, name the ponds, follow the storms; water is conserved or the run fails as our bug."""
     grid = site.grid
     bare, known = whole_heights(site.elevation)
-    drawn = find_drawn_things(bare, site, settings.drainage)
+    drawn = find_drawn_things(bare, site, settings.drainage, settings.units)
     heights = drawn.applied_to(bare)
     network = route(heights)
     catchment, dispersed = specific_catchment_area(network.level, network.receiver, grid.cell)
@@ -59,8 +58,9 @@ def trace_drainage(site: Site, settings: Settings) -> Drainage:
     )
     covers = covers_of(site, settings)
     soaking = SOAKING[settings.soil.texture]
+    limits = settings.storm.crops_hours, settings.storm.mosquito_hours
     storms = tuple(
-        follow_storm(rain, network, hollows, named, covers, known, parcel, grid.cell_area, soaking)
+        follow_storm(rain, network, hollows, named, covers, known, parcel, grid.cell_area, soaking, limits)
         for rain in storm_depths(settings)
     )
     ponds = _ranked(named.ponds, storms[-1])
@@ -73,10 +73,8 @@ def trace_drainage(site: Site, settings: Settings) -> Drainage:
     near = cells_inside(grid, site.parcel.buffer(reach)) & known
     lines = draw_flow_lines(network.receiver, network.cells, in_pond, parcel, near, at_edge, grid)
     crossings = find_crossings(network.receiver, network.cells, parcel, site.parcel, edge_dependent, grid)
-    questions = drawn.questions + ask_about_banks(network, named, ponds, site, settings.drainage)
-    questions += ask_about_edges(
-        network.receiver, network.order, known, parcel, edge_dependent, grid, settings.units is Units.IMPERIAL
-    )
+    questions = drawn.questions + ask_about_banks(network, named, ponds, site, settings.drainage, settings.units)
+    questions += ask_about_edges(network.receiver, network.order, known, parcel, edge_dependent, grid, settings.units)
     return Drainage(
         heights=frozen(heights),
         receiver=frozen(network.receiver),

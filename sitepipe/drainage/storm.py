@@ -37,6 +37,9 @@ SOAKING = {
 parameters from soils data, Journal of Hydraulic Engineering 109:62-70 (values from memory but for silt loam and
 silty clay). Where the water table stands at the surface nothing soaks in at all."""
 
+RATE_DOUBT = 3.0
+"""Factor within which a soil's rate is known from its texture: common practice, no source."""
+
 
 @dataclass(frozen=True, slots=True)
 class Covers:
@@ -92,6 +95,7 @@ def follow_storm(
     parcel: BoolArray,
     cell_area: float,
     soaking: float,
+    limits: tuple[float, float],
 ) -> Storm:
     """Let a storm fall on all heights and account for every drop.
 
@@ -106,6 +110,8 @@ def follow_storm(
         [m2]
     soaking : float
         How fast standing water soaks in. [m/h]
+    limits : (float, float)
+        How long most vegetables bear water, and how long mosquitoes need it. [h]
 
     Raises
     ------
@@ -126,7 +132,7 @@ def follow_storm(
     arrives = _arrivals(network, drops, standing, covers, parcel)
     arrives = {source: amount * cubic for source, amount in arrives.items()}
     kept = float(depth[parcel].sum()) * cell_area
-    ponds = _ponds_in_storm(hollows, named, standing, depth, cell_area, soaking)
+    ponds = _ponds_in_storm(hollows, named, standing, depth, cell_area, soaking, limits)
     depth[~known] = np.nan
     return Storm(
         rain_depth=rain,
@@ -142,13 +148,20 @@ def follow_storm(
 
 
 def _ponds_in_storm(
-    hollows: Hollows, named: NamedPonds, standing: Standing, depth: FloatArray, cell_area: float, soaking: float
+    hollows: Hollows,
+    named: NamedPonds,
+    standing: Standing,
+    depth: FloatArray,
+    cell_area: float,
+    soaking: float,
+    limits: tuple[float, float],
 ) -> tuple[PondInStorm, ...]:
     states = []
     is_full = standing.water >= hollows.capacity * DROPS_PER_STEP
     for index, node in enumerate(named.nodes):
         water = depth.ravel()[named.cells[index]]
         deepest = float(water.max())
+        hours = deepest / soaking
         states.append(
             PondInStorm(
                 pond=index,
@@ -156,7 +169,11 @@ def _ponds_in_storm(
                 depth=deepest,
                 area=float(np.count_nonzero(water > 0.0)) * cell_area,
                 is_full=bool(is_full[node]),
-                hours_to_drain=deepest / soaking if soaking > 0.0 else None,
+                hours_to_drain=hours,
+                hours_low=hours / RATE_DOUBT,
+                hours_high=hours * RATE_DOUBT,
+                drowns_crops=hours > limits[0],
+                breeds_mosquitoes=hours > limits[1],
             )
         )
     return tuple(states)

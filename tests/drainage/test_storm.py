@@ -120,6 +120,19 @@ def test_a_pond_says_whether_it_fills_how_deep_and_how_long_it_stands() -> None:
     assert full.is_full
     assert full.depth == pytest.approx(0.5, abs=2e-3)
     assert full.hours_to_drain == pytest.approx(full.depth / 0.001, rel=1e-9)
+    assert (full.hours_low, full.hours_high) == pytest.approx((full.depth / 0.003, full.depth / 0.001 * 3.0))
+    assert full.drowns_crops
+    assert full.breeds_mosquitoes
+
+
+@pytest.mark.parametrize(("texture", "drowns", "breeds"), [("loam", True, False), ("sand", False, False)])
+def test_a_pond_is_flagged_beyond_48_hours_for_crops_and_72_for_mosquitoes(
+    texture: str, drowns: bool, breeds: bool
+) -> None:
+    """A hollow of 20 cm, full: 59 h in loam, under 2 h in sand (University of Delaware for 48 h; common rule for 72)."""
+    settings = Settings(storm=storms("1.9 m"), soil=SoilSettings.model_validate({"texture": texture}))
+    (pond,) = trace_drainage(make_site(bowl(60, 1.0, 0.2)), settings).storms[0].ponds
+    assert (pond.drowns_crops, pond.breeds_mosquitoes) == (drowns, breeds)
 
 
 def _building(west: float, south: float, east: float, north: float) -> Feature:
