@@ -113,7 +113,8 @@ def _settled(
         if label == KEEP_CLEAR:
             return True
         return bool(
-            shape.area >= settings.least_area_m2 and not shape.buffer(-0.5 * ROUNDING * settings.least_width).is_empty
+            shape.area >= settings.least_area_m2
+            and not shape.buffer(-0.5 * ROUNDING * settings.least_width, quad_segs=1).is_empty
         )
 
     return joined(mosaic, given, allows, is_enough, LEAVE)

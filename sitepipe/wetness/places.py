@@ -14,7 +14,7 @@ from sitepipe.drainage.cells import cells_inside
 from sitepipe.drainage.record import Drainage, Pond, Sureness
 from sitepipe.settings import WetnessSettings
 from sitepipe.site import Site
-from sitepipe.terrain.outline import outlines, polygons_of, soft_outline
+from sitepipe.terrain.outline import outlines, patches_of, polygons_of, soft_outline
 from sitepipe.terrain.smoothing import smoothed
 from sitepipe.wetness.observations import RUSH_WORDS, Sight
 from sitepipe.wetness.record import SoggyPlace
@@ -126,6 +126,10 @@ def _soaked(
     is_soaked = inside & (np.nan_to_num(calm, nan=0.0) >= bar)
     if not covered.is_empty:
         is_soaked &= ~cells_inside(grid, covered)
+    # A patch far too small is not worth outlining; on rough ground there are hundreds.
+    patches = patches_of(np.where(is_soaked, 0, -1).astype(np.int32))
+    sizes = np.bincount(patches.ravel() + 1) * grid.cell_area
+    is_soaked &= sizes[patches + 1] >= 0.5 * settings.least_area_m2
     for rough in outlines(is_soaked, grid):
         outline = polygons_of(rough.intersection(site.parcel).difference(covered))
         if outline.area < settings.least_area_m2:
