@@ -1,0 +1,37 @@
+"""What the search for a layout costs beside one flood of the same ground."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from sitepipe.drainage.flood import filled
+from sitepipe.works.mound_plan import search_mounds
+from sitepipe.works.stage import plan_mounds
+from tests.sites import plane
+from tests.works.mound_grounds import MoundSite, mound_site
+
+
+@pytest.fixture(scope="module")
+def lot() -> MoundSite:
+    """Make a lot of 0.2 M cells, all of it for mounds."""
+    return mound_site(plane(450, 450, 0.25, 0.004, 0.012), cell=0.25)
+
+
+def test_one_flood(lot: MoundSite, benchmark: Any) -> None:
+    benchmark(filled, lot.drainage.heights)
+
+
+def test_every_direction_on_a_lot(lot: MoundSite, benchmark: Any) -> None:
+    found = benchmark(
+        search_mounds, lot.site, lot.terrain, lot.drainage, lot.water_table, lot.scores, lot.zones, lot.settings
+    )
+    assert len(found.directions_tried) >= 36
+
+
+def test_search_build_and_weigh_on_a_lot(lot: MoundSite, benchmark: Any) -> None:
+    plan = benchmark(
+        plan_mounds, lot.site, lot.terrain, lot.drainage, lot.water_table, lot.scores, lot.zones, lot.settings
+    )
+    assert plan.impact is not None
