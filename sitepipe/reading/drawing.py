@@ -88,14 +88,14 @@ def _kind_word(drawn: Drawn) -> str:
 
 def _refuse_unsaid(layer: DrawnLayer, unsaid: list[int], areas: list[int]) -> None:
     drawn = layer.features[unsaid[0]]
+    names = [str(name) for name in drawn.properties]
+    close = difflib.get_close_matches("kind", [name.lower() for name in names], n=1, cutoff=0.5)
+    hint = f" (is {clean_text(close[0])!r} meant?)" if close else ""
     if len(areas) > 1 and len(unsaid) == len(layer.features):
         raise InputError(
             f"{layer.name} holds {len(areas)} polygons, and none says which is the parcel. "
-            "Give each feature a property 'kind'; the parcel's is 'parcel'"
+            f"Give each feature a property 'kind'{hint}; the parcel's is 'parcel'"
         )
-    names = [str(name) for name in drawn.properties]
-    close = difflib.get_close_matches("kind", [name.lower() for name in names], n=1, cutoff=0.5)
-    hint = f" (is {close[0]!r} meant?)" if close else ""
     if shape_of(drawn.geometry) == LINE and len(layer.features) == 1 and _closes(drawn.geometry):
         raise InputError(f"{layer.place(drawn)} is a line that closes on itself. Save it as a polygon")
     raise InputError(f"{layer.place(drawn)} has no 'kind'{hint}. Write one of: {', '.join(sorted(_KNOWN))}")
@@ -141,9 +141,9 @@ def _checked_shape(geometry: BaseGeometry, kind: Kind, where: str) -> BaseGeomet
 
 
 def _refuse_crossing(geometry: BaseGeometry, kind: Kind, where: str) -> None:
-    if geometry.area == 0.0:
-        raise InputError(f"{where} ({kind.value}) is a polygon without area. Draw it again")
     if geometry.is_valid:
+        if geometry.area == 0.0:
+            raise InputError(f"{where} ({kind.value}) is a polygon without area. Draw it again")
         return
     reason = str(shapely.is_valid_reason(geometry))
     raise InputError(f"{where} ({kind.value}): its outline crosses or touches itself ({reason}). Draw it again there")

@@ -10,7 +10,7 @@ from sitepipe.errors import InputError
 
 LARGEST_RASTER = 64 * 2**30
 """Rasters are read by window, so whole-county files are welcome. [bytes]"""
-LARGEST_VECTOR = 64 * 2**20
+LARGEST_VECTOR = 16 * 2**20
 """A hand-drawn layer is read whole. [bytes]"""
 LARGEST_TABLE = 16 * 2**20
 LARGEST_CLOUD = 8 * 2**30

@@ -80,12 +80,32 @@ def read_layer(path: Path) -> DrawnLayer:
     if not layer.features:
         raise InputError(f"{path.name} holds no features. Draw the parcel's outline and save it again")
     vertices = sum(int(shapely.get_num_coordinates(drawn.geometry)) for drawn in layer.features)
-    if len(layer.features) > MOST_FEATURES or vertices > MOST_VERTICES:
+    _refuse_too_many(len(layer.features), vertices, path.name)
+    return layer
+
+
+def _refuse_too_many(features: int, vertices: int, name: str) -> None:
+    if features > MOST_FEATURES or vertices > MOST_VERTICES:
         raise InputError(
-            f"{path.name} holds {len(layer.features):,} features with {vertices:,} vertices; at most "
+            f"{name} holds {features:,} features with {vertices:,} vertices; at most "
             f"{MOST_FEATURES:,} and {MOST_VERTICES:,} are read. Simplify the outlines to a decimetre"
         )
-    return layer
+
+
+def _pairs(members: list[Any]) -> int:
+    """Count the vertices of a feature collection before any of them becomes a geometry."""
+    waiting: list[Any] = [member.get("geometry") for member in members if isinstance(member, dict)]
+    count = 0
+    while waiting:
+        item = waiting.pop()
+        if isinstance(item, dict):
+            waiting.extend((item.get("coordinates"), item.get("geometries")))
+        elif isinstance(item, list):
+            if item and isinstance(item[0], (int, float)):
+                count += 1
+            else:
+                waiting.extend(item)
+    return count
 
 
 def is_in_degrees(layer: DrawnLayer) -> bool:
@@ -127,6 +147,7 @@ def _read_geojson(path: Path) -> DrawnLayer:
     members = document.get("features")
     if not isinstance(members, list):
         raise InputError(f"{path.name}: features is not a list. Export it again as GeoJSON")
+    _refuse_too_many(len(members), _pairs(members), path.name)
     features = tuple(_geojson_features(members, path.name))
     return DrawnLayer(path.name, features, _geojson_crs(document.get("crs"), path.name))
 

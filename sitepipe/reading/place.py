@@ -92,10 +92,12 @@ def _refuse_wrong_numbers(layer: DrawnLayer, crs: CRS) -> None:
 
 
 def _looks_like(layer: DrawnLayer, heights: str, heights_crs: CRS | None) -> str:
-    if heights_crs is None or heights_crs.area_of_use is None:
+    code = None if heights_crs is None else heights_crs.to_epsg(min_confidence=70)
+    area = None if code is None else CRS.from_epsg(code).area_of_use
+    if heights_crs is None or area is None:
         return ""
     moved = move_geometry(layer.features[0].geometry, horizontal(heights_crs), EARTH)
-    west, south, east, north = heights_crs.area_of_use.bounds
+    west, south, east, north = area.bounds
     x, y = moved.bounds[:2]
     if math.isfinite(x) and west - 1 <= x <= east + 1 and south - 1 <= y <= north + 1:
         return f"; they look like {short_name(heights_crs)}, the system of {heights}"

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -77,6 +78,14 @@ class Fit:
     def error(self) -> float:
         """Root mean square of what the points miss by: the cross-validated error. [m]."""
         return float(np.sqrt(np.mean(self.left_out**2)))
+
+
+def one_thread() -> AbstractContextManager[Any]:
+    """Hold the linear algebra to one thread: its blocks are small, and two threads take ten times as long over them."""
+    from threadpoolctl import threadpool_limits
+
+    limits: AbstractContextManager[Any] = threadpool_limits(1, user_api="blas")
+    return limits
 
 
 def fit_stiffness(mesh: Mesh, x: FloatArray, y: FloatArray, height: FloatArray, error: FloatArray) -> Fit:

@@ -23,6 +23,7 @@ from sitepipe.reading.plate import (
     Fit,
     Mesh,
     fit_stiffness,
+    one_thread,
     plate_error,
     plate_surface,
 )
@@ -131,7 +132,8 @@ def surface_on(survey: Survey, grid: Grid) -> SurveyedGround:
     x, y, height, error = _arrays(survey)
     fine_cell = max(grid.cell, float(np.sqrt(survey.area.area / (0.8 * MOST_CELLS))))
     fine = _mesh(survey, fine_cell, grid if fine_cell == grid.cell else None)
-    surface = plate_surface(fine, x, y, height, error, fit.stiffness)
+    with one_thread():
+        surface = plate_surface(fine, x, y, height, error, fit.stiffness)
     inside = cells_in(survey.area, grid)
     # To a micrometre: the same bytes whatever library adds up the sums.
     elevation = np.round(_read(surface, fine, grid, inside), 6)
@@ -143,8 +145,10 @@ def _judged(survey: Survey, cell: float) -> tuple[Mesh, Fit, FloatArray]:
     """Find the stiffness and the error of a survey; once, however often the window grows."""
     x, y, height, error = _arrays(survey)
     mesh = _mesh(survey, cell)
-    fit = fit_stiffness(mesh, x, y, height - height.mean(), error)
-    return mesh, fit, frozen(plate_error(mesh, x, y, error, fit.stiffness, fit.scale))
+    with one_thread():
+        fit = fit_stiffness(mesh, x, y, height - height.mean(), error)
+        deviation = plate_error(mesh, x, y, error, fit.stiffness, fit.scale)
+    return mesh, fit, frozen(deviation)
 
 
 def _arrays(survey: Survey) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import warnings
 import zipfile
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -31,7 +33,10 @@ def read_other_layer(path: Path, kind: FileType) -> DrawnLayer:
     """
     source = f"/vsizip/{{{path}}}/{_only_shapefile(path)}" if kind is FileType.ZIP else str(path)
     try:
-        return _read(source, path.name, kind)
+        with warnings.catch_warnings():
+            # What the library only warns of (an odd application id) is decided by what can be read.
+            warnings.simplefilter("ignore", RuntimeWarning)
+            return _read(source, path.name, kind)
     except InputError:
         raise
     except Exception as error:
@@ -69,12 +74,11 @@ def _read(source: str, name: str, kind: FileType) -> DrawnLayer:
 def _tables(source: str, kind: FileType) -> list[str]:
     import pyogrio
 
+    # Asked first: a file that is no database is told by its own library.
+    real = _feature_tables(Path(source)) if kind is FileType.GEOPACKAGE else None
     listed = [(str(table), geometry) for table, geometry in pyogrio.list_layers(source)]
     tables = [table for table, geometry in listed if geometry is not None or kind is FileType.KML]
-    if kind is FileType.GEOPACKAGE:
-        real = _feature_tables(Path(source))
-        tables = [table for table in tables if table in real]
-    return tables
+    return tables if real is None else [table for table in tables if table in real]
 
 
 def _feature_tables(path: Path) -> set[str]:
@@ -82,12 +86,11 @@ def _feature_tables(path: Path) -> set[str]:
     import sqlite3
     from urllib.parse import quote
 
-    with sqlite3.connect(f"file:{quote(str(path))}?mode=ro&immutable=1", uri=True) as database:
+    with closing(sqlite3.connect(f"file:{quote(str(path))}?mode=ro&immutable=1", uri=True)) as database:
         rows = database.execute(
             "SELECT c.table_name FROM gpkg_contents c JOIN sqlite_master m ON m.name = c.table_name "
             "WHERE c.data_type = 'features' AND m.type = 'table'"
         ).fetchall()
-    database.close()
     return {str(row[0]) for row in rows}
 
 
@@ -118,7 +121,7 @@ def _only_shapefile(path: Path) -> str:
                 raise InputError(f"{path.name} packs {len(members)} files; a shapefile has fewer than ten")
             for member in members:
                 _check_member(member, path.name)
-    except (zipfile.BadZipFile, OSError, ValueError) as error:
+    except (zipfile.BadZipFile, NotImplementedError, OSError, ValueError) as error:
         raise InputError(f"{path.name} is no readable zip archive: {error}. Zip the shapefile again") from error
     if sum(member.file_size for member in members) > LARGEST_UNPACKED:
         raise InputError(f"{path.name} unpacks to more than {LARGEST_UNPACKED // 2**20} MiB. Zip the drawn layer alone")

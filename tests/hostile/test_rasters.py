@@ -1,3 +1,4 @@
+# ruff: noqa: E501 (a case is one row of a table)
 """Bad and hostile heights: cases 1 to 42 of the hardening list, each with one clear line or a stated repair."""
 
 from __future__ import annotations
