@@ -19,7 +19,7 @@ from sitepipe.answers.layers import declared_layers, rasters
 from sitepipe.answers.names import joined, named, tame
 from sitepipe.answers.report import opening, report
 from sitepipe.answers.summary import summarise
-from sitepipe.planting.record import Planting
+from sitepipe.planting.record import BedPlan, PlantChoice, Planting
 from sitepipe.settings import Settings
 from sitepipe.units import NO_BREAK, Units
 from sitepipe.works.record import Plan
@@ -106,8 +106,15 @@ def test_a_reason_that_holds_for_several_mounds_is_said_once() -> None:
 
 
 def test_beds_alike_are_said_together() -> None:
-    said = plants.plants(DRAWN)
-    assert said[0].startswith("Mound 1, mound 2, mound 3, mound 4 and mound 5: 4 hazel and 60 strawberry.")
+    def bed(where: str, count: int) -> BedPlan:
+        hazel = PlantChoice("Corylus americana", "Hazel", 0.8, "fits", "", "", (), "", count, 1.8)
+        return BedPlan(where, (hazel,), (), "Let it settle first.")
+
+    beds = Planting((bed("mound 1", 4), bed("zone 2", 9), bed("mound 3", 4), BedPlan("zone 9", (), (), "")))
+    assert plants.plants(dataclasses.replace(DRAWN, planting=beds)) == (
+        "Mound 1 and mound 3: 4 hazel. Let it settle first.",
+        "Zone 2: 9 hazel. Let it settle first.",
+    )
 
 
 def test_nothing_proposed_is_said_so() -> None:

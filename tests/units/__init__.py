@@ -1,0 +1,1 @@
+"""Units: lengths read and said."""
