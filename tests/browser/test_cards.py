@@ -109,6 +109,10 @@ def test_the_tape_and_the_slope_read_true(look: Opener, drawn_page: str) -> None
     feet = float(words.split("Tape. ")[1].split(" ft")[0])
     assert feet == pytest.approx(50.0 / 0.3048, abs=2.0)
     assert "up " in words
+    ring = seen.page.locator(".ring-target").first.bounding_box()
+    assert ring
+    seen.page.mouse.click(ring["x"] + 20, ring["y"] + 20)
+    assert "in all" in seen.page.locator(".measure-words").inner_text()
     seen.page.locator(".measure-end").click()
     seen.page.locator("#more").click()
     seen.page.locator("text=Slope between two taps").click()
@@ -117,3 +121,12 @@ def test_the_tape_and_the_slope_read_true(look: Opener, drawn_page: str) -> None
     words = seen.page.locator(".measure-words").inner_text().replace("\u00a0", " ")
     assert "rises" in words
     assert 1.0 < float(words.split(", ")[-1].split(" in 100")[0]) < 4.0
+
+
+def test_a_browser_that_cannot_unpack_says_so_and_goes_on(look: Opener, drawn_page: str) -> None:
+    seen = look(drawn_page, "desk")
+    seen.page.evaluate("() => { delete window.DecompressionStream; }")
+    seen.page.mouse.click(*_screen_place(seen, 25.0, 58.0))
+    seen.page.wait_for_selector("#card-title:has-text('This spot')")
+    assert "too old" in seen.page.locator("#card-body").inner_text()
+    assert seen.complaints == []

@@ -54,9 +54,17 @@ function makeReader(data) {
   let months = null;
   let horizons = null;
 
+  // False where the browser is too old to unpack them.
   async function open() {
     if (heights) return true;
-    if (typeof DecompressionStream === 'undefined') return false;
+    try {
+      return await unpackAll();
+    } catch (problem) {
+      return false;
+    }
+  }
+
+  async function unpackAll() {
     const grid = data.heights;
     const raw = await unpack(grid.packed);
     const steps = new Uint16Array(grid.rows * grid.columns);

@@ -364,14 +364,14 @@ function startSheet(map, data) {
   // What a finger means: a thing under it or within reach, else the spot itself.
   // Rings are pressed through the map, which knows a press from the end of a drag.
   function press(event) {
-    const ring = event.originalEvent.target.closest('.ring-target');
-    if (ring && pressed.has(ring)) {
-      pressed.get(ring)();
-      return;
-    }
     const { lat, lng } = event.latlng;
     if (measure.isOn()) {
       measure.add(lng, lat);
+      return;
+    }
+    const ring = event.originalEvent.target.closest('.ring-target');
+    if (ring && pressed.has(ring)) {
+      pressed.get(ring)();
       return;
     }
     const touch = event.originalEvent;

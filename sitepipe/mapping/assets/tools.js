@@ -106,7 +106,9 @@ function makeMeasure(map, reader, speech, bar, over) {
     let total = 0;
     for (let k = 1; k < points.length; k += 1) total += distance(points[k - 1], points[k]);
     const all = points.length > 2 ? speech.tape(total) + ' in all; last piece ' + speech.tape(last) : speech.tape(last);
-    return all + (climb === null ? '.' : ', ' + (climb < 0 ? 'down ' : 'up ') + speech.rise(Math.abs(climb)) + '.');
+    if (climb === null) return all + '.';
+    if (Math.abs(climb) < 0.006) return all + ', level.';
+    return all + ', ' + (climb < 0 ? 'down ' : 'up ') + speech.rise(Math.abs(climb)) + '.';
   }
 
   function redraw() {
