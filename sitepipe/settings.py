@@ -546,7 +546,7 @@ class DrainageSettings(Section):
     least_depth: Annotated[Length, Field(gt=0.0, le=10.0)] | None = None
     """Shallowest hollow named as a pond; without it 3 cm, or half the heights' error where that is more. [m]"""
     least_area_m2: float = Field(default=4.0, ge=0.0, le=1e6)
-    """Smallest hollow named as a pond. Common practice, no source. [m2]"""
+    """Smallest hollow named as a pond, four cells at least. Common practice, no source. [m2]"""
     channel_area_m2: float | None = Field(default=None, gt=0.0, le=1e9)
     """Ground behind a cell from which on water gathers to a channel; without it the area that the wettest 2 %
     of the heights exceed, so that garden and farm both have channels. Common practice, no source. [m2]"""

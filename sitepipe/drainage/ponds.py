@@ -43,7 +43,13 @@ class NamedPonds:
 
 
 def name_ponds(
-    network: Network, hollows: Hollows, grid: Grid, parcel: BoolArray, least_depth: float, least_area: float
+    network: Network,
+    hollows: Hollows,
+    grid: Grid,
+    parcel: BoolArray,
+    least_depth: float,
+    least_area: float,
+    least_apart: float = 0.0,
 ) -> NamedPonds:
     """Pick out the hollows that are deep and large enough, nested ones apart.
 
@@ -55,6 +61,8 @@ def name_ponds(
     parcel : (rows, columns) bool array
     least_depth, least_area : float
         A hollow is named if it is at least so deep and so large when full. [m], [m2]
+    least_apart : float
+        A hollow within a named one is kept apart if it is at least so deep by itself. [m]
 
     Returns
     -------
@@ -62,8 +70,11 @@ def name_ponds(
         Outermost ponds by falling volume; those nested in them after them.
     """
     least_steps = max(round(least_depth * PER_METRE), 1)
+    apart_steps = max(round(least_apart * PER_METRE), least_steps)
     least_cells = max(int(np.ceil(least_area / grid.cell_area - 1e-9)), 1)
-    is_named = _worth_naming(hollows.parent, hollows.spill - hollows.pit, hollows.size, least_steps, least_cells)
+    is_named = _worth_naming(
+        hollows.parent, hollows.spill - hollows.pit, hollows.size, least_steps, apart_steps, least_cells
+    )
     named = np.flatnonzero(is_named)
     is_nested = hollows.parent[named] >= 0
     is_nested &= np.array([_named_above(hollows, is_named, int(node)) >= 0 for node in named], dtype=np.bool_)
@@ -169,7 +180,9 @@ def _named_above(hollows: Hollows, is_named: BoolArray, node: int) -> int:
 
 
 @kernel
-def _worth_naming(parent: LongArray, depth: LongArray, size: LongArray, least_depth: int, least_size: int) -> BoolArray:
+def _worth_naming(
+    parent: LongArray, depth: LongArray, size: LongArray, least_depth: int, least_apart: int, least_size: int
+) -> BoolArray:
     """Mark the hollows to name: a large one with a single one worth naming within stands for both."""
     is_named = np.zeros(parent.size, dtype=np.bool_)
     within = np.zeros(parent.size, dtype=np.int64)
@@ -180,9 +193,15 @@ def _worth_naming(parent: LongArray, depth: LongArray, size: LongArray, least_de
         is_named[node] = True
         if within[node] == 1:
             is_named[only[node]] = False
-        if parent[node] >= 0:
+        if parent[node] >= 0 and depth[node] >= least_apart:
             within[parent[node]] += 1
             only[parent[node]] = node
+    is_held = np.zeros(parent.size, dtype=np.bool_)
+    for node in range(parent.size - 1, -1, -1):
+        if parent[node] >= 0:
+            is_held[node] = is_held[parent[node]] or is_named[parent[node]]
+        if is_held[node] and depth[node] < least_apart:
+            is_named[node] = False
     return is_named
 
 

@@ -29,6 +29,9 @@ from sitepipe.terrain.smoothing import smoothed
 LOST_SHARE = 1e-9
 """Of dispersed water, which is counted in floating point."""
 
+FEWEST_CELLS = 4
+"""A hollow of fewer cells is not told from a rough spot. Common practice, no source."""
+
 SLOPE_DOUBT = 0.02
 """The climb to water is summed over slopes in which the heights' error stays below this. [1]"""
 
@@ -54,7 +57,8 @@ def trace_drainage(site: Site, settings: Settings) -> Drainage:
         grid,
         parcel,
         least_depth=least_pond_depth(site, settings),
-        least_area=settings.drainage.least_area_m2,
+        least_area=max(settings.drainage.least_area_m2, FEWEST_CELLS * grid.cell_area),
+        least_apart=site.ground.vertical_error,
     )
     covers = covers_of(site, settings)
     soaking = SOAKING[settings.soil.texture]

@@ -198,3 +198,13 @@ def test_a_hole_in_the_heights_stays_unknown_in_every_layer() -> None:
 def test_channels_begin_where_the_settings_say() -> None:
     drainage = trace_drainage(make_site(valley(80, 61, 1.0)), named(channel_area_m2=2000.0))
     assert (drainage.channels == (drainage.upslope_area >= 2000.0)).all()
+
+
+@pytest.mark.parametrize(("error", "ponds"), [(0.02, 3), (0.3, 1)])
+def test_hollows_within_a_pond_are_kept_apart_if_they_are_deeper_than_the_error(error: float, ponds: int) -> None:
+    """Two dips of 20 cm in the floor of a wide hollow: three ponds, or one where heights err by more than that."""
+    ground = np.full((40, 60), 10.0)
+    ground[5:35, 5:55] = 9.5
+    ground[15:25, 10:20] = ground[15:25, 40:50] = 9.3
+    site = make_site(ground, height_error=error, parcel=box(0, 0, 60, 40))
+    assert len(trace_drainage(site, named(least_depth="0.1 m")).ponds) == ponds
