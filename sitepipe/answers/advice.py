@@ -6,6 +6,8 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+import numpy as np
+
 from sitepipe.answers.names import joined, shown
 from sitepipe.settings import Settings
 from sitepipe.site import Feature, Kind, Site
@@ -66,6 +68,7 @@ def understood(site: Site, settings: Settings) -> tuple[str, ...]:
     said = [
         f"The parcel has {say_area(site.parcel.area, units)}.",
         f"Heights: {ground.source}, good to {say_length(ground.vertical_error, units)} ({ground.error_source}).",
+        *_ground_as_understood(site, units),
     ]
     kinds = [kind for kind in Kind if kind is not Kind.PARCEL and site.of_kind(kind)]
     if kinds:
@@ -76,6 +79,28 @@ def understood(site: Site, settings: Settings) -> tuple[str, ...]:
         holes = len({reading.place for reading in site.auger_readings})
         said.append(f"Depth to water: {len(site.auger_readings)} readings in {holes} auger holes.")
     return tuple(said)
+
+
+def _ground_as_understood(site: Site, units: Units) -> Iterator[str]:
+    grid, ground = site.grid, site.ground
+    across, along, cell, low, high = (
+        say_length(length, units)
+        for length in (
+            grid.columns * grid.cell,
+            grid.rows * grid.cell,
+            grid.cell,
+            float(np.nanmin(site.elevation)),
+            float(np.nanmax(site.elevation)),
+        )
+    )
+    yield f"Read: {across} by {along} in {grid.columns:,} x {grid.rows:,} cells of {cell}, from {low} to {high} high."
+    yield f"The file's heights are in {ground.unit} ({ground.unit_source or 'taken for granted'})."
+    if not ground.dates:
+        yield "The sources do not say when they were made."
+    elif len(ground.dates) == 1:
+        yield f"The source was made on {ground.dates[0]}, as it says itself."
+    else:
+        yield f"The oldest source was made on {ground.dates[0]}, the newest on {ground.dates[-1]}, as they say."
 
 
 def _counted(kind: Kind, count: int) -> str:

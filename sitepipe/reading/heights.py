@@ -19,6 +19,9 @@ COARSE_STEP = 0.05
 SPIKE = 2.0
 """A cell that stands this far above or below the middle one of its neighbours is no lawn; own choice. [m]"""
 MOST_SPIKES_NAMED = 3
+MOST_CANDIDATES = 2_000
+"""Rough ground has so many steep cells that none of them is a spike."""
+ROWS_AT_ONCE = 256
 REMNANT_STEP = 1.5
 """From one cell to the next, a side steeper than 45 degrees and this high is no lawn; own choice. [m]"""
 REMNANT_CELLS, REMNANT_LEAST, REMNANT_MOST, REMNANT_COARSEST = 8, 3.0, 60.0, 2.0
@@ -57,6 +60,10 @@ def clean_heights(elevation: FloatArray, name: str, metres: float) -> CleanHeigh
     """
     warnings: list[str] = []
     cleaned = elevation
+    with np.errstate(invalid="ignore"):
+        is_possible = np.isnan(cleaned) | ((cleaned >= LOWEST) & (cleaned <= HIGHEST))
+    if is_possible.all():
+        return CleanHeights(np.ascontiguousarray(cleaned), height_step(cleaned), ())
     infinite = np.isinf(cleaned)
     if infinite.any():
         warnings.append(f"{name} holds {_cells(infinite)} of infinite height; they are taken as unknown.")
@@ -144,14 +151,28 @@ def doubts(clean: CleanHeights, in_parcel: BoolArray, grid: Grid, name: str) -> 
 
 def spikes(elevation: FloatArray) -> list[tuple[int, int, float]]:
     """Return (row, column, metres above the middle neighbour) of cells that stand out alone, the worst first."""
+    found = []
+    rows = elevation.shape[0]
+    for first in range(0, rows, ROWS_AT_ONCE):
+        low, high = max(first - 1, 0), min(first + ROWS_AT_ONCE + 1, rows)
+        for row, column, apart in _spikes(elevation[low:high]):
+            if first <= row + low < first + ROWS_AT_ONCE:
+                found.append((row + low, column, apart))
+    return sorted(found, key=lambda one: (-abs(one[2]), one[0], one[1]))
+
+
+def _spikes(elevation: FloatArray) -> list[tuple[int, int, float]]:
     rows, columns = elevation.shape
     padded = np.pad(elevation, 1, constant_values=np.nan)
-    nearby = [padded[1 + d : 1 + d + rows, 1 + e : 1 + e + columns] for d, e in ((-1, 0), (1, 0), (0, -1), (0, 1))]
+    nearby = np.stack(
+        [padded[1 + d : 1 + d + rows, 1 + e : 1 + e + columns] for d, e in ((-1, 0), (1, 0), (0, -1), (0, 1))]
+    )
+    is_known = np.isfinite(nearby)
+    mean = np.where(is_known, nearby, 0.0).sum(axis=0) / np.maximum(is_known.sum(axis=0), 1)
     with np.errstate(invalid="ignore"):
-        mean = sum(np.nan_to_num(one) for one in nearby) / np.maximum(sum(np.isfinite(one) for one in nearby), 1)
         candidates = np.argwhere(np.abs(elevation - mean) > 0.75 * SPIKE)
     found = []
-    for row, column in candidates[:10_000]:
+    for row, column in candidates[:MOST_CANDIDATES]:
         around = padded[row : row + 3, column : column + 3].ravel()
         others = np.delete(around, 4)
         others = others[np.isfinite(others)]
@@ -161,7 +182,7 @@ def spikes(elevation: FloatArray) -> list[tuple[int, int, float]]:
         spread = float(np.median(np.abs(others - np.median(others))))
         if abs(apart) > SPIKE + 4.0 * spread:
             found.append((int(row), int(column), apart))
-    return sorted(found, key=lambda one: (-abs(one[2]), one[0], one[1]))
+    return found
 
 
 def remnants(elevation: FloatArray, cell: float) -> list[tuple[slice, slice]]:

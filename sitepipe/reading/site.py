@@ -49,7 +49,7 @@ CatchmentTest = Callable[[Site], Reach]
 FEWEST_CELLS = 9.0
 """A parcel of fewer cells has no shape."""
 FURTHEST_LEVEL = 2_000.0
-"""Levels further than this from the parcel were placed wrongly. [m]"""
+"""What lies further than this from the parcel was placed wrongly. [m]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +154,7 @@ def _open(
     surface = None if settings.surface is None else describe_heights(folder, settings.surface, "surface")
     opened = _Opened(settings, ground, parcel, features, place, survey, surface)
     local = (f"{layer.name} is drawn in {called(unit)} on a plane of its own.",) if plane is None else ()
+    beyond = (*beyond, *_said_of_far(features, parcel, layer))
     told = levels or Levels("", (), None, (), ())
     return (
         opened,
@@ -295,6 +296,15 @@ def _refuse_tiny(parcel: Polygon | MultiPolygon, source: OpenGround, name: str) 
             f"{name}: the parcel has {parcel.area:,.0f} m2, fewer than {FEWEST_CELLS:.0f} cells of {source.name} "
             f"({cell:.3g} m). Bring heights with cells of {max(parcel.area, 1.0) ** 0.5 / 20.0:.2g} m or less"
         )
+
+
+def _said_of_far(features: tuple[Feature, ...], parcel: BaseGeometry, layer: DrawnLayer) -> tuple[str, ...]:
+    far = [feature for feature in features if feature.geometry.distance(parcel) > FURTHEST_LEVEL]
+    if not far:
+        return ()
+    apart = far[0].geometry.distance(parcel) / 1000.0
+    where = f"{layer.name}, feature {far[0].number} ({far[0].kind})"
+    return (f"{where} lies {apart:,.0f} km from the parcel. Check its coordinates.",)
 
 
 def _said_of_standing_alone(opened: _Opened) -> tuple[str, ...]:

@@ -75,7 +75,7 @@ def parse_length(text: str) -> float:
     """
     remaining = text.strip().replace("′", "'").replace("″", '"').replace("’", "'").replace("”", '"')
     sign = -1.0 if remaining.startswith(("-", "−")) else 1.0
-    remaining = remaining.lstrip("+-−").strip()
+    remaining = remaining[1:].strip() if remaining.startswith(("+", "-", "−")) else remaining
     if not remaining:
         raise ValueError(f"{text!r} is not a length; write a number and a unit, such as '2.4 m' or '8 ft'")
     total = 0.0
