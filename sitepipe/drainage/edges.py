@@ -8,7 +8,7 @@ from shapely import Point
 from sitepipe._jit import kernel
 from sitepipe.arrays import BoolArray, FloatArray, IntArray
 from sitepipe.grid import Grid
-from sitepipe.units import Units, say_distance
+from sitepipe.units import Units, say_area, say_distance
 
 LEAST_SHARE = 0.005
 """Parts of the parcel smaller than this are not worth a question."""
@@ -110,8 +110,9 @@ def ask_about_edges(
     to_parcel = _gap(place, parcel, grid)
     wider = max(typical, to_parcel, 10.0 * grid.cell)
     side = _side(place, grid)
+    touched = say_area(share * float(parcel.sum()) * grid.cell_area, units)
     sentence = (
-        f"More water may come from beyond the {side} edge of the heights than is counted; it would pass {share:.0%} of "
+        f"More water may come from beyond the {side} edge of the heights than is counted; it would pass {touched} of "
         f"the parcel. Heights about {say_distance(wider, units)} wider on that side would likely settle it."
     )
     return ((sentence, Point(place)),)

@@ -152,7 +152,7 @@ def test_ground_below_the_edge_of_the_heights_depends_on_what_lies_beyond() -> N
     assert drainage.edge_dependent.all()
     (question,) = [sentence for sentence, _ in drainage.questions if "edge of the heights" in sentence]
     assert "beyond the north edge" in question
-    assert "100% of the parcel" in question
+    assert "it would pass 1,020 m² of the parcel" in question.replace("\xa0", " ")
     assert "wider on that side would likely settle it" in question
 
 
