@@ -11,6 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray, IntArray, frozen
 from sitepipe.drainage.cells import cells_inside
+from sitepipe.grid import Grid
 from sitepipe.scoring.mosaic import Mosaic, cut, joined
 from sitepipe.scoring.nearest import nearest_marked
 from sitepipe.scoring.patches import tidied
@@ -28,25 +29,39 @@ USES = (*SCORED, Use.LEAVE, Use.KEEP_CLEAR)
 
 LEAVE, KEEP_CLEAR = USES.index(Use.LEAVE), USES.index(Use.KEEP_CLEAR)
 
+LEAST_CELLS_ACROSS, LEAST_CELLS = 2.0, 12.0
+"""Narrower or smaller, a zone would be drawn by the noise of single cells. Common practice, no source. [cells]"""
+
 ROUNDING = 0.9
 """Softened corners may take this much off a zone's width. [1]"""
 
 
 def draw_zones(site: Site, scores: Scores, wetness: Wetness, sunlight: Sunlight, settings: Settings) -> Zones:
     """Cut the parcel into zones: each cell's best use, tidied, outlined, and kept off every exclusion."""
+    sizes = _told_apart(settings.scoring, site.grid)
     forbidden = {use: _union(scores.exclusions, (use,)) for use in SCORED}
     closed = _union(scores.exclusions, SCORED)
     inside = cells_inside(site.grid, site.parcel)
-    labels = _labels(site, scores, inside, cells_inside(site.grid, closed) & inside, settings.scoring)
+    labels = _labels(site, scores, inside, cells_inside(site.grid, closed) & inside, sizes)
     lines: list[BaseGeometry] = [
-        softened(line, site.grid.cell, max(SOFT * site.grid.cell, settings.scoring.least_width / 3.0))
+        softened(line, site.grid.cell, max(SOFT * site.grid.cell, sizes.least_width / 3.0))
         for line in border_lines(_spread_out(labels), site.grid)
     ]
     lines += [shape.boundary for shape in (*forbidden.values(), closed) if not shape.is_empty]
     mosaic = cut(site.parcel, lines)
-    given = _settled(mosaic, labels, site, forbidden, closed, settings.scoring)
-    pieces = _pieces(mosaic, given, settings.scoring)
+    given = _settled(mosaic, labels, site, forbidden, closed, sizes)
+    pieces = _pieces(mosaic, given, sizes)
     return _described(pieces, site, scores, wetness, sunlight)
+
+
+def _told_apart(settings: ScoringSettings, grid: Grid) -> ScoringSettings:
+    """Return settings whose least sizes are no finer than the cells can tell apart."""
+    return settings.model_copy(
+        update={
+            "least_width": max(settings.least_width, LEAST_CELLS_ACROSS * grid.cell),
+            "least_area_m2": max(settings.least_area_m2, LEAST_CELLS * grid.cell_area),
+        }
+    )
 
 
 def _union(exclusions: tuple[Exclusion, ...], uses: Sequence[Use]) -> Polygon | MultiPolygon:
@@ -151,6 +166,8 @@ def _described(
     for number, (use, outline) in enumerate(pieces, start=1):
         here = cells_inside(site.grid, outline)
         zone_at[here] = number
+        if not np.isfinite(wetness.wetness[here]).any():
+            here = _nearest_known(site, outline, wetness.wetness)
         zones.append(
             Zone(
                 number=number,
@@ -164,6 +181,15 @@ def _described(
             )
         )
     return Zones(tuple(zones), frozen(zone_at))
+
+
+def _nearest_known(site: Site, outline: Polygon | MultiPolygon, values: FloatArray) -> BoolArray:
+    """Mark the known cell nearest to a scrap that is too narrow to hold the middle of one."""
+    middle = outline.representative_point()
+    away = np.hypot(site.grid.x[None, :] - middle.x, site.grid.y[:, None] - middle.y)
+    nearest = np.zeros(values.shape, dtype=np.bool_)
+    nearest.flat[int(np.argmin(np.where(np.isfinite(values), away, np.inf)))] = True
+    return nearest
 
 
 def _score_of(use: Use, scores: Scores) -> FloatArray:

@@ -182,3 +182,13 @@ def test_real_fields_are_filled(field: str, real_ground: Path, tmp_path: Path) -
     assert {Use.MOUND, Use.WET_PLANTING} <= {zone.use for zone in zones.zones}
     wet_share = {zone.use: zone.wetness for zone in zones.zones}
     assert wet_share[Use.WET_PLANTING] > wet_share[Use.MOUND]
+
+
+def test_a_scrap_too_narrow_for_a_cell_still_knows_what_it_is_like() -> None:
+    # Found with a parcel drawn by hand on a real field: a strip of unused ground between a zone and the boundary.
+    spur = Polygon([(10, 10), (40, 10), (40, 9.7), (60, 9.7), (60, 10), (90, 10), (90, 100), (10, 100)])
+    site = varied(3, parcel=spur)
+    _, zones = site.zones(SETTINGS)
+    check_partition(site.site, zones)
+    for zone in zones.zones:
+        assert np.isfinite([zone.wetness, zone.sun_hours, zone.score]).all(), zone
