@@ -28,7 +28,7 @@ def thing(
 
 
 def sun_settings(**sun: Any) -> Settings:
-    """Settings as a file would give them, believing every rise of the ground unless told otherwise."""
+    """Read settings as from a file, believing every rise of the ground unless told otherwise."""
     values: Mapping[str, Any] = {"ground_disbelief": "0 m", "margin": "500 m"} | sun
     return make_settings({"sun": values}, "site.toml")
 

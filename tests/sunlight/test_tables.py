@@ -41,7 +41,7 @@ def test_an_open_field_has_about_the_day_lengths_of_fao_56(latitude: float) -> N
     days = np.array([15, 46, 74, 105, 135, 166, 196, 227, 258, 288, 319, 349], dtype=np.float64)
     more = tables_at(latitude).full[:12] - day_length(latitude, days)
     assert more.min() > -0.1  # the 15th is not quite the month
-    assert more.max() < 0.35
+    assert more.max() < 0.4
 
 
 @pytest.mark.parametrize("degrees", [5.0, 15.0, 30.0, 45.0])
@@ -76,7 +76,7 @@ def test_mornings_are_the_mirror_of_evenings() -> None:
 def test_the_hemispheres_are_alike_six_months_apart(latitude: float) -> None:
     north, south = tables_at(latitude).full[:12], tables_at(-latitude).full[:12]
     np.testing.assert_allclose(north, np.roll(south, 6), atol=0.75)
-    # Months differ in length and the orbit is not round; over the year the hours agree better; the northern summer is the longer.
+    # Months differ in length and the orbit is not round; over the year the hours agree better.
     assert north.mean() == pytest.approx(south.mean(), abs=0.35)
 
 
