@@ -27,7 +27,7 @@ def turned_sums(
 
     Parameters
     ----------
-    layers : (SOFT + 3, rows, columns) float array
+    layers : (rows, columns, SOFT + 3) float array
         The soft layers, then heights [m], banned and solid as 0 or 1.
     cell : float
         [m]
@@ -42,15 +42,15 @@ def turned_sums(
 
     Returns
     -------
-    (TABLES, along + 1, across + 1) float array
-        Entry (i, j) is the sum over lattice points before i and j.
+    (along + 1, across + 1, TABLES) float array
+        Entry (i, j) is the sum over lattice points before i and j; tables lie side by side, since a box asks them all.
 
     References
     ----------
     Crow (1984), Summed-area tables for texture mapping, SIGGRAPH 18(3), 207-212, doi:10.1145/800031.808600.
     """
-    _, rows, columns = layers.shape
-    tables = np.zeros((TABLES, along + 1, across + 1))
+    rows, columns, _ = layers.shape
+    tables = np.zeros((along + 1, across + 1, TABLES))
     sine, cosine = np.sin(np.radians(bearing)), np.cos(np.radians(bearing))
     running = np.empty(TABLES)
     for i in range(along):
@@ -62,32 +62,32 @@ def turned_sums(
             row = int(np.floor((middle[1] - forward * cosine + sideways * sine) / cell))
             if 0 <= row < rows and 0 <= column < columns:
                 for layer in range(SOFT + 3):
-                    running[layer] += layers[layer, row, column]
-                height = layers[HEIGHT, row, column]
+                    running[layer] += layers[row, column, layer]
+                height = layers[row, column, HEIGHT]
                 running[HEIGHT_ALONG] += height * i
                 running[HEIGHT_ACROSS] += height * j
             else:
                 running[BANNED] += 1.0
             for layer in range(TABLES):
-                tables[layer, i + 1, j + 1] = tables[layer, i, j + 1] + running[layer]
+                tables[i + 1, j + 1, layer] = tables[i, j + 1, layer] + running[layer]
     return tables
 
 
 @kernel
-def box_sum(table: FloatArray, i: int, j: int, along: int, across: int) -> float:
-    """Sum of a table over the lattice points [i, i + along) x [j, j + across), cut at the lattice's edge."""
-    i_end, j_end = min(i + along, table.shape[0] - 1), min(j + across, table.shape[1] - 1)
+def box_sum(tables: FloatArray, layer: int, i: int, j: int, along: int, across: int) -> float:
+    """Sum of a layer over the lattice points [i, i + along) x [j, j + across), cut at the lattice's edge."""
+    i_end, j_end = min(i + along, tables.shape[0] - 1), min(j + across, tables.shape[1] - 1)
     i, j = max(i, 0), max(j, 0)
-    return float(table[i_end, j_end] - table[i, j_end] - table[i_end, j] + table[i, j])
+    return float(tables[i_end, j_end, layer] - tables[i, j_end, layer] - tables[i_end, j, layer] + tables[i, j, layer])
 
 
 @kernel
 def box_grade(tables: FloatArray, i: int, j: int, along: int, across: int, step: float) -> float:
     """Rise per run of the plane through the heights in a box, by least squares. [1]."""
     count = float(along * across)
-    total = box_sum(tables[HEIGHT], i, j, along, across)
-    by_along = box_sum(tables[HEIGHT_ALONG], i, j, along, across) - total * (i + (along - 1) / 2.0)
-    by_across = box_sum(tables[HEIGHT_ACROSS], i, j, along, across) - total * (j + (across - 1) / 2.0)
+    total = box_sum(tables, HEIGHT, i, j, along, across)
+    by_along = box_sum(tables, HEIGHT_ALONG, i, j, along, across) - total * (i + (along - 1) / 2.0)
+    by_across = box_sum(tables, HEIGHT_ACROSS, i, j, along, across) - total * (j + (across - 1) / 2.0)
     spread_along = count * (along * along - 1.0) / 12.0
     spread_across = count * (across * across - 1.0) / 12.0
     up_along = by_along / spread_along / step if spread_along > 0.0 else 0.0
@@ -96,7 +96,7 @@ def box_grade(tables: FloatArray, i: int, j: int, along: int, across: int, step:
 
 
 @kernel
-def room_score(solid: FloatArray, i: int, j: int, along: int, across: int, rooms: LongArray) -> float:
+def room_score(tables: FloatArray, i: int, j: int, along: int, across: int, rooms: LongArray) -> float:
     """0 where something solid stands within the least room, 1 where nothing does within the better room. [1].
 
     ``rooms`` are three margins in lattice steps, least first; between them the score is a half and three quarters.
@@ -104,7 +104,7 @@ def room_score(solid: FloatArray, i: int, j: int, along: int, across: int, rooms
     scores = (1.0, 0.75, 0.5)
     for k in range(3):
         room = rooms[2 - k]
-        if box_sum(solid, i - room, j - room, along + 2 * room, across + 2 * room) < 0.5:
+        if box_sum(tables, SOLID, i - room, j - room, along + 2 * room, across + 2 * room) < 0.5:
             return scores[k]
     return 0.0
 
@@ -149,7 +149,7 @@ def try_every_place(
         Score, direction number, and the middle, east and south of the north-west corner [m]: of places that are
         allowed, and of places that sun, access and direction alone would choose.
     """
-    along, across = tables.shape[1] - 1, tables.shape[2] - 1
+    along, across = tables.shape[0] - 1, tables.shape[1] - 1
     rows, columns = access.shape
     sine, cosine = np.sin(np.radians(bearing)), np.cos(np.radians(bearing))
     count = float(box[0] * box[1])
@@ -165,19 +165,19 @@ def try_every_place(
             bin_row, bin_column = int(south / bin_side), int(east / bin_side)
             hope = direction[0] ** weights[8] * access[row, column] ** weights[6]
             for layer in range(1, 3):
-                hope *= (box_sum(tables[layer], i, j, box[0], box[1]) / count) ** weights[layer]
+                hope *= (box_sum(tables, layer, i, j, box[0], box[1]) / count) ** weights[layer]
             if hope > hoped[bin_row, bin_column, 0]:
                 _keep(hoped[bin_row, bin_column], hope, direction[1], east, south)
-            if hope <= best[bin_row, bin_column, 0] or box_sum(tables[BANNED], i, j, box[0], box[1]) > 0.5:
+            if hope <= best[bin_row, bin_column, 0] or box_sum(tables, BANNED, i, j, box[0], box[1]) > 0.5:
                 continue
             score = hope
             for layer in (0, 3, 4):
-                score *= (box_sum(tables[layer], i, j, box[0], box[1]) / count) ** weights[layer]
+                score *= (box_sum(tables, layer, i, j, box[0], box[1]) / count) ** weights[layer]
             grade = box_grade(tables, i, j, box[0], box[1], step)
             score *= level_score(grade, steepest) ** weights[5]
             if score <= best[bin_row, bin_column, 0]:
                 continue
-            score *= room_score(tables[SOLID], i, j, box[0], box[1], rooms) ** weights[7]
+            score *= room_score(tables, i, j, box[0], box[1], rooms) ** weights[7]
             if score > best[bin_row, bin_column, 0]:
                 _keep(best[bin_row, bin_column], score, direction[1], east, south)
 

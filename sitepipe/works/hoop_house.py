@@ -7,6 +7,7 @@ import shapely
 from shapely import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.drainage.record import Drainage
 from sitepipe.scoring.record import Scores
 from sitepipe.settings import Settings
@@ -28,7 +29,7 @@ from sitepipe.works.hoop_ground import (
     winter_sun_score,
 )
 from sitepipe.works.hoop_reasons import Judged, judge, say_refusal, say_why, weights
-from sitepipe.works.hoop_search import Demands, Place, SearchGround, search, stack_layers
+from sitepipe.works.hoop_search import Demands, Place, SearchGround, best_first, place_of, search, stack_layers
 from sitepipe.works.obstacles import inside, inside_any, lanes, solids
 from sitepipe.works.record import HoopHouse
 from sitepipe.works.ridge import direction_score, parcel_bearing, ridge_advice
@@ -67,14 +68,8 @@ def choose_hoop_houses(
     banned = bans(site, drainage, scores, settings, taken)
     ground = _search_ground(site, layers, banned, settings)
     bearings = tuple((bearing, direction_score(bearing, site, settings)) for bearing in _bearings(site, settings))
-    allowed: list[Place] = []
-    hoped: list[Place] = []
-    for size in settings.hoop_house.sizes:
-        good, wished = search(ground, size, bearings, _demands(settings))
-        allowed += good
-        hoped += wished
-    allowed.sort(key=lambda place: -place.product)
-    hoped.sort(key=lambda place: -place.product)
+    found = [search(ground, size, bearings, _demands(settings)) for size in settings.hoop_house.sizes]
+    allowed, hoped = (best_first(np.concatenate([pair[which] for pair in found])) for which in (0, 1))
     forbidden = shapely.union_all([ban.outline for ban in banned])
     kept = site.parcel.buffer(-settings.hoop_house.boundary)
     chosen = _pick(allowed, settings.hoop_house.sites, settings.hoop_house.room, (), kept, forbidden)
@@ -124,7 +119,7 @@ def _search_ground(site: Site, layers: HoopGround, banned: tuple[Ban, ...], sett
 
 
 def _pick(
-    places: list[Place],
+    candidates: FloatArray,
     most: int,
     room: float,
     avoid: tuple[Polygon, ...],
@@ -136,19 +131,29 @@ def _pick(
     shapely.prepare(forbidden)
     chosen: list[Place] = []
     outlines = list(avoid)
-    for place in places:
-        if len(chosen) == most:
-            break
+    waiting = candidates
+    for outline in outlines:
+        waiting = waiting[~_overlaps(waiting, outline, room)]
+    index = 0
+    while index < len(waiting) and len(chosen) < most:
+        place = place_of(waiting[index])
+        index += 1
         outline = place.outline
+        if not kept.covers(outline) or forbidden.intersects(outline):
+            continue
         if any(other.distance(outline) < room for other in outlines):
-            continue
-        if not kept.covers(outline):
-            continue
-        if forbidden.intersects(outline):
             continue
         chosen.append(place)
         outlines.append(outline)
+        waiting = waiting[index:][~_overlaps(waiting[index:], outline, room)]
+        index = 0
     return chosen
+
+
+def _overlaps(candidates: FloatArray, outline: Polygon, room: float) -> BoolArray:
+    """Tell which candidates come too near to an outline for certain: their narrowest half reaches it."""
+    middles = shapely.points(candidates[:, 2:4])
+    return np.asarray(shapely.distance(middles, outline) < candidates[:, 5] / 2.0 + room)
 
 
 def _house(
@@ -174,7 +179,7 @@ def _house(
 
 
 def _refusals(
-    hoped: list[Place],
+    hoped: FloatArray,
     chosen: list[Place],
     site: Site,
     layers: HoopGround,

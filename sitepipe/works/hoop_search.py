@@ -27,7 +27,7 @@ class SearchGround:
     ----------
     west, north, cell : float
         Outer north-west corner and cell. [m]
-    layers : (SOFT + 3, rows, columns) float array
+    layers : (rows, columns, SOFT + 3) float array
         As ``turned_sums`` wants them.
     access : (rows, columns) float array
         0 where no middle may lie. [1]
@@ -92,19 +92,19 @@ def stack_layers(
 ) -> FloatArray:
     """Put the layers in the order of ``turned_sums``; unknown heights are banned, the rest count from their mean."""
     known = np.isfinite(elevation)
-    layers = np.zeros((SOFT + 3, *elevation.shape))
+    layers = np.zeros((*elevation.shape, SOFT + 3))
     for index, layer in enumerate(soft):
-        layers[index] = np.nan_to_num(layer)
+        layers[..., index] = np.nan_to_num(layer)
     middle = float(elevation[known].mean()) if known.any() else 0.0
-    layers[HEIGHT] = np.where(known, elevation - middle, 0.0)
-    layers[BANNED] = np.where(known, banned, 1.0)
-    layers[SOLID] = solid
+    layers[..., HEIGHT] = np.where(known, elevation - middle, 0.0)
+    layers[..., BANNED] = np.where(known, banned, 1.0)
+    layers[..., SOLID] = solid
     return layers
 
 
 def search(
     ground: SearchGround, size: tuple[float, float], bearings: tuple[tuple[float, float], ...], demands: Demands
-) -> tuple[tuple[Place, ...], tuple[Place, ...]]:
+) -> tuple[FloatArray, FloatArray]:
     """Try every place in every direction.
 
     Parameters
@@ -116,8 +116,9 @@ def search(
 
     Returns
     -------
-    allowed, hoped : tuple of Place
-        The best of each bin, best first; ``hoped`` are places that sun, access and direction alone would choose.
+    allowed, hoped : (n, 6) float array
+        The best of each bin, best first: product, bearing [deg], x, y, length, width [m], see ``place_of``;
+        ``hoped`` are places that sun, access and direction alone would choose.
     """
     step = step_of(ground, size)
     rows, columns = ground.access.shape
@@ -126,9 +127,8 @@ def search(
     halves = (range(0, len(bearings), 2), range(1, len(bearings), 2))
     with ThreadPoolExecutor(2) as pool:
         parts = list(pool.map(lambda half: _search_some(ground, size, bearings, demands, half, step, shape), halves))
-    return tuple(  # type: ignore[return-value]
-        _places(_better(parts[0][which], parts[1][which]), ground, size, bearings) for which in (0, 1)
-    )
+    best, hoped = (_better(parts[0][which], parts[1][which]) for which in (0, 1))
+    return _candidates(best, ground, size, bearings), _candidates(hoped, ground, size, bearings)
 
 
 def step_of(ground: SearchGround, size: tuple[float, float]) -> float:
@@ -188,20 +188,25 @@ def _better(one: FloatArray, other: FloatArray) -> FloatArray:
     return np.where(first[..., None], one, other)
 
 
-def _places(
+def _candidates(
     bins: FloatArray, ground: SearchGround, size: tuple[float, float], bearings: tuple[tuple[float, float], ...]
-) -> tuple[Place, ...]:
+) -> FloatArray:
     found = bins.reshape(-1, 4)
     found = found[found[:, 0] > 0.0]
-    order = np.lexsort((found[:, 2], found[:, 3], found[:, 1], -found[:, 0]))
-    return tuple(
-        Place(
-            ground.west + float(found[k, 2]),
-            ground.north - float(found[k, 3]),
-            bearings[int(found[k, 1])][0],
-            size[0],
-            size[1],
-            float(found[k, 0]),
-        )
-        for k in order
+    turned = np.array([bearing for bearing, _ in bearings])[found[:, 1].astype(np.int64)]
+    sides = np.broadcast_to(np.array(size), (found.shape[0], 2))
+    return best_first(
+        np.column_stack([found[:, 0], turned, ground.west + found[:, 2], ground.north - found[:, 3], sides])
     )
+
+
+def best_first(candidates: FloatArray) -> FloatArray:
+    """Sort candidates by their product, then by place and bearing, so that equals have one order."""
+    order = np.lexsort((candidates[:, 1], candidates[:, 2], -candidates[:, 3], -candidates[:, 0]))
+    return candidates[order]
+
+
+def place_of(candidate: FloatArray) -> Place:
+    """Return the place that a row of candidates stands for."""
+    product, bearing, x, y, length, width = (float(value) for value in candidate)
+    return Place(x, y, bearing, length, width, product)
