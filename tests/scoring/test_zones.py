@@ -197,7 +197,7 @@ def test_a_scrap_too_narrow_for_a_cell_still_knows_what_it_is_like() -> None:
 def test_coarse_cells_are_not_cut_into_zones_of_single_cells() -> None:
     """On public 25 m heights the least sizes of a garden are far below a cell; noise would draw the zones."""
     chance = np.random.default_rng(4)
-    site = make_site(plane(60, 60, 25.0, 0.02, 0.01))
+    site = make_site(plane(60, 60, 25.0, 0.02, 0.01), 25.0)
     ready = filled(site, SETTINGS, wet=chance.uniform(0.02, 0.98, (60, 60)), hours=chance.uniform(2.0, 9.0, (60, 60)))
     _, zones = ready.zones(SETTINGS)
     assert min(zone.area for zone in zones.zones if zone.use in SCORED) >= 12 * 25.0**2
