@@ -190,12 +190,13 @@ def remnants(elevation: FloatArray, cell: float) -> list[tuple[slice, slice]]:
     step = max(REMNANT_STEP, cell)
     upper = np.zeros(elevation.shape, dtype=np.bool_)
     with np.errstate(invalid="ignore"):
-        across = np.diff(elevation, axis=1)
-        along = np.diff(elevation, axis=0)
-        upper[:, 1:] |= across > step
-        upper[:, :-1] |= across < -step
-        upper[1:] |= along > step
-        upper[:-1] |= along < -step
+        step_east = np.diff(elevation, axis=1)
+        upper[:, 1:] |= step_east > step
+        upper[:, :-1] |= step_east < -step
+        del step_east
+        step_south = np.diff(elevation, axis=0)
+        upper[1:] |= step_south > step
+        upper[:-1] |= step_south < -step
     if int(upper.sum()) < REMNANT_CELLS:
         return []
     from scipy.ndimage import find_objects, label

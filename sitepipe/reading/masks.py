@@ -10,6 +10,9 @@ from sitepipe.arrays import BoolArray
 from sitepipe.grid import Grid
 
 
+ROWS_AT_ONCE = 256
+
+
 def cells_in(geometry: BaseGeometry, grid: Grid) -> BoolArray:
     """Mark the cells whose centre lies in a polygon; only its own box is looked at.
 
@@ -27,6 +30,7 @@ def cells_in(geometry: BaseGeometry, grid: Grid) -> BoolArray:
     columns = slice(max(left, 0), max(min(right + 1, grid.columns), 0))
     if mask[rows, columns].size:
         shapely.prepare(geometry)
-        x, y = np.meshgrid(grid.x[columns], grid.y[rows])
-        mask[rows, columns] = shapely.contains_xy(geometry, x, y)
+        for first in range(rows.start, rows.stop, ROWS_AT_ONCE):
+            some = slice(first, min(first + ROWS_AT_ONCE, rows.stop))
+            mask[some, columns] = shapely.contains_xy(geometry, *np.meshgrid(grid.x[columns], grid.y[some]))
     return mask

@@ -7,11 +7,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from pyproj import CRS, Transformer
 
 from sitepipe.errors import InputError, SettingsError
 from sitepipe.site import Site
 from tests.reading.folders import (
     NORTH,
+    UTM,
     WEST,
     line,
     make_folder,
@@ -292,3 +294,39 @@ def test_a_survey_that_lies_elsewhere_is_refused(tmp_path: Path) -> None:
     (tmp_path / "levels.csv").write_text(finished(), encoding="utf-8")
     with pytest.raises(InputError, match=r"lies .* km from the parcel"):
         read(tmp_path)
+
+
+def test_a_plane_of_its_own_may_be_drawn_and_levelled_in_feet(tmp_path: Path) -> None:
+    """The same yard, every number divided by 0.3048."""
+    foot = 0.3048
+    corners = [(x / foot, y / foot) for x, y in [(2, 2), (22, 2), (22, 18), (2, 18), (2, 2)]]
+    write_drawing(tmp_path / "parcel.geojson", polygon(corners, kind="parcel"), crs=None)
+    rows = [f"P{n},{x / foot:.5f},{y / foot:.5f},{ground(x, y) / foot:.5f}" for n, (x, y) in enumerate(SPOTS)]
+    (tmp_path / "levels.csv").write_text("\n".join(["point,x,y,height", *rows]), encoding="utf-8")
+    site = read_local(tmp_path, units="imperial", survey={"unit": "ft"})
+    assert is_plane(site)
+    assert site.parcel.area == pytest.approx(320.0)
+    assert any("drawn in feet on a plane of its own" in said for said in site.assumptions)
+
+
+def test_a_yard_drawn_in_degrees_needs_no_more_than_its_levels(tmp_path: Path) -> None:
+    to_earth = Transformer.from_crs(UTM, 4326, always_xy=True)
+
+    def earth(x: float, y: float) -> tuple[float, float]:
+        return tuple(to_earth.transform(WEST + x, NORTH + y))
+
+    outline = polygon([earth(x, y) for x, y in [(2, 2), (22, 2), (22, 18), (2, 18), (2, 2)]], kind="parcel")
+    posts = [
+        point(*earth(0, 0), kind="fixed point", name="Gate post"),
+        point(*earth(24, 0), kind="fixed point", name="House corner"),
+    ]
+    write_drawing(tmp_path / "parcel.geojson", outline, *posts, crs=None)
+    rows = ["point,from 1,tape 1,from 2,tape 2,side,height"]
+    for number, (x, y) in enumerate(spot for spot in SPOTS if spot[1] >= 8.0):
+        first, second = np.hypot(x, y), np.hypot(x - 24.0, y)
+        rows.append(f"P{number},Gate post,{first:.4f},House corner,{second:.4f},left,{ground(x, y):.4f}")
+    (tmp_path / "levels.csv").write_text("\n".join(rows), encoding="utf-8")
+    site = read(tmp_path, elevation=None)
+    assert CRS.from_wkt(site.grid.crs).to_epsg() == 32618
+    row, column = site.grid.cell_at(WEST + 12.0, NORTH + 12.0)
+    assert site.elevation[row, column] == pytest.approx(ground(12.0, 12.0), abs=0.02)

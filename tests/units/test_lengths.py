@@ -9,17 +9,17 @@ from hypothesis import strategies as st
 from sitepipe.units import ACRE, FOOT, INCH, SURVEY_FOOT, parse_length
 
 
-def test_the_survey_foot_by_definition() -> None:
-    """U01, NIST definition: 1200/3937 m, 2 parts in a million longer than the foot, 1.0 m at 500 km."""
-    assert abs(SURVEY_FOOT - 0.3048006096012) < 1e-12
-    assert abs(SURVEY_FOOT / FOOT - 1.0 - 2.0e-6) < 1e-10
-    assert 500_000.0 * (SURVEY_FOOT / FOOT - 1.0) == pytest.approx(1.0, rel=1e-4)
-
-
-def test_the_acre_by_definition() -> None:
-    """U02, NIST definition: 43,560 square feet, 4046.8564224 m2."""
-    assert abs(ACRE - 43_560.0 * FOOT * FOOT) < 1e-9
-    assert 43_560.0 * SURVEY_FOOT**2 == pytest.approx(4046.8726099, abs=1e-6)
+@pytest.mark.parametrize(
+    ("constant", "value"),
+    [
+        (SURVEY_FOOT, 0.3048006096012),  # U01, NIST definition: 1200/3937 m
+        (ACRE, 4046.8564224),  # U02, NIST definition: 43,560 square feet
+        (500_000.0 * (SURVEY_FOOT / FOOT - 1.0), 1.000002),  # U01: 2 parts in a million are 1.0 m at 500 km
+        (43_560.0 * SURVEY_FOOT**2, 4046.8726099),  # U02: the acre of the survey foot
+    ],
+)
+def test_units_are_what_their_definitions_say(constant: float, value: float) -> None:
+    assert constant == pytest.approx(value, rel=1e-10, abs=1e-7)
 
 
 @pytest.mark.parametrize(
