@@ -9,7 +9,6 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.arrays import BoolArray
 from sitepipe.grid import Grid
 
-
 ROWS_AT_ONCE = 256
 
 
