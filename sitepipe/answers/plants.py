@@ -17,10 +17,14 @@ def plants(analysis: Analysis) -> tuple[str, ...]:
             places.setdefault(_bed(bed), []).append(bed.where)
     if not places:
         return ("Nothing is proposed for planting.",)
-    said = [f"{joined(names).capitalize()}: {told}" for told, names in list(places.items())[:MOST_BEDS]]
+    said = [_capital(f"{joined(names)}: {told}") for told, names in list(places.items())[:MOST_BEDS]]
     if len(places) > MOST_BEDS:
         said.append(f"{len(places) - MOST_BEDS} more lists are on the map.")
     return tuple(said)
+
+
+def _capital(sentence: str) -> str:
+    return f"{sentence[:1].upper()}{sentence[1:]}"
 
 
 def _bed(bed: BedPlan) -> str:

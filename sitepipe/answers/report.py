@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from sitepipe.analysis import Analysis
 from sitepipe.answers import plants, sun, water, works
 from sitepipe.answers.cautions import cautions_of
-from sitepipe.answers.names import tame
+from sitepipe.answers.names import tame, without_controls
 from sitepipe.site import Site
 from sitepipe.units import Units, say_area, say_length
 
@@ -44,7 +44,15 @@ def report(analysis: Analysis) -> tuple[Passage, ...]:
         Passage("What it takes", works.chips(analysis)),
         Passage("What it does to the water", (*works.impact(analysis), *works.drain_instead(analysis))),
         Passage("Notes", (*analysis.plan.notes, *analysis.planting.notes)),
-        Passage("Look at this", analysis.site.warnings),
+        Passage(
+            "Look at this",
+            (
+                *analysis.site.warnings,
+                *map(without_controls, analysis.wetness.notes),
+                *map(without_controls, analysis.water_table.notes),
+                *(without_controls(said) for said, _ in analysis.drainage.questions),
+            ),
+        ),
         Passage("Taken for granted", (*analysis.site.assumptions, analysis.water_table.basis)),
         Passage("Before you start", tuple(f"{caution.title}. {caution.text}" for caution in cautions_of(analysis))),
     )

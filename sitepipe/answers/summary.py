@@ -33,7 +33,7 @@ def summarise(analysis: Analysis) -> Data:
             "works": summarise_works(analysis.plan),
             "planting": _planting(analysis),
             "cautions": [{"topic": c.topic, "title": c.title, "text": c.text} for c in cautions_of(analysis)],
-            "warnings": list(site.warnings),
+            "warnings": [*site.warnings, *analysis.wetness.notes],
             "assumptions": [*site.assumptions, analysis.water_table.basis],
         }
     )
@@ -84,6 +84,18 @@ def _water(analysis: Analysis) -> Data:
             "mean_m": mean_inside(analysis.water_table.water_table_depth, inside_parcel(analysis)),
             "is_estimated": analysis.water_table.is_estimated,
             "basis": analysis.water_table.basis,
+            "notes": list(analysis.water_table.notes),
+            "holes": [
+                {
+                    "place": hole.place,
+                    "depth_m": hole.depth,
+                    "error_m": hole.error,
+                    "bound": hole.bound,
+                    "modelled_m": hole.modelled,
+                    "said": hole.said,
+                }
+                for hole in analysis.water_table.holes
+            ],
         },
         "agreement_with_observations": None
         if agreement is None
@@ -93,6 +105,7 @@ def _water(analysis: Analysis) -> Data:
             "right": agreement.right,
             "area_under_curve": agreement.area_under_curve,
         },
+        "questions": [{"question": said, "x_m": at.x, "y_m": at.y} for said, at in drainage.questions],
         "open_edge": site.open_edge,
     }
 
@@ -132,6 +145,8 @@ def _storm(storm: Storm) -> Data:
         "left_m3": storm.left,
         "arrives_m3": dict(storm.arrives),
         "leaves_parcel_m3": storm.leaves,
+        "drowns_crops": {"count": sum(pond.drowns_crops for pond in storm.ponds)},
+        "breeds_mosquitoes": {"count": sum(pond.breeds_mosquitoes for pond in storm.ponds)},
     }
 
 

@@ -112,8 +112,8 @@ def test_beds_alike_are_said_together() -> None:
 
     beds = Planting((bed("mound 1", 4), bed("zone 2", 9), bed("mound 3", 4), BedPlan("zone 9", (), (), "")))
     assert plants.plants(dataclasses.replace(DRAWN, planting=beds)) == (
-        "Mound 1 and mound 3: 4 hazel. Let it settle first.",
-        "Zone 2: 9 hazel. Let it settle first.",
+        "Mound 1 and mound 3: 4 Hazel. Let it settle first.",
+        "Zone 2: 9 Hazel. Let it settle first.",
     )
 
 
