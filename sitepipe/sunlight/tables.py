@@ -22,7 +22,7 @@ SEASON, BEAM_EAST, BEAM_NORTH, BEAM_UP = 12, 13, 14, 15
 LANES = 16
 """What a table holds: hours of the twelve months and of the season, and the season's beam as a vector."""
 
-STEP_MINUTES = 2.0
+STEP_MINUTES = 3.0
 SKY_SECTOR = 10.0
 """Width of the sectors in which the sky is sampled. [deg]"""
 
@@ -186,12 +186,6 @@ def _folded(
     beam, sky = clear_sky(path.elevation, path.distance, settings.turbidity, height)
 
     in_season, in_leaf = dates.days, dates.days_in_leaf
-    through = np.where(in_leaf, settings.light_through_leaf, settings.light_through_bare)
-    stopped = {
-        "opaque": np.ones(365),
-        "deciduous": 1.0 - through,
-        "evergreen": np.full(365, 1.0 - settings.light_through_evergreen),
-    }
     hours = STEP_MINUTES / 60.0
     month = month_of_each_day()
     per_month = hours / np.bincount(month, minlength=13)[month]
@@ -199,32 +193,34 @@ def _folded(
     vector = _toward(path.elevation, path.azimuth) * (beam * 3600e-6 * per_season[path.day])
     sine_bin = np.ceil(np.sin(np.radians(path.elevation)) * (BINS - 1)).astype(np.int64)
 
-    tables: dict[str, Float32Array] = {}
-    for name, share in stopped.items():
-        lost = np.zeros((low.size, BINS, LANES))
-        fold(
-            lost,
-            index,
-            sine_bin,
-            month[path.day] - 1,
-            per_month[path.day],
-            per_season[path.day],
-            vector,
-            share[path.day],
-        )
-        np.cumsum(lost, axis=1, out=lost)
-        tables[name] = frozen(lost.astype(np.float32))
-    loses = tables["opaque"].max(axis=2) > 0.0
+    lost = np.zeros((2, low.size, BINS, LANES))
+    fold(
+        lost,
+        in_leaf[path.day].astype(np.int64),
+        index,
+        sine_bin,
+        month[path.day] - 1,
+        per_month[path.day],
+        per_season[path.day],
+        vector,
+    )
+    np.cumsum(lost, axis=2, out=lost)
+    bare, leafy = lost.astype(np.float32)
+    opaque = bare + leafy
+    bare_stops, leaf_stops = 1.0 - settings.light_through_bare, 1.0 - settings.light_through_leaf
+    evergreen_stops = 1.0 - settings.light_through_evergreen
+    season_stops = np.where(in_leaf, leaf_stops, bare_stops)[in_season].mean()
+    loses = opaque.max(axis=2) > 0.0
     lowest = np.where(loses[:, -1], np.maximum(np.argmax(loses, axis=1) - 1, 0), BINS - 1)
     return SunTables(
         azimuth=frozen(middle % 360.0),
         sky_width=frozen(np.radians(_sky_widths(high - low))),
         lowest=frozen(lowest.astype(np.int64)),
-        opaque=tables["opaque"],
-        deciduous=tables["deciduous"],
-        evergreen=tables["evergreen"],
-        sky_stopped=frozen(np.array([share[in_season].mean() for share in stopped.values()])),
-        full=frozen(tables["opaque"][:, -1].sum(axis=0, dtype=np.float64)),
+        opaque=frozen(opaque),
+        deciduous=frozen(bare * np.float32(bare_stops) + leafy * np.float32(leaf_stops)),
+        evergreen=frozen(opaque * np.float32(evergreen_stops)),
+        sky_stopped=frozen(np.array([1.0, season_stops, evergreen_stops])),
+        full=frozen(opaque[:, -1].sum(axis=0, dtype=np.float64)),
         sky_energy=float((sky * 3600e-6 * per_season[path.day]).sum()),
     )
 
@@ -264,31 +260,29 @@ def sky_lost() -> tuple[FloatArray, FloatArray]:
 @kernel
 def fold(
     lost: FloatArray,
+    in_leaf: LongArray,
     sector: LongArray,
     sine_bin: LongArray,
     month: LongArray,
     month_hours: FloatArray,
     season_hours: FloatArray,
     beam: FloatArray,
-    share: FloatArray,
 ) -> None:
     """Add each instant of sun to the first horizon bin that hides it.
 
     Parameters
     ----------
-    lost : (sectors, bins, lanes) float array
-        Added to in place; sum it along the bins afterwards.
-    sector, sine_bin, month : (instants,) int array
+    lost : (2, sectors, bins, lanes) float array
+        Bare days and days in leaf; added to in place, to be summed along the bins afterwards.
+    in_leaf, sector, sine_bin, month : (instants,) int array
     month_hours, season_hours : (instants,) float array
         What the instant is worth on a mean day. [h/day]
     beam : (3, instants) float array
         East, north, up. [MJ/m2/day]
-    share : (instants,) float array
-        Of the light, that is lost. [1]
     """
     for k in range(sector.size):
-        row = lost[sector[k], sine_bin[k]]
-        row[month[k]] += month_hours[k] * share[k]
-        row[12] += season_hours[k] * share[k]
+        leaf, a, b = in_leaf[k], sector[k], sine_bin[k]
+        lost[leaf, a, b, month[k]] += month_hours[k]
+        lost[leaf, a, b, 12] += season_hours[k]
         for axis in range(3):
-            row[13 + axis] += beam[axis, k] * share[k]
+            lost[leaf, a, b, 13 + axis] += beam[axis, k]

@@ -36,7 +36,7 @@ def test_another_clear_sky_model_gives_about_the_same_light(elevation: float, tu
 @pytest.mark.parametrize("latitude", [30.0, 42.5, 55.0])
 def test_a_clear_day_has_the_energy_of_fao_56(latitude: float, day: int) -> None:
     # Source: FAO-56 equation 37, (.75 + 2e-5 z) Ra; a rule for all clear skies, so within a tenth.
-    path = year_of_sun(latitude, 0.0, 0.0)
+    path = year_of_sun(latitude, 0.0, 0.0, 2.0)
     beam, sky = clear_sky(path.elevation, path.distance, 3.0, 0.0)
     today = path.day == day - 1
     level = (beam * np.sin(np.radians(path.elevation)) + sky)[today].sum() * 120.0 * 1e-6

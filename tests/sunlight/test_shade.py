@@ -36,7 +36,7 @@ def hours_beside(scene: Scene, row: LineString, x: float, y: float) -> float:
 
 # Source: check tables H05 and H06, computed by hand from geometry without air, at 42.5 N beside an opaque 2 m row;
 # refraction adds up to .12 h, the sun's drift through the day up to .1 h. Its row of 1 May has the sun at 15.0 degrees
-# of declination, as on 30 April 2025; at 1 m a fifth of a degree more is worth .4 h, for the sun grazes the row at noon.
+# of declination, as on 30 April 2025; at 1 m a fifth of a degree more is worth .4 h, as the sun grazes it at noon.
 @pytest.mark.parametrize(
     ("day", "row", "expected"),
     [
