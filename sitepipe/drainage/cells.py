@@ -154,8 +154,13 @@ def _rings(mask: BoolArray) -> tuple[LongArray, LongArray]:
     """
     rows, columns = mask.shape
     done = np.zeros((rows, columns), dtype=np.bool_)
-    corners = np.empty((64, 2), dtype=np.int64)
-    starts = np.zeros(8, dtype=np.int64)
+    marked = 0
+    for row in range(rows):
+        for column in range(columns):
+            marked += mask[row, column]
+    # A cell has four corners, and each ring closes with one more.
+    corners = np.empty((5 * marked, 2), dtype=np.int64)
+    starts = np.zeros(marked + 1, dtype=np.int64)
     count = 0
     rings = 0
     downs = np.array([0, 1, 0, -1])
@@ -189,18 +194,15 @@ def _rings(mask: BoolArray) -> tuple[LongArray, LongArray]:
                     column = ahead_column
                     turned = towards
                 if turned != towards:
-                    if count + 2 > corners.shape[0]:
-                        corners = np.concatenate((corners, np.empty_like(corners)))
                     corners[count, 0] = row_end
                     corners[count, 1] = column_end
                     count += 1
                 towards = turned
                 if row == first_row and column == first_column and towards == 0:
                     break
-            corners[count] = corners[starts[rings]]
+            corners[count, 0] = corners[starts[rings], 0]
+            corners[count, 1] = corners[starts[rings], 1]
             count += 1
             rings += 1
-            if rings + 1 > starts.size - 1:
-                starts = np.concatenate((starts, np.zeros_like(starts)))
             starts[rings] = count
     return corners[:count].copy(), starts[: rings + 1].copy()

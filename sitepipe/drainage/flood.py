@@ -105,8 +105,7 @@ def _spread(heights: IntArray, level: IntArray, most_visits: int) -> bool:
     ground = heights.ravel()
     water = level.ravel()
     waits = np.zeros(size, dtype=np.uint8)
-    capacity = 1024
-    queue = np.empty(capacity, dtype=np.int32)
+    queue = np.empty(size, dtype=np.int32)
     first = 0
     count = 0
     steps = np.array([-columns - 1, -columns, -columns + 1, -1, 1, columns - 1, columns, columns + 1])
@@ -117,11 +116,7 @@ def _spread(heights: IntArray, level: IntArray, most_visits: int) -> bool:
             for k in range(8):
                 other = cell + steps[k]
                 if water[other] > own and water[other] > ground[other]:
-                    if count == capacity:
-                        queue = _unrolled(queue, first)
-                        first = 0
-                        capacity *= 2
-                    queue[(first + count) % capacity] = cell
+                    queue[(first + count) % size] = cell
                     count += 1
                     waits[cell] = 1
                     break
@@ -131,7 +126,7 @@ def _spread(heights: IntArray, level: IntArray, most_visits: int) -> bool:
         if visits > most_visits:
             return False
         cell = queue[first]
-        first = (first + 1) % capacity
+        first = (first + 1) % size
         count -= 1
         waits[cell] = 0
         own = water[cell]
@@ -140,24 +135,10 @@ def _spread(heights: IntArray, level: IntArray, most_visits: int) -> bool:
             if water[other] > own and water[other] > ground[other]:
                 water[other] = max(own, ground[other])
                 if waits[other] == 0:
-                    if count == capacity:
-                        queue = _unrolled(queue, first)
-                        first = 0
-                        capacity *= 2
-                    queue[(first + count) % capacity] = other
+                    queue[(first + count) % size] = other
                     count += 1
                     waits[other] = 1
     return True
-
-
-@kernel
-def _unrolled(queue: IntArray, first: int) -> IntArray:
-    """Copy a full ring, its first member foremost, into one of twice the size."""
-    longer = np.empty(2 * queue.size, dtype=np.int32)
-    ahead = queue.size - first
-    longer[:ahead] = queue[first:]
-    longer[ahead : queue.size] = queue[:first]
-    return longer
 
 
 @kernel

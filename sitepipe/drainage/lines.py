@@ -97,8 +97,8 @@ def _trace_lines(
             main = largest[below]
             if main < 0 or behind[cell] > behind[main]:
                 largest[below] = cell
-    places = np.empty(64, dtype=np.int32)
-    ends = np.zeros(16, dtype=np.int32)
+    places = np.empty(2 * large.size, dtype=np.int32)
+    ends = np.zeros(large.size + 1, dtype=np.int32)
     count = 0
     lines = 0
     for cell in large:
@@ -106,8 +106,6 @@ def _trace_lines(
             continue
         at = cell
         while True:
-            if count + 2 > places.size:
-                places = np.concatenate((places, np.empty_like(places)))
             places[count] = at
             count += 1
             below = to[at]
@@ -119,8 +117,6 @@ def _trace_lines(
                 break
             at = below
         lines += 1
-        if lines + 1 > ends.size:
-            ends = np.concatenate((ends, np.zeros_like(ends)))
         ends[lines] = count
     return places[:count].copy(), ends[: lines + 1].copy()
 

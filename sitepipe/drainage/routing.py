@@ -202,7 +202,7 @@ def route_level_ground(level: IntArray, heights: IntArray, receiver: IntArray) -
     steps = np.array([-columns, -1, 1, columns, -columns - 1, -columns + 1, columns - 1, columns + 1])
     rights = np.array([0, -1, 1, 0, -1, 1, -1, 1])
     queue, count = _shores(water, to, hollow, rows, columns, steps)
-    spill = np.empty(16, dtype=np.int32)
+    spill = np.empty(queue.size + 1, dtype=np.int32)
     spill[0] = -1
     hollows = 0
     place = 0
@@ -223,8 +223,6 @@ def route_level_ground(level: IntArray, heights: IntArray, receiver: IntArray) -
             count += 1
             if ground[other] < water[other]:
                 hollows += 1
-                if hollows == spill.size:
-                    spill = np.concatenate((spill, np.empty_like(spill)))
                 spill[hollows] = cell
                 hollow[other] = hollows
                 count = _flood_hollow(water, ground, to, hollow, queue, count, steps, hollows)
