@@ -106,7 +106,6 @@ def _water(analysis: Analysis) -> Data:
             "area_under_curve": agreement.area_under_curve,
         },
         "questions": [{"question": said, "x_m": at.x, "y_m": at.y} for said, at in drainage.questions],
-        "open_edge": site.open_edge,
     }
 
 
@@ -121,7 +120,7 @@ def _soggy(place: SoggyPlace) -> Data:
         "probability": place.probability,
         "is_seen": place.is_seen,
         "catchment_area_m2": place.catchment_area,
-        "hours_to_drain_h": place.hours_to_drain,
+        "drains_after_h": place.hours_to_drain,
         "from": name,
         "distance_m": distance,
         "bearing_deg": bearing,

@@ -63,7 +63,7 @@ def summarise_works(plan: Plan) -> Data:
                 "tools": list(j.tools),
                 "quantity": j.quantity,
                 "people": j.people,
-                "people_hours_h": j.people_hours,
+                "work_h": j.people_hours,
                 "caution": j.caution,
             }
             for j in plan.jobs
@@ -92,7 +92,7 @@ def _mound(mound: Mound) -> Data:
         "volume_m3": mound.volume,
         "materials_m3": dict(mound.materials),
         "barrows": mound.barrows,
-        "people_hours_h": mound.hours,
+        "work_h": mound.hours,
         "stakes": [_stake(stake) for stake in mound.stakes],
         "why": mound.why,
         "sureness": [{"how": how, "what": what} for how, what in mound.sureness],

@@ -49,8 +49,9 @@ def write_results(analysis: Analysis, folder: Path, written: Path, tell: Callabl
     write_layers(analysis, written / "layers")
     write_plan(analysis, written / PLAN_FILE)
     write_bytes(written / SHEETS_FILE, draw_plan(analysis))
-    write_bytes(written / "stakes.csv", stakes_csv(analysis))
-    write_bytes(written / "quantities.csv", quantities_csv(analysis))
+    (written / "tables").mkdir()
+    write_bytes(written / "tables" / "stakes.csv", stakes_csv(analysis))
+    write_bytes(written / "tables" / "quantities.csv", quantities_csv(analysis))
     if analysis.settings.exports.location:
         _write_located(analysis, written)
     write_bytes(written / SUMMARY_FILE, as_json(summarise(analysis)))
@@ -62,9 +63,10 @@ def _write_located(analysis: Analysis, written: Path) -> None:
     from sitepipe.writing import located
 
     move = located.to_earth(analysis)
-    write_bytes(written / "plan.geojson", located.plan_geojson(analysis, move))
-    write_bytes(written / "plan.kml", located.plan_kml(analysis, move))
-    write_bytes(written / "stakes.gpx", located.stakes_gpx(analysis, move))
+    (written / "located").mkdir()
+    write_bytes(written / "located" / "plan.geojson", located.plan_geojson(analysis, move))
+    write_bytes(written / "located" / "plan.kml", located.plan_kml(analysis, move))
+    write_bytes(written / "located" / "stakes.gpx", located.stakes_gpx(analysis, move))
 
 
 def as_json(content: dict[str, Any]) -> bytes:

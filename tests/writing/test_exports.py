@@ -183,5 +183,5 @@ def test_where_the_ground_lies_is_written_only_when_asked_for(tmp_path: Path) ->
     ):
         (tmp_path / name).mkdir()
         write_results(analysis, site, tmp_path / name, lambda _: None)
-    assert located.isdisjoint(path.name for path in (tmp_path / "quiet").iterdir())
-    assert located <= {path.name for path in (tmp_path / "told").iterdir()}
+    assert not (tmp_path / "quiet" / "located").exists()
+    assert {path.name for path in (tmp_path / "told" / "located").iterdir()} == located
