@@ -59,7 +59,7 @@ def _site(analysis: Analysis) -> Data:
 
 
 def _water(analysis: Analysis) -> Data:
-    drainage, wetness, site = analysis.drainage, analysis.wetness, analysis.site
+    drainage, wetness = analysis.drainage, analysis.wetness
     agreement = wetness.agreement
     return {
         "ponds": [
