@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
-from shapely import Point, Polygon
+from shapely import Point
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray
@@ -122,7 +122,7 @@ def _pick(
     candidates: FloatArray,
     most: int,
     room: float,
-    avoid: tuple[Polygon, ...],
+    avoid: tuple[Place, ...],
     kept: BaseGeometry,
     forbidden: BaseGeometry,
 ) -> list[Place]:
@@ -130,10 +130,10 @@ def _pick(
     shapely.prepare(kept)
     shapely.prepare(forbidden)
     chosen: list[Place] = []
-    outlines = list(avoid)
+    outlines = [place.outline for place in avoid]
     waiting = candidates
-    for outline in outlines:
-        waiting = waiting[~_overlaps(waiting, outline, room)]
+    for place in avoid:
+        waiting = waiting[~_overlaps(waiting, place, room)]
     index = 0
     while index < len(waiting) and len(chosen) < most:
         place = place_of(waiting[index])
@@ -145,15 +145,18 @@ def _pick(
             continue
         chosen.append(place)
         outlines.append(outline)
-        waiting = waiting[index:][~_overlaps(waiting[index:], outline, room)]
+        waiting = waiting[index:][~_overlaps(waiting[index:], place, room)]
         index = 0
     return chosen
 
 
-def _overlaps(candidates: FloatArray, outline: Polygon, room: float) -> BoolArray:
-    """Tell which candidates come too near to an outline for certain: their narrowest half reaches it."""
-    middles = shapely.points(candidates[:, 2:4])
-    return np.asarray(shapely.distance(middles, outline) < candidates[:, 5] / 2.0 + room)
+def _overlaps(candidates: FloatArray, place: Place, room: float) -> BoolArray:
+    """Tell which candidates come too near to a place for certain: their narrowest half reaches it."""
+    east, north = candidates[:, 2] - place.x, candidates[:, 3] - place.y
+    sine, cosine = np.sin(np.radians(place.bearing)), np.cos(np.radians(place.bearing))
+    along = np.maximum(np.abs(east * sine + north * cosine) - place.length / 2.0, 0.0)
+    across = np.maximum(np.abs(east * cosine - north * sine) - place.width / 2.0, 0.0)
+    return np.asarray(np.hypot(along, across) < candidates[:, 5] / 2.0 + room)
 
 
 def _house(
@@ -188,9 +191,8 @@ def _refusals(
     settings: Settings,
 ) -> tuple[tuple[str, Point], ...]:
     """Places that sun, access and direction alone would choose, and why each of them fails."""
-    outlines = tuple(place.outline for place in chosen)
     stands = shapely.union_all([*solids(site), *lanes(site)])
-    tried = _pick(hoped, REFUSALS, settings.hoop_house.room, outlines, site.parcel, stands)
+    tried = _pick(hoped, REFUSALS, settings.hoop_house.room, tuple(chosen), site.parcel, stands)
     found = []
     for place in tried:
         sentence = say_refusal(place, site, layers, banned, kept, settings)
