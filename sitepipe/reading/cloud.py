@@ -238,7 +238,8 @@ def _plane_at_middle(sums: FloatArray) -> FloatArray:
         spread = cuu * cvv - cuv**2
         east = (cvv * cuz - cuv * cvz) / spread
         south = (cuu * cvz - cuv * cuz) / spread
-        is_fixed = (n >= 1.0) & (spread > 0.02 * (cuu + cvv) ** 2) & (mean_u**2 + mean_v**2 < 4.0 * (cuu + cvv))
+        # A middle outside the spread of its points would be a guess beyond them: on the banks of ponds metres off.
+        is_fixed = (n >= 1.0) & (spread > 0.02 * (cuu + cvv) ** 2) & (mean_u**2 + mean_v**2 < cuu + cvv)
         return np.where(is_fixed, mean_z - east * mean_u - south * mean_v, np.nan)
 
 

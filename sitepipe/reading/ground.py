@@ -140,7 +140,8 @@ def _open_cloud(
         and not crs.is_geographic
         and _is_same_projection(crs, plane)
     )
-    chosen = cell if cell is not None else cloud_cell(cloud, metres)
+    natural = cloud_cell(cloud, metres)
+    chosen = cell if cell is not None else natural
     corners_x, corners_y = np.array(cloud.bounds)[[0, 2, 2, 0]], np.array(cloud.bounds)[[1, 1, 3, 3]]
     if own or plane is None:
         x, y = corners_x * metres, corners_y * metres
@@ -153,15 +154,18 @@ def _open_cloud(
         return ReadGround(heights.ground, heights.top)
 
     wkt = plane.to_wkt() if plane is not None else LOCAL_PLANE
+    points = f"{cloud.name} has ground points for cells of {natural:.3g} m"
+    finer = f"{points}; at {chosen:.3g} m they are drawn smoother, not known more finely."
     said = (
         *reasons,
+        *((finer,) if chosen < 0.99 * natural else ()),
         f"The ground of {cloud.name} is the plane through its ground points near each cell of {chosen:.3g} m.",
         f"The heights of {cloud.name} are in {called(unit.metres)} ({unit.source}).",
     )
     return OpenGround(
         name=cloud.name,
         what=f"{cloud.name}, {cloud.points:,} points, {chosen:.3g} m cells",
-        frame=Frame(plane, wkt, IDENTITY, plane, chosen, chosen, is_warped=True, reasons=()),
+        frame=Frame(plane, wkt, IDENTITY, plane, chosen, max(natural, chosen), is_warped=True, reasons=()),
         reach=(float(x.min()), float(y.min()), float(x.max()), float(y.max())),
         unit=unit,
         read=read,

@@ -141,11 +141,10 @@ def doubts(clean: CleanHeights, in_parcel: BoolArray, grid: Grid, name: str) -> 
     found.extend(_said_of_buildings(elevation, grid, name))
     hole = in_parcel & ~np.isfinite(elevation)
     if hole.any():
-        share = hole.sum() / in_parcel.sum()
-        found.append(
-            f"{share:.0%} of the parcel ({hole.sum() * grid.cell_area:,.0f} m2) has no known height in "
-            f"{name}; it stays blank."
-        )
+        share = float(hole.sum() / in_parcel.sum())
+        part = f"{share:.0%}" if share >= 0.005 else "Less than 1%"
+        area = f"{hole.sum() * grid.cell_area:,.0f} m2"
+        found.append(f"{part} of the parcel ({area}) has no known height in {name}; it stays blank.")
     return tuple(found)
 
 
