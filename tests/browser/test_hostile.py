@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from sitepipe.answers.names import tame
 from sitepipe.mapping.page import draw_map
 from tests.browser.conftest import Opener
 from tests.mapping.drawn_analysis import make_analysis
@@ -24,6 +25,17 @@ HOSTILE = {
 }
 
 
+CENTRE = """(() => {
+    const box = house.getBoundingClientRect();
+    return { bubbles: true, clientX: box.left + box.width / 3, clientY: box.top + box.height / 3 };
+})()"""
+
+
+def shown_name(name: str) -> str:
+    """Return a name as the page must show it: on one line, without signs that hide or turn, not endless."""
+    return " ".join(tame(name).split())
+
+
 CASES = [(name, "phone") for name in HOSTILE] + [("markup", "desk"), ("no room", "desk"), ("turned", "desk")]
 
 
@@ -41,6 +53,11 @@ def test_a_hostile_name_is_shown_and_never_run(look: Opener, case: str, size: st
     seen.question(2)
     page.locator("[data-entry=mound-3]").evaluate("entry => entry.click()")
     assert "Mound 3" in page.locator("#card-title").inner_text()
+    page.keyboard.press("Escape")
+    page.locator(".building").first.evaluate(f"house => house.dispatchEvent(new MouseEvent('click', {CENTRE}))")
+    shown = page.locator("#card-title").inner_text().lower()
+    assert shown == shown_name(name).lower()
+    assert page.locator("main img, main b b, main svg[onload]").count() == 0
     assert page.evaluate("() => window.hit") is None
     assert page.evaluate("() => document.documentElement.scrollWidth <= window.innerWidth")
     assert page.evaluate(

@@ -46,7 +46,8 @@ function makeDrawing(map, data, prefix) {
     standing.setAttribute('class', question.quiet ? 'layer-standing is-under-shade' : 'layer-standing');
     drawPaths(marks, question.marks.filter((mark) => mark.mark === 'path'), view);
     for (const mark of question.marks) {
-      drawMark(UNDER_TREES.has(mark.mark) ? planted : marks, mark, view);
+      const isBelow = UNDER_TREES.has(mark.mark) || (mark.mark === 'touch' && mark.thing.startsWith('zone-'));
+      drawMark(isBelow ? planted : marks, mark, view);
     }
     return view;
   }
