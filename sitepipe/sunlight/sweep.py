@@ -326,11 +326,21 @@ def crowns_in_block(
 ) -> int:
     """Set peak and foot of the crowns in a block of lines, a peak of ``NOTHING`` where there is none; count them."""
     crowns = np.int32(0)
-    for k in range(first, end):
-        j = min(k + shift + 1, crown_top.shape[1] - 1) if share >= 0.5 else max(k + shift, 0)
-        crown = crown_top[u, j]
-        bare = eye[k] - max(raised[u, j], np.float32(0.0))
-        peak[k] = bare + crown if crown > 0.0 else NOTHING
-        foot[k] = bare + crown_base[u, j]
-        crowns += np.int32(crown > 0.0)
+    row, near = np.uintp(u), np.uintp(1 if share >= 0.5 else 0)
+    if first + shift >= 0 and end + shift < crown_top.shape[1]:
+        for k in range(np.uintp(first), np.uintp(end)):
+            j = np.uintp(k) + np.uintp(shift) + near
+            crown = crown_top[row, j]
+            bare = eye[k] - max(raised[row, j], np.float32(0.0))
+            peak[k] = bare + crown if crown > np.float32(0.0) else NOTHING
+            foot[k] = bare + crown_base[row, j]
+            crowns += np.int32(crown > np.float32(0.0))
+        return int(crowns)
+    for line in range(first, end):
+        at = min(line + shift + 1, crown_top.shape[1] - 1) if share >= 0.5 else max(line + shift, 0)
+        crown = crown_top[u, at]
+        bare = eye[line] - max(raised[u, at], np.float32(0.0))
+        peak[line] = bare + crown if crown > np.float32(0.0) else NOTHING
+        foot[line] = bare + crown_base[u, at]
+        crowns += np.int32(crown > np.float32(0.0))
     return int(crowns)
