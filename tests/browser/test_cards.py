@@ -25,7 +25,7 @@ def _screen_place(seen: Seen, x: float, y: float) -> tuple[float, float]:
 def test_a_tapped_zone_says_what_why_and_how_sure(look: Opener, drawn_page: str, size: str) -> None:
     seen = look(drawn_page, size)
     seen.question(2)
-    seen.page.mouse.click(*_screen_place(seen, 30.0, 60.0))
+    seen.page.mouse.click(*_screen_place(seen, 42.0, 52.0))
     assert seen.page.locator("#card-title").inner_text() == "Leave as it is"
     said = seen.page.locator("#card-body").inner_text()
     assert "Why." in said
