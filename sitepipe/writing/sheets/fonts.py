@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 from pathlib import Path
 
@@ -36,6 +36,7 @@ def printable(text: str) -> str:
     return "".join(sign if ord(sign) in known else "□" for sign in kept)
 
 
+@lru_cache(maxsize=20_000)
 def width_of(text: str, size: float, face: str = REGULAR) -> float:
     """Return how wide a text runs, in the unit of the size."""
     register()

@@ -16,6 +16,7 @@ LONG_ENOUGH = 44.0
 """A number sits on its thing only if that is so long in one direction; else it stands beside it on a leader."""
 _GROWN = {"tree", "crowns", "hedge", "bed"}
 LONGEST_NAME = 28
+SQUARE = 6.0
 
 Rectangle = tuple[float, float, float, float]
 
@@ -26,8 +27,8 @@ class Room:
 
     box: MapBox
     taken: list[Rectangle] = field(default_factory=list)
-    drawn: list[Point] = field(default_factory=list)
-    """Places on lines that a number had better not cover."""
+    drawn: set[tuple[int, int]] = field(default_factory=set)
+    """Squares of the map with a line in them that a number had better not cover."""
 
     def is_free(self, box: Rectangle) -> bool:
         """Tell whether a rectangle lies on the map and touches nothing."""
@@ -42,20 +43,21 @@ class Room:
         """Mark a rectangle as taken."""
         self.taken.append(box)
 
+    def note(self, places: Iterable[Point]) -> None:
+        """Remember places on lines, by the squares that they lie in."""
+        self.drawn.update((int(x // SQUARE), int(y // SQUARE)) for x, y in places)
+
     def covers(self, box: Rectangle) -> int:
-        """Count the drawn places that a rectangle would cover."""
-        left, top, right, bottom = box
-        return sum(left <= x <= right and top <= y <= bottom for x, y in self.drawn)
+        """Count the squares with a line in them that a rectangle would cover."""
+        left, top, right, bottom = (int(edge // SQUARE) for edge in box)
+        return sum((x, y) in self.drawn for x in range(left, right + 1) for y in range(top, bottom + 1))
 
     def crosses(self, start: Point, end: Point) -> int:
-        """Count the taken rectangles and the drawn places that a leader would run over."""
-        steps = max(2, int(math.dist(start, end) / 6.0))
-        spots = [
-            (start[0] + k / steps * (end[0] - start[0]), start[1] + k / steps * (end[1] - start[1]))
-            for k in range(1, steps)
-        ]
+        """Count the taken rectangles and the squares with a line that a leader would run over."""
+        count = max(2, int(math.dist(start, end) / SQUARE))
+        spots = [_between(start, end, k / count) for k in range(1, count)]
         over = sum(any(le <= x <= ri and to <= y <= bo for x, y in spots) for le, to, ri, bo in self.taken)
-        return 3 * over + sum(any(math.dist(place, spot) < 4.0 for spot in spots) for place in self.drawn)
+        return 3 * over + sum((int(x // SQUARE), int(y // SQUARE)) in self.drawn for x, y in spots)
 
 
 def place_rings(pen: Pen, places: Iterable[tuple[int, Point, float]], room: Room) -> None:
@@ -69,7 +71,7 @@ def place_rings(pen: Pen, places: Iterable[tuple[int, Point, float]], room: Room
         if math.dist(spot, anchor) > RING + 4:
             pen.stroke([[spot, anchor]], 3.4, grey=WHITE)
             pen.stroke([[spot, anchor]], 1.2)
-            room.drawn += [_between(spot, anchor, k / 8.0) for k in range(1, 9)]
+            room.note(_between(spot, anchor, k / 8.0) for k in range(1, 9))
             pen.circle(anchor, 2.2, BLACK)
         pen.circle(spot, RING, WHITE, width=1.8)
         pen.write((x, y + 6.2), str(number), RING_SIZE, BOLD, anchor="middle")

@@ -13,7 +13,7 @@ from sitepipe.writing.sheets.crest_chart import HEIGHT, Series, crest_series, dr
 from sitepipe.writing.sheets.fonts import BOLD, REGULAR, width_of, wrapped
 from sitepipe.writing.sheets.paper import MAP_WIDTH, Paper
 from sitepipe.writing.sheets.pen import Pen
-from sitepipe.writing.sheets.table import Column, draw_table, height_of_table
+from sitepipe.writing.sheets.table import Column, draw_table, height_of_row, height_of_table
 from sitepipe.writing.tables import all_stakes
 
 TITLE, HEADING, TEXT, LINE = 19.0, 17.0, 14.0, 18.0
@@ -134,9 +134,13 @@ def _add_table(pieces: Pieces, heading: str, columns: Sequence[Column], rows: Se
 
 def _fitting(columns: Sequence[Column], rows: Sequence[tuple[str, ...]], room: float) -> list[tuple[str, ...]]:
     """Return the rows that fit, none if fewer than three would stand alone."""
-    part = list(rows)
-    while part and height_of_table(columns, part) + 4.0 > room:
-        part.pop()
+    taken = height_of_table(columns, rows[:1]) - height_of_row(columns, rows[0]) + 4.0
+    part: list[tuple[str, ...]] = []
+    for row in rows:
+        taken += height_of_row(columns, row)
+        if taken > room:
+            break
+        part.append(row)
     return part if len(part) >= min(3, len(rows)) else []
 
 

@@ -167,9 +167,9 @@ def _draw_map(pen: Pen, sheet: MapSheet, box: MapBox) -> None:
     for mark in (*sheet.standing, *sheet.marks):
         if mark["mark"] in _NOT_COVERED:
             lines = [*lines_of(mark, box), *([*ring, ring[0]] for ring in rings_of(mark, box))]
-            room.drawn += [(s.x, s.y) for line in lines for s in spots_along(line, steps(0.0, length_of(line), 8.0))]
+            room.note((s.x, s.y) for line in lines for s in spots_along(line, steps(0.0, length_of(line), 6.0)))
         if mark["mark"] == "tree":
-            room.drawn += circle(box.to(*mark["at"]), mark["radius"] * box.scale.px_per_metre * 0.8, 12)
+            room.note(circle(box.to(*mark["at"]), mark["radius"] * box.scale.px_per_metre * 0.8, 24))
         if mark["mark"] in ("seen-wet", "seen-dry"):
             x, y = box.to(*mark["at"])
             room.take((x - 9.0, y - 9.0, x + 9.0, y + 9.0))
