@@ -16,9 +16,19 @@ TABLES = SOFT + 5
 BEST_SCORE, BEST_DIRECTION, BEST_X, BEST_Y = 0, 1, 2, 3
 
 
+NO_SPACE: FloatArray = np.zeros(0)
+
+
 @kernel
 def turned_sums(
-    layers: FloatArray, cell: float, middle: FloatArray, bearing: float, step: float, along: int, across: int
+    layers: FloatArray,
+    cell: float,
+    middle: FloatArray,
+    bearing: float,
+    step: float,
+    along: int,
+    across: int,
+    space: FloatArray = NO_SPACE,
 ) -> FloatArray:
     """Summed-area tables of the layers on a lattice turned to a bearing.
 
@@ -39,6 +49,8 @@ def turned_sums(
         Between lattice points. [m]
     along, across : int
         Lattice points each way.
+    space : (n,) float array
+        Room for the tables, written over; where it is too small, new room is taken.
 
     Returns
     -------
@@ -50,7 +62,11 @@ def turned_sums(
     Crow (1984), Summed-area tables for texture mapping, SIGGRAPH 18(3), 207-212, doi:10.1145/800031.808600.
     """
     rows, columns, _ = layers.shape
-    tables = np.zeros((along + 1, across + 1, TABLES))
+    size = (along + 1) * (across + 1) * TABLES
+    room = space if space.size >= size else np.empty(size)
+    tables = room[:size].reshape((along + 1, across + 1, TABLES))
+    tables[0] = 0.0
+    tables[:, 0] = 0.0
     sine, cosine = np.sin(np.radians(bearing)), np.cos(np.radians(bearing))
     running = np.empty(TABLES)
     for i in range(along):

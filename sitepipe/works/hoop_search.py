@@ -9,7 +9,7 @@ import numpy as np
 from shapely import Polygon
 
 from sitepipe.arrays import FloatArray, LongArray
-from sitepipe.works.footprints import BANNED, HEIGHT, SOFT, SOLID, try_every_place, turned_sums
+from sitepipe.works.footprints import BANNED, HEIGHT, SOFT, SOLID, TABLES, try_every_place, turned_sums
 
 MOST_PLACES = 1_200_000
 """Lattice points per direction; a larger parcel is searched in coarser steps."""
@@ -157,12 +157,14 @@ def _search_some(
     middle = np.array([wide / 2.0, high / 2.0])
     rooms = np.array([round(room / step) for room in demands.rooms], np.int64)
     best, hoped = np.zeros(shape), np.zeros(shape)
+    longest = int(np.hypot(wide, high) / step) + 2
+    space = np.empty(longest * longest * TABLES)
     for number in numbers:
         bearing, membership = bearings[number]
         sine, cosine = abs(np.sin(np.radians(bearing))), abs(np.cos(np.radians(bearing)))
         along = int((wide * sine + high * cosine) / step) + 1
         across = int((wide * cosine + high * sine) / step) + 1
-        tables = turned_sums(ground.layers, ground.cell, middle, bearing, step, along, across)
+        tables = turned_sums(ground.layers, ground.cell, middle, bearing, step, along, across, space)
         try_every_place(
             tables,
             ground.access,
