@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
@@ -107,7 +109,11 @@ def outline_of(grid: Grid, mask: BoolArray, north: int = 0, west: int = 0) -> Po
     x = grid.west + (corners[:, 1] + west - 1) * grid.cell
     y = grid.north - (corners[:, 0] + north - 1) * grid.cell
     places = np.column_stack((x, y))
-    rings = [ring for k in range(starts.size - 1) for ring in _simple_rings(places[starts[k] : starts[k + 1]])]
+    rings = [places[start:end] for start, end in pairwise(starts.tolist())]
+    if len(set(map(tuple, corners.tolist()))) < len(corners) - len(rings):
+        rings = [simple for ring in rings for simple in _simple_rings(ring)]
+    if len(rings) == 1:
+        return Polygon(rings[0])
     shells = [ring for ring in rings if _is_clockwise(ring)]
     holes = [ring for ring in rings if not _is_clockwise(ring)]
     if len(shells) == 1:
@@ -123,9 +129,6 @@ def outline_of(grid: Grid, mask: BoolArray, north: int = 0, west: int = 0) -> Po
 
 def _simple_rings(ring: FloatArray) -> list[FloatArray]:
     """Part a ring where it touches itself."""
-    open_ring = ring[:-1]
-    if np.unique(open_ring, axis=0).shape[0] == open_ring.shape[0]:
-        return [ring]
     simple = []
     path: list[tuple[float, float]] = []
     seen: dict[tuple[float, float], int] = {}
