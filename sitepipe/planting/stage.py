@@ -253,7 +253,7 @@ def _year_of(mound: Mound, plan: Plan) -> int:
 
 def _cautions(beds: tuple[BedPlan, ...]) -> tuple[str, ...]:
     named = {choice.latin: choice for bed in beds for choice in bed.choices if choice.caution}
-    general = (_POISON, _INVASIVE, "Never burn or chip poison sumac or poison ivy.")
+    general = (f"{_POISON} {_INVASIVE} Never burn or chip poison sumac or poison ivy.",)
     return general + tuple(f"{named[key].common}: {named[key].caution}." for key in sorted(named))
 
 
