@@ -38,6 +38,8 @@ from sitepipe.works.walking import walking_ground
 
 LEAST_DEPTH = 0.60
 """Posts go at least this deep: common practice. [m]"""
+ALIKE = 10.0
+"""Directions nearer than this to each other are not told apart with stakes and string. [deg]"""
 WET_DEPTH = 0.75
 """In wet ground at least this deep: common practice. [m]"""
 CROSSWISE = 0.95
@@ -74,7 +76,7 @@ def lay_trellises(
     month = sunlight.leanest_month
     months = sunlight.season_months
     clear = [clear_distance(shade, sunlight.open_hours[month - 1], month) for shade in shades]
-    ranked = [_score(shade, ground, months, month, settings) for shade in shades[: 1 if own.direction != "best" else 2]]
+    ranked = [_score(shade, ground, months, month, settings) for shade in shades]
     beds = tuple(mound.outline for mound in mounds) + bed_outlines(site)
     scene = site_scene(site, settings)
     found: list[Trellis] = []
@@ -87,26 +89,27 @@ def lay_trellises(
         found.append(
             _trellis(len(found) + 1, row, column, which, shades, clear, ground, months, site, scene, beds, settings)
         )
-        for other, bearing in zip(ranked, bearings, strict=False):
+        for other, bearing in zip(ranked, bearings, strict=True):
             other[_too_near(found[-1].line, max(clear), bearing, ground, settings)] = 0.0
     return tuple(found)
 
 
-def row_bearings(mounds: tuple[Mound, ...], settings: Settings) -> tuple[float, float]:
-    """Return the two directions that are weighed: along and across the beds, the nearer to north-south first. [deg].
+def row_bearings(mounds: tuple[Mound, ...], settings: Settings) -> tuple[float, ...]:
+    """Return the directions that are tried: what the user asks for, else north-south, east-west, along and across beds.
 
-    Without beds, or where the user says so, north-south and east-west.
+    Beds within ``ALIKE`` of north-south or east-west add none of their own. [deg].
     """
-    if settings.trellis.direction == "east-west":
-        return 90.0, 0.0
-    if settings.trellis.direction == "north-south" or not mounds:
+    if settings.trellis.direction != "best":
+        return (0.0,) if settings.trellis.direction == "north-south" else (90.0,)
+    if not mounds:
         return 0.0, 90.0
     doubled = [(math.radians(2.0 * _bearing(mound.crest)), mound.crest.length) for mound in mounds]
     east, north = (sum(part(angle) * length for angle, length in doubled) for part in (math.sin, math.cos))
     along = round(math.degrees(math.atan2(east, north)) / 2.0, 3) % 180.0
     across = (along + 90.0) % 180.0
-    first, second = sorted((along, across), key=lambda bearing: abs(math.sin(math.radians(bearing))))
-    return first, second
+    if abs(math.sin(math.radians(2.0 * along))) < math.sin(math.radians(2.0 * ALIKE)):
+        return 0.0, 90.0
+    return 0.0, 90.0, along, across
 
 
 def post_depth(height: float, is_wet: bool) -> float:
