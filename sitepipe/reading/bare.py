@@ -15,9 +15,10 @@ from sitepipe.grid import Grid
 from sitepipe.reading.accuracy import height_error_of_source
 from sitepipe.reading.coordinates import WGS84, horizontal, is_local, move_points
 from sitepipe.reading.files import LARGEST_RASTER, find_file
-from sitepipe.reading.frame import bounds_in_frame, choose_frame, read_heights
+from sitepipe.reading.frame import bounds_in_frame, choose_frame
 from sitepipe.reading.heights import clean_heights
 from sitepipe.reading.raster import HeightRaster, describe_raster
+from sitepipe.reading.sampling import read_heights
 from sitepipe.reading.vertical import choose_height_unit
 from sitepipe.settings import Settings
 from sitepipe.site import Ground, Site

@@ -24,9 +24,9 @@ from sitepipe.reading.frame import (
     choose_frame,
     choose_plane,
     frame_on,
-    read_heights,
 )
 from sitepipe.reading.raster import HeightRaster, describe_raster
+from sitepipe.reading.sampling import read_heights
 from sitepipe.reading.survey import Survey
 from sitepipe.reading.vertical import called, choose_height_unit
 from sitepipe.settings import Settings

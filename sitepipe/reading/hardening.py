@@ -6,6 +6,8 @@ Import this module before rasterio, pyogrio or geopandas anywhere in the program
 from __future__ import annotations
 
 import os
+from importlib.util import find_spec
+from pathlib import Path
 
 FORBIDDEN_DRIVERS = (
     "VRT,OGR_VRT,GTI,DERIVED,HTTP,WMS,WCS,WMTS,STACIT,STACTA,PLMOSAIC,EEDA,EEDAI,DAAS,OGCAPI,WFS,OAPIF,CSW,"
@@ -31,3 +33,18 @@ ENVIRONMENT = {
 }
 
 os.environ.update(ENVIRONMENT)
+
+
+def _brings_its_tables(library: str, folder: str) -> bool:
+    found = find_spec(library)
+    return found is not None and found.origin is not None and (Path(found.origin).parent / folder).is_dir()
+
+
+# Another program's tables of coordinate systems, named by a variable it left behind, make files lose theirs without a
+# word. Where every library brings its own, as the wheels do, nobody needs the variable.
+if all(
+    _brings_its_tables(*where)
+    for where in (("rasterio", "proj_data"), ("pyogrio", "proj_data"), ("pyproj", "proj_dir"))
+):
+    for variable in ("PROJ_DATA", "PROJ_LIB", "GDAL_DATA"):
+        os.environ.pop(variable, None)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from sitepipe.errors import InputError, SettingsError
 from sitepipe.reading.kinds import clean_text
-from sitepipe.reading.levels import Positions
+from sitepipe.reading.positions import Positions
 from sitepipe.reading.tables import Row, Table, is_number, read_length, read_table
 from sitepipe.settings import Settings
 from sitepipe.site import AugerReading, Feature

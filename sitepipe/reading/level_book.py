@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sitepipe.errors import InputError
+from sitepipe.errors import InputError, InternalError
 
 THIRD_ORDER = 0.012
 """Allowance for a loop, third order; constant read at its source (checks 1.5). [m per root km]"""
@@ -201,13 +201,14 @@ def reduce_book(
             "Begin with the bench mark: its height (100 will do) and the back sight on it"
         )
     reduced = heights_of_instrument(sights, start)
-    known = {sight.point: sight.known_height for sight in sights if sight.known_height is not None}
+    _check_arithmetic(sights, reduced, start)
+    known = {sight.point.lower(): sight.known_height for sight in sights if sight.known_height is not None}
     set_ups = reduced[-1].set_up if sights[-1].back is None else reduced[-1].set_up + 1
     closing = next(
         (
             index
             for index in range(len(sights) - 1, 0, -1)
-            if sights[index].fore is not None and sights[index].point in known
+            if sights[index].fore is not None and sights[index].point.lower() in known
         ),
         None,
     )
@@ -219,7 +220,7 @@ def reduce_book(
     each = 0.0
     if closing is not None:
         end = reduced[closing].height
-        misclosure = end - known[sights[closing].point]
+        misclosure = end - known[sights[closing].point.lower()]
         each = -misclosure / reduced[closing].set_up
     points = tuple(
         Reduced(one.point, one.height + each * min(one.set_up, reduced[closing].set_up if closing else 0), one.set_up)
@@ -236,6 +237,13 @@ def reduce_book(
         start=start,
         end=end,
     )
+
+
+def _check_arithmetic(sights: Sequence[Sight], reduced: Sequence[Reduced], start: float) -> None:
+    """Compare the two ways to reduce a book, as a surveyor does under each page."""
+    for one, other in zip(reduced, rises_and_falls(sights, start), strict=True):
+        if abs(one.height - other) > 1e-6:
+            raise InternalError(f"the level book gives {one.point} two heights, {one.height:.6f} and {other:.6f} m")
 
 
 def _check_rows(sights: Sequence[Sight]) -> None:

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from sitepipe.errors import InputError, SettingsError
-from sitepipe.reading.kinds import clean_text
 from sitepipe.reading.level_book import LevelRun, Sight, allowance, reduce_book
-from sitepipe.reading.tables import Row, Table, is_number, read_length, read_number, read_table
-from sitepipe.reading.tapes import Place, offset_place, refuse_weak, trilaterate
+from sitepipe.reading.positions import Positions, find_places, length_in, named
+from sitepipe.reading.tables import Table, is_number, read_table
 from sitepipe.reading.vertical import UNITS_BY_NAME
 from sitepipe.settings import Settings
 from sitepipe.units import Units
@@ -20,7 +18,8 @@ from sitepipe.units import Units
 COLUMNS = (
     "point", "x", "y", "longitude", "latitude", "height", "error",
     "back sight", "intermediate sight", "fore sight", "distance",
-    "from 1", "tape 1", "from 2", "tape 2", "side", "line from", "line to", "along", "offset", "note",
+    "from 1", "tape 1", "from 2", "tape 2", "side", "line from", "line to", "along", "offset",
+    "walk from", "bearing", "walk length", "note",
 )  # fmt: skip
 ALIASES = {
     "name": "point", "id": "point", "station": "point", "easting": "x", "northing": "y", "east": "x", "north": "y",
@@ -29,12 +28,14 @@ ALIASES = {
     "bs": "back sight", "backsight": "back sight", "is": "intermediate sight", "intermediate": "intermediate sight",
     "fs": "fore sight", "foresight": "fore sight", "remark": "note", "remarks": "note", "comment": "note",
 }  # fmt: skip
+MEASURED = (
+    "height", "back sight", "intermediate sight", "fore sight", "tape 1", "tape 2", "along", "offset", "walk length",
+)  # fmt: skip
+"""Columns of lengths whose bare numbers are in the unit of site.toml."""
 HEIGHT_ERROR = 0.005
 """Finished heights that say nothing of their error: a laser or water level in a garden, trade 3.1. [m]"""
 SAME_PLACE = 0.05
 """Two levels closer than this are taken of one place. [m]"""
-
-ToPlane = Callable[[float, float], Place]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,28 +58,6 @@ class Levels:
     run: LevelRun | None
     assumptions: tuple[str, ...]
     warnings: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Positions:
-    """How written positions become places on the site's plane.
-
-    Parameters
-    ----------
-    fixed : mapping
-        Places of the drawn points, by name in lower case. [m]
-    from_grid : callable
-        (x, y) as written, in metres where the column states a unit -> place.
-    from_earth : callable or None
-        (longitude, latitude) -> place; None on a local plane.
-    grid_unit : float
-        Metres per unit of bare coordinates.
-    """
-
-    fixed: Mapping[str, Place]
-    from_grid: ToPlane
-    from_earth: ToPlane | None
-    grid_unit: float
 
 
 def read_levels(path: Path, positions: Positions, settings: Settings) -> Levels:
@@ -112,7 +91,8 @@ def read_levels(path: Path, positions: Positions, settings: Settings) -> Levels:
         heights = _heights_of_book(run, settings)
     else:
         heights = _finished(table, unit, settings, assumptions)
-    places = _places(table, unit, positions)
+    places, walks = find_places(table, unit, positions)
+    assumptions.extend(walks)
     points, unplaced = [], []
     for point, (height, error, where) in heights.items():
         if point in places:
@@ -132,11 +112,10 @@ def _unit(table: Table, settings: Settings) -> tuple[float, list[str]]:
     said = settings.survey.unit
     if said is not None:
         return UNITS_BY_NAME[said], []
-    measured = ("height", "back sight", "intermediate sight", "fore sight", "tape 1", "tape 2", "along", "offset")
     bare = [
         (row, column)
         for row in table.rows
-        for column in measured
+        for column in MEASURED
         if column not in table.units and is_number(row.cells.get(column, ""))
     ]
     if not bare:
@@ -151,30 +130,23 @@ def _unit(table: Table, settings: Settings) -> tuple[float, list[str]]:
     return 1.0, [f"{table.name}: numbers without a unit are taken as metres."]
 
 
-def _length(row: Row, column: str, table: Table, unit: float) -> float | None:
-    text = row.cells.get(column)
-    if text is None:
-        return None
-    return read_length(text, table.units.get(column, unit), f"{table.where(row)}: {column}")
-
-
 def _reduced(table: Table, unit: float, settings: Settings) -> LevelRun:
     sights: list[Sight] = []
     for row in table.rows:
         back, middle, fore = (
-            _length(row, column, table, unit) for column in ("back sight", "intermediate sight", "fore sight")
+            length_in(row, column, table, unit) for column in ("back sight", "intermediate sight", "fore sight")
         )
         if back is None and middle is None and fore is None and sights:
             # A row without readings only places a point that was read elsewhere.
             continue
         sights.append(
             Sight(
-                _named(row, table),
+                named(row, table),
                 back,
                 middle,
                 fore,
-                _length(row, "height", table, unit),
-                _length(row, "distance", table, unit),
+                length_in(row, "height", table, unit),
+                length_in(row, "distance", table, unit),
                 row.line,
             )
         )
@@ -237,111 +209,18 @@ def _finished(
         source = "site.toml, ground.error" if stated else "a garden level; common practice, no source"
         assumptions.append(f"{table.name}: each level is taken as good to {default * 1000.0:.0f} mm ({source}).")
     for number, row in enumerate(table.rows):
-        height = _length(row, "height", table, unit)
-        point = _named(row, table)
+        height = length_in(row, "height", table, unit)
+        point = named(row, table)
         if height is None:
-            if any(column in row.cells for column in ("x", "tape 1", "along", "longitude")):
+            if any(column in row.cells for column in ("x", "tape 1", "along", "longitude", "bearing")):
                 continue
             raise InputError(f"{table.where(row)}: {point} has no height. Write it, or delete the row")
-        error = _length(row, "error", table, unit)
+        error = length_in(row, "error", table, unit)
         if error is not None and not 0.0 < error < 10.0:
             raise InputError(f"{table.where(row)}: error is {error:g} m; it must lie above 0 and below 10 m")
         key = point if point not in heights else f"{point} (line {row.line}, {number})"
         heights[key] = height, error or default, ""
     return heights
-
-
-def _named(row: Row, table: Table) -> str:
-    text = row.cells.get("point")
-    if text is None:
-        raise InputError(f"{table.where(row)} names no point. Write a name, such as A1")
-    return clean_text(text)
-
-
-def _places(table: Table, unit: float, positions: Positions) -> dict[str, Place]:
-    """Return the place of every point that has one; later rows may measure from earlier ones."""
-    known = dict(positions.fixed)
-    places: dict[str, Place] = {}
-    seen: set[str] = set()
-    for number, row in enumerate(table.rows):
-        point = _named(row, table)
-        place = _place(row, table, unit, positions, known)
-        key = point if point not in seen else f"{point} (line {row.line}, {number})"
-        if "height" in row.cells or place is not None:
-            seen.add(point)
-        if place is None:
-            if point.lower() in known and point not in places:
-                places[point] = known[point.lower()]
-            continue
-        if not all(np.isfinite(value) for value in place):
-            raise InputError(f"{table.where(row)}: {point} lies where the site's coordinate system does not reach")
-        places[key if key not in places else point] = place
-        known.setdefault(point.lower(), place)
-    return places
-
-
-def _place(row: Row, table: Table, unit: float, positions: Positions, known: Mapping[str, Place]) -> Place | None:
-    cells, where = row.cells, table.where(row)
-    if "x" in cells or "y" in cells:
-        _need(cells, ("x", "y"), where)
-        values = [read_length(cells[one], table.units.get(one, positions.grid_unit), f"{where}: {one}") for one in "xy"]
-        return positions.from_grid(values[0], values[1])
-    if "longitude" in cells or "latitude" in cells:
-        _need(cells, ("longitude", "latitude"), where)
-        if positions.from_earth is None:
-            raise InputError(f"{where} has degrees, and the site is a plane of its own. Write x and y in metres")
-        return positions.from_earth(
-            read_number(cells["longitude"], f"{where}: longitude"), read_number(cells["latitude"], f"{where}: latitude")
-        )
-    if "tape 1" in cells or "tape 2" in cells:
-        return _taped(row, table, unit, known)
-    if "along" in cells or "offset" in cells:
-        _need(cells, ("line from", "line to", "along", "offset"), where)
-        ends = [_fixed(cells[one], known, f"{where}: {one}") for one in ("line from", "line to")]
-        along, offset = _length(row, "along", table, unit), _length(row, "offset", table, unit)
-        try:
-            return offset_place(ends[0], ends[1], along or 0.0, offset or 0.0)
-        except ValueError as error:
-            raise InputError(f"{where}: {error}. Name two different points") from error
-    return None
-
-
-def _taped(row: Row, table: Table, unit: float, known: Mapping[str, Place]) -> Place:
-    cells, where = row.cells, table.where(row)
-    _need(cells, ("from 1", "tape 1", "from 2", "tape 2", "side"), where)
-    side = cells["side"].strip().lower()
-    if side not in {"left", "right"}:
-        raise InputError(
-            f"{where}: side is {side[:20]!r}; write left or right of the way from the first point to the second"
-        )
-    ends = [_fixed(cells[one], known, f"{where}: {one}") for one in ("from 1", "from 2")]
-    first, second = _length(row, "tape 1", table, unit), _length(row, "tape 2", table, unit)
-    try:
-        place = trilaterate(ends[0], ends[1], first or 0.0, second or 0.0, side)
-    except ValueError as error:
-        raise InputError(f"{where}: {error}. Measure again") from error
-    refuse_weak(place, where)
-    return place.x, place.y
-
-
-def _need(cells: Mapping[str, str], columns: tuple[str, ...], where: str) -> None:
-    missing = [column for column in columns if column not in cells]
-    if missing:
-        raise InputError(f"{where} has no {' and no '.join(missing)}. A place needs {', '.join(columns)}")
-
-
-def _fixed(name: str, known: Mapping[str, Place], where: str) -> Place:
-    place = known.get(clean_text(name).strip().lower())
-    if place is None:
-        import difflib
-
-        close = difflib.get_close_matches(name.lower(), list(known), n=1, cutoff=0.5)
-        hint = f" (did you mean {close[0]!r}?)" if close else ""
-        raise InputError(
-            f"{where} is {clean_text(name)[:60]!r}, which is neither drawn as a point nor placed above{hint}. "
-            "Draw it as a feature of kind 'fixed point' with that name"
-        )
-    return place
 
 
 def _merged(points: list[Level], name: str) -> tuple[Level, ...]:

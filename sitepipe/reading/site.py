@@ -33,10 +33,11 @@ from sitepipe.reading.ground import (
 from sitepipe.reading.growth import Reach, first_window, grow
 from sitepipe.reading.heights import CleanHeights, clean_heights, doubts, refuse_empty
 from sitepipe.reading.layers import DrawnLayer, read_layer
-from sitepipe.reading.levels import Levels, Positions, read_levels
+from sitepipe.reading.levels import Levels, read_levels
 from sitepipe.reading.masks import cells_in
 from sitepipe.reading.obstacles import Obstacles, obstacles_of
 from sitepipe.reading.place import EARTH, check_meeting, middle_on_earth, plane_of_drawing_alone, system_of_drawing
+from sitepipe.reading.positions import Positions
 from sitepipe.reading.survey import Survey, prepare_survey
 from sitepipe.reading.surveyed import Surveyed, lay_survey
 from sitepipe.reading.vertical import UNITS_BY_NAME, called

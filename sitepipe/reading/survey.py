@@ -14,7 +14,6 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.arrays import BoolArray, FloatArray, frozen
 from sitepipe.errors import InputError
 from sitepipe.grid import Grid
-from sitepipe.reading.frame import bilinear
 from sitepipe.reading.levels import Level, Levels
 from sitepipe.reading.masks import cells_in
 from sitepipe.reading.plate import (
@@ -27,6 +26,7 @@ from sitepipe.reading.plate import (
     plate_error,
     plate_surface,
 )
+from sitepipe.reading.sampling import bilinear
 from sitepipe.site import Feature, Kind
 
 FEWEST_POINTS = 6

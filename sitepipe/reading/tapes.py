@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -108,21 +107,16 @@ def offset_place(start: Place, end: Place, along: float, offset: float) -> Place
     )
 
 
-def traverse_misclosure(legs: Sequence[tuple[float, float]]) -> tuple[float, float]:
-    """How far a closed walk misses its start, and its length over that.
-
-    Parameters
-    ----------
-    legs : sequence of (bearing, length)
-        [deg clockwise from north], [m]
+def walked_place(start: Place, bearing: float, length: float) -> Place:
+    """Place a point by the bearing [deg clockwise from north] and the length [m] of a leg.
 
     Examples
     --------
-    >>> miss, ratio = traverse_misclosure([(45, 100.00), (135, 80.02), (225, 100.05), (315, 79.97)])
-    >>> round(miss, 4), round(ratio)
-    (0.0707, 5092)
+    >>> x, y = walked_place((10.0, 0.0), 90.0, 5.0)
+    >>> round(x, 9), round(y, 9)
+    (15.0, 0.0)
     """
-    bearings = np.radians([leg[0] for leg in legs])
-    lengths = np.array([leg[1] for leg in legs])
-    miss = float(np.hypot((lengths * np.sin(bearings)).sum(), (lengths * np.cos(bearings)).sum()))
-    return miss, float(lengths.sum() / miss) if miss > 0.0 else float("inf")
+    return (
+        start[0] + length * float(np.sin(np.radians(bearing))),
+        start[1] + length * float(np.cos(np.radians(bearing))),
+    )

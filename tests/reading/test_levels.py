@@ -152,6 +152,18 @@ def test_points_are_placed_along_a_base_line(tmp_path: Path) -> None:
     assert is_plane(read_local(local_folder(tmp_path, "\n".join(rows))))
 
 
+def test_a_walk_by_compass_places_its_points_and_says_how_it_closes(tmp_path: Path) -> None:
+    legs = [("A", 45, 100.00), ("B", 135, 80.02), ("C", 225, 100.05), ("Gate post", 315, 79.97)]
+    rows = ["point,x,y,height,walk from,bearing,walk length"]
+    rows += [f"P{number},{x},{y},{ground(x, y):.4f},,," for number, (x, y) in enumerate(SPOTS)]
+    before = "Gate post"
+    for name, bearing, length in legs:
+        rows.append(f"{name},,,,{before},{bearing},{length}")
+        before = name
+    site = read_local(local_folder(tmp_path, "\n".join(rows)))
+    assert any("closes on Gate post misses it by 0.071 m in 360.0 m (1 in 5,092)" in said for said in site.assumptions)
+
+
 def test_feet_inches_and_fractions_are_read(tmp_path: Path) -> None:
     def staff(metres: float) -> str:
         sixteenths = round(metres / 0.0254 * 16.0)

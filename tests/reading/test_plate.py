@@ -9,8 +9,8 @@ import pytest
 from scipy.interpolate import RBFInterpolator
 
 from sitepipe.arrays import FloatArray
-from sitepipe.reading.frame import bilinear
 from sitepipe.reading.plate import Mesh, fit_stiffness, one_thread, plate_error, plate_surface
+from sitepipe.reading.sampling import bilinear
 
 
 @pytest.fixture(autouse=True)
