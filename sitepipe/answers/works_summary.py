@@ -19,9 +19,16 @@ def summarise_works(plan: Plan) -> Data:
         "trellises": [_trellis(trellis) for trellis in plan.trellises],
         "paths": [_path(path) for path in plan.paths],
         "tipping_places": [
-            {"rank": p.rank, "access": p.access, "why": p.why, "barrow_work_m4": p.barrow_work}
+            {
+                "rank": p.rank,
+                "access": p.access,
+                "why": p.why,
+                "barrow_work_m4": p.barrow_work,
+                "mean_haul_m": p.mean_haul,
+            }
             for p in plan.tipping_places
         ],
+        "sun_lost_to_the_plan": [{"mound": number, "lost_h_per_day": hours} for number, hours in plan.own_shade],
         "impact": _impact(plan.impact),
         "quantities": [
             {
@@ -116,7 +123,9 @@ def _hoop_house(house: HoopHouse) -> Data:
         "ridge_bearing_deg": house.bearing,
         "score": house.score,
         "reasons": [{"criterion": name, "score": score, "sentence": told} for name, score, told in house.reasons],
+        "ridge_advice": house.advice,
         "roof_water_m3": house.roof_water,
+        "roof_water_by_storm": [{"rain_m": rain, "water_m3": water} for rain, water in house.roof_water_by_storm],
         "roof_water_goes": house.roof_water_goes,
         "why": house.why,
         "stakes": [_stake(stake) for stake in house.stakes],
@@ -131,6 +140,7 @@ def _trellis(trellis: Trellis) -> Data:
         "bearing_deg": trellis.bearing,
         "posts": trellis.posts,
         "post_depth_m": trellis.post_depth,
+        "clear_distance_m": trellis.clear_distance,
         "hours_lost": [
             {"month": month, "this_row_m2_h_per_day": own, "other_direction_m2_h_per_day": other}
             for month, own, other in trellis.hours_lost
@@ -149,7 +159,12 @@ def _path(path: Path) -> Data:
         "is_main": path.is_main,
         "chips_m3": path.chips,
         "cut_m3": path.cut,
+        "cost_m_of_level_dry_path": path.cost,
+        "shortest_way_cost_m_of_level_dry_path": path.shortest_cost,
+        "steepest_rise_per_run": path.steepest,
+        "along_water_m": path.in_flow,
         "crossings": len(path.crossings),
+        "crossing_names": list(path.crossing_names),
         "why": path.why,
     }
 
