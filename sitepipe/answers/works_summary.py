@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from sitepipe.works.record import HoopHouse, Impact, Mound, Path, Plan, Stake, Trellis
@@ -28,7 +29,7 @@ def summarise_works(plan: Plan) -> Data:
             }
             for p in plan.tipping_places
         ],
-        "sun_lost_to_the_plan": [{"mound": number, "lost_h_per_day": hours} for number, hours in plan.own_shade],
+        "mounds_shaded_by_the_plan": [{"number": number, "lost_h_per_day": hours} for number, hours in plan.own_shade],
         "impact": _impact(plan.impact),
         "quantities": [
             {
@@ -159,9 +160,9 @@ def _path(path: Path) -> Data:
         "is_main": path.is_main,
         "chips_m3": path.chips,
         "cut_m3": path.cut,
-        "cost_m_of_level_dry_path": path.cost,
-        "shortest_way_cost_m_of_level_dry_path": path.shortest_cost,
-        "steepest_rise_per_run": path.steepest,
+        "cost_as_level_dry_path_m": path.cost,
+        "shortest_way_as_level_dry_path_m": path.shortest_cost,
+        "steepest_slope_deg": math.degrees(math.atan(path.steepest)),
         "along_water_m": path.in_flow,
         "crossings": len(path.crossings),
         "crossing_names": list(path.crossing_names),
