@@ -117,9 +117,11 @@ def losses(
     ends = *sky_lost(), tables.sky_stopped, _rescaled(1.0 + DOUBT), _rescaled(1.0 - DOUBT)
     threads = max(1, min(os.cpu_count() or 1, 8))
     cuts = [int(cut) for cut in np.linspace(0, window.shape[0], 4 * threads + 1)]
+    groups = list(_groups(ground.shape, window, tables.azimuth))
+    room = max(group[-1].end for _, group in groups)
+    horizons = np.zeros((1 + max(np.flatnonzero(has_layer)), room), dtype=np.uint16)
     with ThreadPoolExecutor(threads) as pool:
-        for first, group in _groups(ground.shape, window, tables.azimuth):
-            horizons = np.zeros((5 if crowns else 1, group[-1].end), dtype=np.uint16)
+        for first, group in groups:
             is_shaded = np.zeros(group[-1].block_end, dtype=np.uint8)
             floors = np.where(tables.sky_width > 0.0, 0, tables.lowest)[first : first + len(group)]
             _run(
@@ -236,9 +238,8 @@ def _sweep(
     for crowns in view.crowns:
         layer = 1 if crowns.foliage is Foliage.DECIDUOUS else 3
         has_base = bool(has_layer[layer + 1])
-        sweep_crowns(
-            view.ground, view.raised, crowns.top, crowns.base, has_base, *run, mine[layer], mine[layer + 1], shaded
-        )
+        lower = mine[layer + 1] if has_base else mine[layer]
+        sweep_crowns(view.ground, view.raised, crowns.top, crowns.base, has_base, *run, mine[layer], lower, shaded)
 
 
 def _rescaled(factor: float) -> BinArray:

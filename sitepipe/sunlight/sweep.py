@@ -179,7 +179,7 @@ def sweep_opaque(
     bins : int
         Bin ``b`` of a horizon has the sine ``b / (bins - 1)``.
     horizon : (steps, lines) uint16 array
-        Written in place where ``is_shaded``; an eye stands on top of what is opaque.
+        Written in place but beyond the heights; an eye stands on top of what is opaque.
     is_shaded : (steps, blocks of lines) uint8 array
         1 where any line of a block has a horizon; written in place, must come as zeros.
 
@@ -206,6 +206,8 @@ def sweep_opaque(
             first, end = max(start, block * BLOCK), min(stop, block * BLOCK + BLOCK)
             if look_from_block(ground, raised, u, first, end, shift, place - shift, drop, eye, top, ray) == 0:
                 start_hulls(first, end, i, top, ray, at, high, size)
+                if row >= 0:
+                    horizon[row, first:end] = 0
                 continue
             if row >= 0:
                 is_shaded[row, block] = 1
@@ -215,6 +217,8 @@ def sweep_opaque(
                     high[np.uintp(0), k] = top[k]
                     at[np.uintp(0), k] = i
                     size[k] = 1
+                    if row >= 0:
+                        horizon[row, k] = 0
                     continue
                 edge = seen_edge(at, high, size[k], k, i, eye[k], 1.0)
                 if row >= 0:
@@ -254,8 +258,8 @@ def sweep_crowns(
     has_base : bool
         Whether any crown begins above the ground; ``lower`` is left alone where none does.
     upper, lower : (steps, lines) uint16 array
-        Written in place where ``is_shaded``. Under a crown the upper edge is overhead; the lower edge is that of the
-        lowest crown in sight.
+        Written in place but beyond the heights, ``lower`` where ``upper`` is not 0. Under a crown the upper edge is
+        overhead; the lower edge is that of the lowest crown in sight.
     is_shaded : (steps, blocks of lines) uint8 array
         1 where any line of a block sees a crown; written in place, must come as zeros.
     """
@@ -280,6 +284,8 @@ def sweep_crowns(
             dark = look_from_block(ground, raised, u, first, end, shift, place - shift, drop, eye, foot, ray)
             dark += crowns_in_block(crown_top, crown_base, raised, u, first, end, shift, place - shift, eye, peak, foot)
             if dark == 0:
+                if row >= 0:
+                    upper[row, first:end] = 0
                 continue
             if row >= 0:
                 is_shaded[row, block] = 1
@@ -304,10 +310,17 @@ def sweep_crowns(
                     top_at[tops[k], k], top_high[tops[k], k] = i, peak[k]
                     tops[k] += 1
                     if has_base:
-                        if bases[k] > 0:
-                            bases[k] = seen_edge(base_at, base_high, bases[k], k, i, foot[k], -1.0) + 1
-                        base_at[bases[k], k], base_high[bases[k], k] = i, foot[k]
-                        bases[k] += 1
+                        push_foot(base_at, base_high, bases, k, i, foot[k])
+
+
+@kernel
+def push_foot(at: IntArray, high: Float32Array, size: IntArray, line: int, step: int, foot: float) -> None:
+    """Lay the foot of a crown on the lower hull of a line."""
+    if size[line] > 0:
+        size[line] = seen_edge(at, high, size[line], line, step, foot, -1.0) + 1
+    at[size[line], line] = step
+    high[size[line], line] = foot
+    size[line] += 1
 
 
 @kernel
