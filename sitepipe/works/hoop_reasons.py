@@ -64,7 +64,7 @@ def judge(place: Place, site: Site, layers: HoopGround, settings: Settings) -> J
     trees = float(sample(layers.trees).mean())
     reasons = (
         (
-            "dry in the wet season",
+            "dry ground in the wet season",
             float(sample(layers.dry).mean()),
             f"In the wet season water stands {say_depth(depth, units)} down{pad}.",
         ),
@@ -115,7 +115,7 @@ def judge(place: Place, site: Site, layers: HoopGround, settings: Settings) -> J
 def say_why(rank: int, judged: Judged, best: Judged) -> str:
     """Say in a sentence what speaks for a place, what most against it, and what sets it behind the first."""
     by_name = {name: sentence for name, _, sentence in judged.reasons}
-    told = " ".join(by_name[name] for name in ("dry in the wet season", "sun in spring and autumn", "access"))
+    told = " ".join(by_name[name] for name in ("dry ground in the wet season", "sun in spring and autumn", "access"))
     if rank == 1:
         worst = min(judged.reasons, key=lambda reason: reason[1])
         weak = "Nothing speaks against it." if worst[1] > 0.9 else f"Weakest in {worst[0]}."

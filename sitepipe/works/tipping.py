@@ -283,11 +283,11 @@ def _place(
     way_in = float(_spread(truck.way_in, reach, walking)[row, column])
     off = float(_spread(truck.off_lane, reach, walking)[row, column])
     ground = (
-        "on the drive"
+        " on the drive"
         if off <= walking.grid.cell
-        else f"{say_distance(off, units)} of it off the drive over firm ground"
+        else f", {say_distance(off, units)} of it off the drive over firm ground"
     )
-    drive = f" {ground}" if walking.on_lane.any() else ""
+    drive = ground if walking.on_lane.any() else ""
     how = "can turn there" if bool(truck.turns[row, column]) else f"backs in from {truck.entry}"
     access = (
         f"A truck {say_length(own.truck_width, units)} wide comes {say_distance(way_in, units)} from {truck.entry}"

@@ -65,7 +65,7 @@ def test_the_dry_half_is_chosen() -> None:
     depth[:, 40:] = 1.0
     houses, _ = choose(known(a_site(), depth_to_water=depth))
     assert all(house.outline.bounds[0] >= 40.0 for house in houses)
-    assert reason(houses[0], "dry in the wet season")[0] == pytest.approx(1.0)
+    assert reason(houses[0], "dry ground in the wet season")[0] == pytest.approx(1.0)
 
 
 def test_the_sunny_half_is_chosen() -> None:
@@ -109,7 +109,7 @@ def test_a_tree_in_the_south_asks_for_twice_its_height_one_in_the_north_for_once
 def test_the_reasons_multiply_to_the_score() -> None:
     houses, _ = choose(known(a_site(), wetness=0.5, depth_to_water=0.4, hours=5.0))
     weights = {
-        "dry in the wet season": 3,
+        "dry ground in the wet season": 3,
         "sun in spring and autumn": 2,
         "sun at midwinter": 1,
         "distance from trees": 1,
