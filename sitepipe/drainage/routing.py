@@ -55,32 +55,59 @@ def steepest_receivers(level: IntArray, heights: IntArray) -> IntArray:
     rows, columns = level.shape
     receiver = np.empty((rows, columns), dtype=np.int32)
     for row in range(rows):
-        for column in range(columns):
+        # Of rows inside only the first and the last cell lie at the edge.
+        step = 1 if row in (0, rows - 1) else max(columns - 1, 1)
+        for column in range(0, columns, step):
+            receiver[row, column] = _receiver_at_edge(level, heights, row, column)
+    for row in range(1, rows - 1):
+        for column in range(1, columns - 1):
             own = level[row, column]
+            north = level[row - 1, column]
+            west = level[row, column - 1]
+            east = level[row, column + 1]
+            south = level[row + 1, column]
+            north_west = level[row - 1, column - 1]
+            north_east = level[row - 1, column + 1]
+            south_west = level[row + 1, column - 1]
+            south_east = level[row + 1, column + 1]
+            lowest_side = min(north, west, east, south)
+            lowest_corner = min(north_west, north_east, south_west, south_east)
+            side = np.int64(own) - lowest_side
+            corner = np.int64(own) - lowest_corner
+            here = row * columns + column
             if own == UNKNOWN:
                 receiver[row, column] = NOWHERE
-                continue
-            is_inside = 0 < row < rows - 1 and 0 < column < columns - 1
-            if is_inside:
-                up = np.int64(own)
-                side = up - min(
-                    level[row - 1, column], level[row + 1, column], level[row, column - 1], level[row, column + 1]
-                )
-                corner = up - min(
-                    level[row - 1, column - 1],
-                    level[row - 1, column + 1],
-                    level[row + 1, column - 1],
-                    level[row + 1, column + 1],
-                )
-            else:
-                side, corner = _edge_drops(level, row, column)
-            if side <= 0 and corner <= 0:
-                receiver[row, column] = _LEVEL if is_inside and not _is_beside_unknown(level, row, column) else LEAVES
+            elif side <= 0 and corner <= 0:
+                receiver[row, column] = LEAVES if _is_beside_unknown(level, row, column) else _LEVEL
             elif side > 0 and (corner <= 0 or 2 * side * side > corner * corner):
-                receiver[row, column] = _chosen(level, heights, row, column, side, True)
+                is_north, is_west = north == lowest_side, west == lowest_side
+                is_east, is_south = east == lowest_side, south == lowest_side
+                if is_north + is_west + is_east + is_south == 1:
+                    receiver[row, column] = here + (is_south - is_north) * columns + (is_east - is_west)
+                else:
+                    receiver[row, column] = _chosen(level, heights, row, column, side, True)
             else:
-                receiver[row, column] = _chosen(level, heights, row, column, corner, False)
+                is_first, is_second = north_west == lowest_corner, north_east == lowest_corner
+                is_third, is_fourth = south_west == lowest_corner, south_east == lowest_corner
+                if is_first + is_second + is_third + is_fourth == 1:
+                    down = is_third + is_fourth - is_first - is_second
+                    receiver[row, column] = here + down * columns + (is_second + is_fourth - is_first - is_third)
+                else:
+                    receiver[row, column] = _chosen(level, heights, row, column, corner, False)
     return receiver
+
+
+@kernel
+def _receiver_at_edge(level: IntArray, heights: IntArray, row: int, column: int) -> int:
+    """Receiver of a cell at the edge of the raster."""
+    if level[row, column] == UNKNOWN:
+        return NOWHERE
+    side, corner = _edge_drops(level, row, column)
+    if side <= 0 and corner <= 0:
+        return LEAVES
+    if side > 0 and (corner <= 0 or 2 * side * side > corner * corner):
+        return _chosen(level, heights, row, column, side, True)
+    return _chosen(level, heights, row, column, corner, False)
 
 
 @kernel
