@@ -40,10 +40,18 @@ def shown(feature: Feature) -> str:
 
 
 def named(name: str) -> str:
-    """Return a name as it stands in a sentence: ``the gate`` for a plain kind, a proper name as written."""
+    """Return a name as it stands in a sentence: an article before a common noun, a proper name as written.
+
+    Examples
+    --------
+    >>> named("Gate"), named("old oak"), named("West gate post"), named("the pond")
+    ('the gate', 'the old oak', 'West gate post', 'the pond')
+    """
     plain = tame(name)
     if plain.lower() in _PLAIN_KINDS:
         return f"the {plain.lower()}"
+    if plain[:1].islower() and not plain.startswith("the "):
+        return f"the {plain}"
     return plain or "the unnamed feature"
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from sitepipe.analysis import Analysis
 from sitepipe.answers import plants, sun, water, works
 from sitepipe.answers.cautions import cautions_of
-from sitepipe.answers.names import tame, without_controls
+from sitepipe.answers.names import tame, without_controls, without_controls
 from sitepipe.site import Site
 from sitepipe.units import Units, say_area, say_length
 
@@ -25,7 +25,7 @@ def opening(site: Site, units: Units) -> str:
     ground = site.ground
     return (
         f"{tame(site.name)}: {say_area(site.parcel.area, units)}. Heights from {tame(ground.source)}, "
-        f"good to {say_length(ground.vertical_error, units)} ({tame(ground.error_source)})."
+        f"good to {say_length(ground.vertical_error, units)} ({without_controls(ground.error_source)})."
     )
 
 
