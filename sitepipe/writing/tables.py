@@ -171,13 +171,34 @@ def paths(analysis: Analysis) -> Table:
         "length_m": float,
         "width_m": float,
         "chips_m3": float,
+        "cut_m3": float,
+        "cost_as_level_dry_path_m": float,
+        "shortest_way_as_level_dry_path_m": float,
+        "crossings": int,
         "why": str,
     }
     return _table(
         "paths",
         "MultiPolygon",
         columns,
-        ((p.outline, (p.number, *p.joins, p.line.length, p.width, p.chips, p.why)) for p in analysis.plan.paths),
+        (
+            (
+                p.outline,
+                (
+                    p.number,
+                    *p.joins,
+                    p.line.length,
+                    p.width,
+                    p.chips,
+                    p.cut,
+                    p.cost,
+                    p.shortest_cost,
+                    len(p.crossings),
+                    p.why,
+                ),
+            )
+            for p in analysis.plan.paths
+        ),
     )
 
 
