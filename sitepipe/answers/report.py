@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from sitepipe.analysis import Analysis
 from sitepipe.answers import plants, sun, water, works
 from sitepipe.answers.cautions import cautions_of
-from sitepipe.answers.names import tame, without_controls, without_controls
+from sitepipe.answers.names import tame, without_controls
 from sitepipe.site import Site
 from sitepipe.units import Units, say_area, say_length
 
@@ -53,7 +53,10 @@ def report(analysis: Analysis) -> tuple[Passage, ...]:
                 *(without_controls(said) for said, _ in analysis.drainage.questions),
             ),
         ),
-        Passage("Taken for granted", (*analysis.site.assumptions, analysis.water_table.basis)),
+        Passage(
+            "Taken for granted",
+            (*analysis.site.assumptions, *analysis.sunlight.assumptions, analysis.water_table.basis),
+        ),
         Passage("Before you start", tuple(f"{caution.title}. {caution.text}" for caution in cautions_of(analysis))),
     )
     return tuple(passage for passage in passages if passage.sentences)

@@ -34,7 +34,7 @@ def summarise(analysis: Analysis) -> Data:
             "planting": _planting(analysis),
             "cautions": [{"topic": c.topic, "title": c.title, "text": c.text} for c in cautions_of(analysis)],
             "warnings": [*site.warnings, *analysis.wetness.notes],
-            "assumptions": [*site.assumptions, analysis.water_table.basis],
+            "assumptions": [*site.assumptions, *analysis.sunlight.assumptions, analysis.water_table.basis],
         }
     )
     return summary

@@ -84,7 +84,7 @@ def provenance(analysis: Analysis, folder: Path, written: Path) -> dict[str, Any
             "error_source": site.ground.error_source,
         },
         "versions": {"python": platform.python_version(), **_versions()},
-        "assumptions": [*site.assumptions, analysis.water_table.basis],
+        "assumptions": [*site.assumptions, *analysis.sunlight.assumptions, analysis.water_table.basis],
         "warnings": list(site.warnings),
     }
 
