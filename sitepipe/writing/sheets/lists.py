@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -20,6 +21,10 @@ TITLE, HEADING, TEXT, LINE = 19.0, 17.0, 14.0, 18.0
 TOP, HEADING_ROW = 74.0, 38.0
 WEAK_ANGLE = 30.0
 """Tapes that meet at less than this hold a stake badly. [deg]"""
+_ADRIFT = (
+    "Some stakes have nothing to be taped from. Draw two fixed points, such as a gate post and the corner of a house, "
+    "and run again; until then set things out by eye from the map."
+)
 _NEXT_BEST = {f"hoop house {rank}" for rank in range(2, 11)}
 """Places that the map does not draw; the spreadsheet has their stakes."""
 
@@ -147,9 +152,12 @@ def _fitting(columns: Sequence[Column], rows: Sequence[tuple[str, ...]], room: f
 def _add_stakes(pieces: Pieces, analysis: Analysis) -> None:
     units = analysis.settings.units
     rows = []
-    is_any_weak = False
+    is_any_weak = is_any_adrift = False
     for what, stake in all_stakes(analysis):
         if what in _NEXT_BEST:
+            continue
+        if not all(name and math.isfinite(distance) for name, distance in stake.from_points):
+            is_any_adrift = True
             continue
         is_weak = stake.angle < WEAK_ANGLE
         is_any_weak = is_any_weak or is_weak
@@ -171,6 +179,8 @@ def _add_stakes(pieces: Pieces, analysis: Analysis) -> None:
             " * The tapes meet at a flat angle: measure this one twice, and from a third point." if is_any_weak else ""
         )
         pieces.add(paragraph(said + weak))
+    if is_any_adrift:
+        pieces.add(paragraph(_ADRIFT, "No tapes."))
 
 
 def _add_quantities(pieces: Pieces, analysis: Analysis) -> None:

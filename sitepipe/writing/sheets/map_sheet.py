@@ -257,6 +257,8 @@ def _shared_starts(mounds: Sequence[Mound]) -> tuple[str, ...]:
     if len(names) != 1:
         return ()
     starts = tuple(tame(name) for name in names.pop())
+    if not all(starts):
+        return ()
     return (
         starts if len(starts) == 2 and all(width_of(f"A, {name}", 13.0) < 0.125 * MAP_WIDTH for name in starts) else ()
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from functools import cache
 from typing import Any
 
@@ -195,6 +196,19 @@ def test_a_weak_stake_is_marked() -> None:
     assert "A1 *" in text
     assert "meet at a flat angle" in text
     assert "*" not in text_of(pdf_of("feet on Letter"), 1)
+
+
+def test_stakes_without_a_point_to_tape_from_ask_for_one() -> None:
+    drawn = make_analysis()
+    nothing = (("", math.nan), ("", math.nan))
+    mounds = tuple(
+        dataclasses.replace(mound, stakes=tuple(dataclasses.replace(s, from_points=nothing) for s in mound.stakes))
+        for mound in drawn.plan.mounds
+    )
+    pdf = draw_plan(dataclasses.replace(drawn, plan=dataclasses.replace(drawn.plan, mounds=mounds)))
+    text = " ".join(text_of(pdf, 0).split() + text_of(pdf, 1).split())
+    assert "not known" not in text
+    assert "No tapes. Some stakes have nothing to be taped from." in text
 
 
 def test_the_same_plan_gives_the_same_bytes() -> None:
