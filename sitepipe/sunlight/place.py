@@ -175,8 +175,9 @@ def horizon_lattice(
     scene = site_scene(site, settings, extra_obstacles)
     west, south, east, north = site.parcel.bounds
     spacing = _spacing(site, most_places)
-    x = np.arange(west + spacing / 2.0, east, spacing)
-    y = np.arange(north - spacing / 2.0, south, -spacing)
+    columns, rows = max(1, round((east - west) / spacing)), max(1, round((north - south) / spacing))
+    x = (west + east - (columns - 1) * spacing) / 2.0 + np.arange(columns) * spacing
+    y = (south + north + (rows - 1) * spacing) / 2.0 - np.arange(rows) * spacing
     xx, yy = np.meshgrid(x, y)
     shapely.prepare(site.parcel)
     inside = shapely.contains_xy(site.parcel.buffer(spacing / 2.0), xx, yy)

@@ -128,3 +128,7 @@ def test_the_lattice_covers_the_parcel() -> None:
     y = lattice["north_m"] - rows * lattice["spacing_m"]
     for px, py in ((12.1, 13.1), (46.9, 40.9), (30.0, 27.0), (12.1, 40.9)):
         assert np.hypot(x - px, y - py).min() <= lattice["spacing_m"]
+
+
+def test_even_a_parcel_of_a_hand_has_a_place() -> None:
+    assert horizon_lattice(make_site(FLAT, parcel=box(30.0, 30.0, 30.2, 30.3)), Settings())["places"] == 1
