@@ -13,7 +13,8 @@ from sitepipe.wetness.record import Wetness
 from sitepipe.works.path_network import Network, join_all, ways_over
 from sitepipe.works.paths import paths_of
 from sitepipe.works.record import HoopHouse, Mound, Path, TippingPlace
-from sitepipe.works.tipping import compared, say_no_place
+from sitepipe.works.tipping import compared
+from sitepipe.works.truck import say_no_place
 
 
 @dataclass(frozen=True, slots=True)
