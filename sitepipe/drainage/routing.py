@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sitepipe._jit import kernel
-from sitepipe.arrays import FloatArray, IntArray
+from sitepipe.arrays import FloatArray, IntArray, LongArray
 from sitepipe.drainage.heights import UNKNOWN
 
 LEAVES = -1
@@ -228,9 +228,13 @@ def route_level_ground(level: IntArray, heights: IntArray, receiver: IntArray) -
     hollow = np.zeros(rows * columns, dtype=np.int32)
     steps = np.array([-columns, -1, 1, columns, -columns - 1, -columns + 1, columns - 1, columns + 1])
     rights = np.array([0, -1, 1, 0, -1, 1, -1, 1])
-    queue, count = _shores(water, to, hollow, rows, columns, steps)
-    spill = np.empty(queue.size + 1, dtype=np.int32)
+    # Both have room for every cell; memory is taken up only as far as they fill.
+    queue = np.empty(rows * columns, dtype=np.int32)
+    spill = np.empty(rows * columns + 1, dtype=np.int32)
     spill[0] = -1
+    count = _shores(water, to, hollow, queue, rows, columns, steps)
+    for place in range(count):
+        hollow[queue[place]] = 0
     hollows = 0
     place = 0
     while place < count:
@@ -258,29 +262,21 @@ def route_level_ground(level: IntArray, heights: IntArray, receiver: IntArray) -
 
 @kernel
 def _shores(
-    water: IntArray, to: IntArray, mark: IntArray, rows: int, columns: int, steps: IntArray
-) -> tuple[IntArray, int]:
-    """List the cells that drain and border on level ground of their height, with room for all level cells."""
-    unresolved = 0
-    shores = 0
+    water: IntArray, to: IntArray, mark: IntArray, queue: IntArray, rows: int, columns: int, steps: LongArray
+) -> int:
+    """Queue the cells that drain and border on level ground of their height, marked with -1; return their number."""
+    count = 0
     for row in range(1, rows - 1):
         for column in range(1, columns - 1):
             cell = row * columns + column
             if to[cell] == _LEVEL:
-                unresolved += 1
                 for k in range(8):
                     other = cell + steps[k]
                     if to[other] >= LEAVES and water[other] == water[cell] and mark[other] == 0:
                         mark[other] = -1
-                        shores += 1
-    queue = np.empty(unresolved + shores, dtype=np.int32)
-    count = 0
-    for cell in range(mark.size):
-        if mark[cell] == -1:
-            mark[cell] = 0
-            queue[count] = cell
-            count += 1
-    return queue, count
+                        queue[count] = other
+                        count += 1
+    return count
 
 
 @kernel
