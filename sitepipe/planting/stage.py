@@ -61,7 +61,8 @@ def choose_plants(
         outline = zone.outline if zone.use is Use.WET_PLANTING else None
         beds.append(_bed(place, outline, palette, sun, settings, None))
     for mound in plan.mounds:
-        place = _place_of_mound(site, mound, sunlight, water_table, settings)
+        taken = dict(plan.own_shade).get(mound.number, 0.0)
+        place = _place_of_mound(site, mound, sunlight, taken, water_table, settings)
         beds.append(_bed(place, mound.outline, palette, sun, settings, _year_of(mound, plan)))
     return Planting(
         beds=tuple(beds),
@@ -122,7 +123,7 @@ def _place_of_mound(site: Site, mound: Mound, sunlight: Sunlight, water_table: W
         drained=mound.height.finished + mound.height.depth_to_water,
         drained_error=min(_middle(water_table.error[here], 0.1), 0.1),
         standing=0.0,
-        sun=_middle(sunlight.sun_hours[here], 6.0),
+        sun=max(_middle(sunlight.sun_hours[here], 6.0) - taken, 0.0),
         width=mound.base_width,
         area=mound.outline.area,
         coldest=settings.planting.coldest_night,
