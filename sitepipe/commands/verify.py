@@ -31,7 +31,7 @@ def verify(
         tell("Following the water")
         drainage = trace_drainage(found, settings)
         tell("Asking other libraries, which takes longer")
-        from sitepipe.drainage.second_opinion import ask_libraries
+        from sitepipe.drainage.second_opinion import ask_libraries, small_map
 
         opinions, missing = ask_libraries(drainage)
     if as_json:
@@ -41,6 +41,9 @@ def verify(
     for opinion in opinions:
         console.say()
         _say(opinion)
+        console.say("Where they differ ('o' under a quarter of the cells, '#' more), north at the top:")
+        for line in small_map(opinion.differs, drainage.known):
+            console.say(line)
     for sentence in missing:
         console.say()
         console.say(sentence)

@@ -75,6 +75,42 @@ class SecondOpinion:
         return f"Both lose no water; they differ only where two ways are as steep ({self.as_steep:.1%} of the cells)."
 
 
+def small_map(differs: BoolArray, known: BoolArray, width: int = 48) -> tuple[str, ...]:
+    """Draw where two opinions differ, in lines of text, north at the top.
+
+    Parameters
+    ----------
+    differs, known : (rows, columns) bool array
+    width : int
+        Signs in a line, at most; a sign is twice as high as wide, and so is the block of cells that it stands for.
+
+    Returns
+    -------
+    tuple of str
+        ``.`` where no cell differs, ``o`` where less than a quarter do, ``#`` where more do; blank where unknown.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> differs = np.zeros((4, 4), dtype=bool)
+    >>> differs[:2, 0] = True
+    >>> small_map(differs, np.ones((4, 4), dtype=bool), width=4)
+    ('#...', '....')
+    """
+    across = max(-(-differs.shape[1] // width), 1)
+    down = 2 * across
+    lines = []
+    for row in range(0, differs.shape[0], down):
+        signs = []
+        for column in range(0, differs.shape[1], across):
+            block = (slice(row, row + down), slice(column, column + across))
+            count = int(known[block].sum())
+            share = float(differs[block].sum()) / count if count else 0.0
+            signs.append(" " if count == 0 else "." if share == 0.0 else "o" if share < 0.25 else "#")
+        lines.append("".join(signs).rstrip())
+    return tuple(lines)
+
+
 def ask_libraries(drainage: Drainage) -> tuple[tuple[SecondOpinion, ...], tuple[str, ...]]:
     """Ask every library that is installed; say which is not.
 

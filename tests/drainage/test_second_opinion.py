@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sitepipe.drainage import second_opinion
-from sitepipe.drainage.second_opinion import SecondOpinion, ask_libraries
+from sitepipe.drainage.second_opinion import SecondOpinion, ask_libraries, small_map
 from sitepipe.drainage.stage import trace_drainage
 from sitepipe.settings import Settings
 from tests.drainage.grounds import rolling
@@ -84,3 +84,12 @@ def test_lost_water_is_said_whoever_lost_it() -> None:
 
     assert verdict(0.62, 1.0) == "library loses the water of 38.0% of the cells in inner sinks; ours loses none."
     assert verdict(1.0, 0.9) == "Ours loses the water of 10.0% of the cells: a bug, please report it."
+
+
+def test_the_small_map_shows_where_opinions_differ_and_what_is_unknown() -> None:
+    differs = np.zeros((8, 12), dtype=np.bool_)
+    known = np.ones((8, 12), dtype=np.bool_)
+    differs[:4, :2] = True
+    differs[0, 4] = True
+    known[4:, 10:] = False
+    assert small_map(differs, known, width=6) == ("#.o...", ".....")
