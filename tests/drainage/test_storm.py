@@ -129,7 +129,7 @@ def test_a_pond_says_whether_it_fills_how_deep_and_how_long_it_stands() -> None:
 def test_a_pond_is_flagged_beyond_48_hours_for_crops_and_72_for_mosquitoes(
     texture: str, drowns: bool, breeds: bool
 ) -> None:
-    """A hollow of 20 cm, full: 59 h in loam, under 2 h in sand (University of Delaware for 48 h; common rule for 72)."""
+    """A hollow of 20 cm, full: 59 h in loam, under 2 h in sand."""
     settings = Settings(storm=storms("1.9 m"), soil=SoilSettings.model_validate({"texture": texture}))
     (pond,) = trace_drainage(make_site(bowl(60, 1.0, 0.2)), settings).storms[0].ponds
     assert (pond.drowns_crops, pond.breeds_mosquitoes) == (drowns, breeds)
