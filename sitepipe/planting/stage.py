@@ -115,7 +115,10 @@ def _place_of_zone(
     )
 
 
-def _place_of_mound(site: Site, mound: Mound, sunlight: Sunlight, water_table: WaterTable, settings: Settings) -> Place:
+def _place_of_mound(
+    site: Site, mound: Mound, sunlight: Sunlight, taken: float, water_table: WaterTable, settings: Settings
+) -> Place:
+    """Return what a plant meets on a mound; ``taken`` are the hours a day that the plan's own things shade it."""
     x, y = np.meshgrid(site.grid.x, site.grid.y)
     here = contains_xy(mound.outline, x, y)
     return Place(

@@ -1,0 +1,131 @@
+"""The planting stage: lists and beds for zones and mounds."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from shapely import LineString, box
+
+from sitepipe.arrays import frozen
+from sitepipe.drainage.record import Sureness
+from sitepipe.errors import SettingsError
+from sitepipe.planting.palette import read_palette
+from sitepipe.planting.record import Planting
+from sitepipe.planting.stage import choose_plants, season_sun
+from sitepipe.scoring.record import Use, Zone, Zones
+from sitepipe.settings import Settings, make_settings
+from sitepipe.site import Site
+from sitepipe.works.record import Mound, MoundHeight, Plan
+from tests.scoring.records import constant, sunlight, water_table
+from tests.sites import make_site, plane
+
+SETTINGS = make_settings({"planting": {"coldest_night": "-20 F"}}, "site.toml")
+WET = box(10, 10, 30, 25)
+DRY = box(40, 10, 60, 25)
+MOUND_BED = box(45, 12, 53, 15)
+
+
+def site() -> Site:
+    return make_site(plane(70, 70, 1.0, 0.0, 0.02))
+
+
+def mound() -> Mound:
+    height = MoundHeight(0.45, 0.15, 0.2, 0.1, 0.5, 0.7, 0.3, 0.8)
+    return Mound(
+        1, LineString([(45, 13.5), (53, 13.5)]), MOUND_BED, "berry bushes", "woody core", height, 0.6, 3.0, 10.0,
+        (), 100, 10.0, (), "by hand", (),
+    )  # fmt: skip
+
+
+def planted(settings: Settings = SETTINGS, hours: float = 8.0, lost: float = 0.0) -> Planting:
+    here = site()
+    labels = np.full(here.grid.shape, np.nan)
+    depth = np.full(here.grid.shape, 1.0)
+    numbered = ((1, WET, Use.WET_PLANTING, 0.1), (2, DRY, Use.LEAVE, 1.0))
+    zones = []
+    for number, outline, use, water in numbered:
+        west, south, east, north = (int(side) for side in outline.bounds)
+        rows = slice(70 - north, 70 - south)
+        labels[rows, west:east] = number
+        depth[rows, west:east] = water
+        zones.append(Zone(number, use, outline, outline.area, 0.8, "", 0.5, hours))
+    return choose_plants(
+        here,
+        Sureness(constant(here, 0.05), (), 10),
+        sunlight(here, constant(here, hours)),
+        water_table(here, frozen(depth)),
+        Zones(tuple(zones), frozen(labels)),
+        Plan(mounds=(mound(),), own_shade=((1, lost),)),
+        settings,
+    )
+
+
+def test_wet_ground_gets_wet_plants_and_the_mound_gets_fruit() -> None:
+    wet, dry, raised = planted().beds
+    assert (wet.where, dry.where, raised.where) == ("zone 1", "zone 2", "mound 1")
+    names = {choice.latin for choice in raised.choices}
+    assert "Vaccinium corymbosum" in names
+    assert names.isdisjoint(choice.latin for choice in wet.choices)
+    assert all(choice.fit >= 0.2 and choice.why for bed in (wet, dry, raised) for choice in bed.choices)
+
+
+def test_only_planted_places_are_set_out_and_counts_agree_with_positions() -> None:
+    wet, dry, raised = planted().beds
+    assert not dry.positions
+    for bed, outline in ((wet, WET), (raised, MOUND_BED)):
+        assert bed.positions
+        assert all(outline.contains(place) for _, place in bed.positions)
+        for choice in bed.choices:
+            assert choice.count == sum(name == choice.common for name, _ in bed.positions)
+
+
+def test_the_shade_of_the_plan_itself_counts_on_the_mound() -> None:
+    sunny, shaded = planted(hours=8.0).beds[2], planted(hours=8.0, lost=5.0).beds[2]
+    assert "Vaccinium corymbosum" in {choice.latin for choice in sunny.choices if choice.verdict == "fits"}
+    assert "Vaccinium corymbosum" not in {choice.latin for choice in shaded.choices if choice.verdict == "fits"}
+
+
+def test_no_invasive_plant_is_proposed_and_every_list_warns_of_lookalikes() -> None:
+    result = planted()
+    proposed = {choice.latin for bed in result.beds for choice in bed.choices}
+    assert proposed.isdisjoint({"Lythrum salicaria", "Iris pseudacorus", "Phalaris arundinacea", "Cicuta maculata"})
+    assert "water hemlock" in result.cautions[0]
+    assert "local list" in result.cautions[0]
+
+
+def test_plants_seen_give_the_prevalence_index() -> None:
+    seen = {"soft rush": 50.0, "FACU": 50.0}
+    said = planted(make_settings({"planting": {"seen": seen}}, "site.toml")).prevalence
+    assert "2.50" in said
+    with pytest.raises(SettingsError, match=r"planting\.seen names 'elephant grass'"):
+        planted(make_settings({"planting": {"seen": {"elephant grass": 10.0}}}, "site.toml"))
+
+
+def test_nursery_stock_is_worth_only_what_the_grower_says() -> None:
+    prices = {plant.latin: 2.0 for plant in read_palette()}
+    priced = planted(make_settings({"planting": {"wanted": ["nursery stock"], "prices": prices}}, "site.toml")).beds[0]
+    free = planted(make_settings({"planting": {"wanted": ["nursery stock"]}}, "site.toml")).beds[0]
+    assert "Nursery:" in free.note
+    assert "at your price" not in free.note
+    assert "at your price" in priced.note
+
+
+def test_a_colder_night_strikes_plants_out() -> None:
+    mild = planted(make_settings({"planting": {"coldest_night": "20 F", "choices": 20}}, "site.toml"))
+    harsh = planted(make_settings({"planting": {"coldest_night": "-45 F", "choices": 20}}, "site.toml"))
+    assert len(harsh.beds[0].choices) <= len(mild.beds[0].choices)
+    known_tender = "Hibiscus moscheutos"
+    assert known_tender not in {choice.latin for bed in harsh.beds for choice in bed.choices}
+
+
+def test_the_sun_of_a_season_comes_from_the_south_in_the_north() -> None:
+    here = site()
+    path = season_sun(here, sunlight(here, constant(here, 8.0)))
+    noon = path[np.argmax(path[:, 0])]
+    assert noon[1] == pytest.approx(180.0, abs=25.0)
+    assert path[:, 2].sum() == pytest.approx(13.5, abs=1.5)
+    southern = replace(here, latitude=-42.5)
+    path = season_sun(southern, sunlight(southern, constant(southern, 8.0)))
+    assert min(path[np.argmax(path[:, 0])][1] % 360.0, 360.0 - path[np.argmax(path[:, 0])][1] % 360.0) < 25.0
