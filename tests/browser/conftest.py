@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, ConsoleMessage, Dialog, Page, Request, sync_playwright
+from playwright.sync_api import Browser, ConsoleMessage, Dialog, Page, Request
 
 from sitepipe.mapping.page import draw_map
 from tests.mapping.drawn_analysis import make_analysis
 
-ARGUMENTS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync",
-]  # fmt: skip
 SIZES = {"phone": (360, 640), "desk": (1200, 800)}
 
 
@@ -39,18 +34,6 @@ class Seen:
 
 
 Opener = Callable[..., Seen]
-
-
-@pytest.fixture(scope="session")
-def chromium() -> Iterator[Browser]:
-    """Start the machine's own Chromium."""
-    program = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-    if program is None:
-        pytest.skip("no Chromium on this machine: install the package chromium")
-    with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=program, headless=True, args=ARGUMENTS)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture(scope="session")
