@@ -13,8 +13,9 @@ import numpy as np
 
 from sitepipe.arrays import BoolArray, ByteArray, Float32Array, FloatArray, LongArray
 from sitepipe.sunlight.accumulate import add_losses
+from sitepipe.sunlight.crowns import sweep_crowns
 from sitepipe.sunlight.obstacles import Crowns, Foliage
-from sitepipe.sunlight.sweep import BLOCK, Bearing, BinArray, bearing, sweep_crowns, sweep_opaque
+from sitepipe.sunlight.sweep import BLOCK, Bearing, BinArray, bearing, sweep_opaque
 from sitepipe.sunlight.tables import BINS, LANES, SunTables, sky_lost
 
 GROUP_BYTES = 24_000_000

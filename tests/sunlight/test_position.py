@@ -19,9 +19,9 @@ from sitepipe.sunlight.position import (
     seconds_of,
     solar_midnight,
     sun_position,
-    sunrise_and_sunset,
     topocentric,
 )
+from sitepipe.sunlight.sunrise import sunrise_and_sunset
 
 MOUNTAIN = timezone(timedelta(hours=-7))
 NREL = {"latitude": 39.742476, "longitude": -105.1786, "height": 1830.14}

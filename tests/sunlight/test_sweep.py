@@ -9,9 +9,10 @@ from hypothesis import strategies as st
 
 from sitepipe.arrays import Float32Array, FloatArray
 from sitepipe.sunlight.accumulate import SMOOTH, between_lines
+from sitepipe.sunlight.crowns import sweep_crowns
 from sitepipe.sunlight.losses import Window, _lines
 from sitepipe.sunlight.rays import ray_horizons
-from sitepipe.sunlight.sweep import BLOCK, bearing, sweep_crowns, sweep_opaque
+from sitepipe.sunlight.sweep import BLOCK, bearing, sweep_opaque
 from tests.sites import plane
 from tests.sunlight.drawn import plain_horizon, rolling
 
