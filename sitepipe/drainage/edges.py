@@ -97,7 +97,7 @@ def ask_about_edges(
     share = float(edge_dependent[parcel].mean()) if parcel.any() else 0.0
     if share < LEAST_SHARE:
         return ()
-    feeds = _feeds(receiver, order, parcel) & edge_cells(known)
+    feeds = feeds(receiver, order, parcel) & edge_cells(known)
     if not feeds.any():
         return ()
     ways = _longest_ways(receiver, order, grid.cell)
@@ -119,10 +119,18 @@ def ask_about_edges(
 
 
 @kernel
-def _feeds(receiver: IntArray, order: IntArray, parcel: BoolArray) -> BoolArray:
-    """Mark every cell whose water passes the parcel."""
+def feeds(receiver: IntArray, order: IntArray, wanted: BoolArray) -> BoolArray:
+    """Mark the wanted cells and every cell whose water passes one.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> to = np.array([[1, 2, -1]], dtype=np.int32)
+    >>> feeds(to, np.array([2, 1, 0], dtype=np.int32), np.array([[False, True, False]])).tolist()
+    [[True, True, False]]
+    """
     to = receiver.ravel()
-    marked = parcel.ravel().copy()
+    marked = wanted.ravel().copy()
     for cell in order:
         if to[cell] >= 0 and marked[to[cell]]:
             marked[cell] = True

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from sitepipe._jit import kernel
-from sitepipe.arrays import BoolArray, Float32Array, FloatArray, IntArray, LongArray, frozen
+from sitepipe.arrays import Float32Array, FloatArray, IntArray, LongArray, frozen
 from sitepipe.drainage.cells import cells_inside
 from sitepipe.drainage.drawn import DrawnThings, find_drawn_things
+from sitepipe.drainage.edges import feeds
 from sitepipe.drainage.filling import fill_spill_merge, standing_depth
 from sitepipe.drainage.heights import PER_METRE, UNKNOWN, whole_heights
 from sitepipe.drainage.hollows import nest_hollows
@@ -173,7 +174,7 @@ def _window(site: Site, drainage: Drainage) -> tuple[slice, slice]:
     for pond in drainage.ponds:
         if pond.share_in_parcel > 0.0:
             wanted |= cells_inside(site.grid, pond.outline)
-    wanted = _feeding(drainage.receiver, drainage.order, wanted)
+    wanted = feeds(drainage.receiver, drainage.order, wanted)
     rows = np.flatnonzero(wanted.any(axis=1))
     columns = np.flatnonzero(wanted.any(axis=0))
     if rows.size == 0:
@@ -182,17 +183,6 @@ def _window(site: Site, drainage: Drainage) -> tuple[slice, slice]:
         slice(max(int(rows[0]) - SURROUNDINGS, 0), min(int(rows[-1]) + SURROUNDINGS + 1, site.grid.rows)),
         slice(max(int(columns[0]) - SURROUNDINGS, 0), min(int(columns[-1]) + SURROUNDINGS + 1, site.grid.columns)),
     )
-
-
-@kernel
-def _feeding(receiver: IntArray, order: IntArray, wanted: BoolArray) -> BoolArray:
-    """Mark the wanted cells and every cell whose water passes them."""
-    to = receiver.ravel()
-    marked = wanted.ravel().copy()
-    for cell in order:
-        if to[cell] >= 0 and marked[to[cell]]:
-            marked[cell] = True
-    return marked.reshape(receiver.shape)
 
 
 def _cut(grid: Grid, window: tuple[slice, slice]) -> tuple[Grid, tuple[int, int]]:
