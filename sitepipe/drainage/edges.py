@@ -97,13 +97,13 @@ def ask_about_edges(
     share = float(edge_dependent[parcel].mean()) if parcel.any() else 0.0
     if share < LEAST_SHARE:
         return ()
-    feeds = feeds(receiver, order, parcel) & edge_cells(known)
-    if not feeds.any():
+    doors = feeds(receiver, order, parcel) & edge_cells(known)
+    if not doors.any():
         return ()
     ways = _longest_ways(receiver, order, grid.cell)
     whole = ways[~edge_dependent & known]
     typical = float(whole.max(initial=0.0))
-    rows, columns = np.nonzero(feeds)
+    rows, columns = np.nonzero(doors)
     row, column = float(rows.mean()), float(columns.mean())
     nearest = int(np.argmin((rows - row) ** 2 + (columns - column) ** 2))
     place = grid.centre(int(rows[nearest]), int(columns[nearest]))
