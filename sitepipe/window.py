@@ -6,9 +6,10 @@ import numpy as np
 
 from sitepipe._jit import kernel
 from sitepipe.arrays import BoolArray, IntArray
+from sitepipe.drainage.descent import steepest_receivers
 from sitepipe.drainage.flood import filled
 from sitepipe.drainage.heights import PER_METRE, whole_heights
-from sitepipe.drainage.routing import accumulated, route_level_ground, steepest_receivers
+from sitepipe.drainage.routing import accumulated, route_level_ground
 from sitepipe.reading.growth import Reach, Sides
 from sitepipe.reading.masks import cells_in
 from sitepipe.site import Site

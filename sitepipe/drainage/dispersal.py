@@ -6,7 +6,7 @@ import numpy as np
 
 from sitepipe._jit import kernel
 from sitepipe.arrays import FloatArray, IntArray
-from sitepipe.drainage.routing import NOWHERE
+from sitepipe.drainage.descent import NOWHERE
 
 LEAST_WIDTH_FACTOR = 0.25
 """On a summit the mean flow vector vanishes; water of one cell leaves over its whole rim, four cells wide."""

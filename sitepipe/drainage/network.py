@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from sitepipe.arrays import FloatArray, IntArray
+from sitepipe.drainage.descent import LEAVES, steepest_receivers
 from sitepipe.drainage.flood import filled
 from sitepipe.drainage.heights import PER_METRE, UNKNOWN
-from sitepipe.drainage.routing import LEAVES, accumulated, route_level_ground, steepest_receivers
+from sitepipe.drainage.routing import accumulated, route_level_ground
 from sitepipe.errors import InternalError
 
 

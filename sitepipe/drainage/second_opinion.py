@@ -12,10 +12,11 @@ from typing import Any
 import numpy as np
 
 from sitepipe.arrays import BoolArray, FloatArray, IntArray, LongArray, frozen
+from sitepipe.drainage.descent import LEAVES, NOWHERE
 from sitepipe.drainage.edges import edge_cells
 from sitepipe.drainage.heights import PER_METRE
 from sitepipe.drainage.record import Drainage
-from sitepipe.drainage.routing import LEAVES, NOWHERE, accumulated
+from sitepipe.drainage.routing import accumulated
 
 LIBRARIES = ("pysheds", "pyflwdir")
 

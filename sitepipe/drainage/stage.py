@@ -10,6 +10,7 @@ from sitepipe.arrays import BoolArray, FloatArray, frozen
 from sitepipe.drainage.above import height_above, least_climb, steepness
 from sitepipe.drainage.banks import ask_about_banks
 from sitepipe.drainage.cells import cells_inside
+from sitepipe.drainage.descent import LEAVES
 from sitepipe.drainage.dispersal import specific_catchment_area
 from sitepipe.drainage.drawn import find_drawn_things
 from sitepipe.drainage.edges import ask_about_edges, depends_on, edge_cells
@@ -19,7 +20,6 @@ from sitepipe.drainage.lines import draw_flow_lines, find_crossings
 from sitepipe.drainage.network import Network, route
 from sitepipe.drainage.ponds import NamedPonds, name_ponds
 from sitepipe.drainage.record import Drainage, Pond, Storm
-from sitepipe.drainage.routing import LEAVES
 from sitepipe.drainage.storm import SOAKING, covers_of, follow_storm, storm_depths
 from sitepipe.errors import InternalError
 from sitepipe.settings import Settings

@@ -8,11 +8,12 @@ import numpy as np
 
 from sitepipe.arrays import FloatArray, frozen
 from sitepipe.drainage.above import height_above, least_climb, steepness
+from sitepipe.drainage.descent import steepest_receivers
 from sitepipe.drainage.dispersal import specific_catchment_area
 from sitepipe.drainage.flood import filled
 from sitepipe.drainage.heights import whole_heights
 from sitepipe.drainage.record import Drainage, Sureness
-from sitepipe.drainage.routing import route_level_ground, steepest_receivers
+from sitepipe.drainage.routing import route_level_ground
 from sitepipe.settings import Settings
 from sitepipe.site import Site
 from sitepipe.terrain.low_ground import lowness

@@ -21,6 +21,7 @@ import pytest
 
 from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.drainage.above import height_above, least_climb, steepness
+from sitepipe.drainage.descent import steepest_receivers
 from sitepipe.drainage.dispersal import specific_catchment_area
 from sitepipe.drainage.filling import fill_spill_merge
 from sitepipe.drainage.flood import filled, filled_by_heap
@@ -28,7 +29,7 @@ from sitepipe.drainage.heights import whole_heights
 from sitepipe.drainage.hollows import Hollows, nest_hollows
 from sitepipe.drainage.network import Network, route
 from sitepipe.drainage.ponds import name_ponds
-from sitepipe.drainage.routing import accumulated, route_level_ground, steepest_receivers
+from sitepipe.drainage.routing import accumulated, route_level_ground
 from sitepipe.drainage.second_opinion import TINY, pysheds_grid
 from sitepipe.grid import Grid
 

@@ -7,10 +7,10 @@ import pytest
 from shapely import LineString, box
 
 from sitepipe.arrays import FloatArray
+from sitepipe.drainage.descent import LEAVES
 from sitepipe.drainage.drawn import cut_drain, find_drawn_things
 from sitepipe.drainage.heights import whole_heights
 from sitepipe.drainage.network import route
-from sitepipe.drainage.routing import LEAVES
 from sitepipe.drainage.stage import trace_drainage
 from sitepipe.settings import DrainageSettings, Settings
 from sitepipe.site import Feature, Kind, Site

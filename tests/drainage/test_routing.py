@@ -8,10 +8,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sitepipe.arrays import IntArray
+from sitepipe.drainage.descent import LEAVES, NOWHERE, steepest_receivers
 from sitepipe.drainage.flood import filled
 from sitepipe.drainage.heights import UNKNOWN
 from sitepipe.drainage.network import Network, route
-from sitepipe.drainage.routing import LEAVES, NOWHERE, accumulated, carried, steepest_receivers
+from sitepipe.drainage.routing import accumulated, carried
 from tests.drainage.grounds import BASINS, heights_of, holed_heights, rolling, small_heights, unlike_heights
 from tests.sites import plane, valley
 
