@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sitepipe._jit import kernel
-from sitepipe.arrays import FloatArray, IntArray, LongArray
+from sitepipe.arrays import IntArray, LongArray
 from sitepipe.drainage.descent import LEAVES, LEVEL, NOWHERE
 
 
@@ -183,32 +183,3 @@ def accumulated(receiver: IntArray) -> tuple[IntArray, IntArray]:
             waits_for[below] = 255
             cell = below
     return order[place:], cells.reshape(receiver.shape)
-
-
-@kernel
-def carried(receiver: IntArray, order: IntArray, amount: FloatArray) -> FloatArray:
-    """Sum of an amount over all cells that drain through each cell, itself included.
-
-    Parameters
-    ----------
-    receiver : (rows, columns) int32 array
-    order : (cells,) int32 array
-        From ``accumulated``.
-    amount : (rows, columns) float array
-        Of each cell; NaN counts as nothing.
-
-    Returns
-    -------
-    (rows, columns) float array
-        0 where unknown.
-    """
-    to = receiver.ravel()
-    own = amount.ravel()
-    total = np.zeros(to.size, dtype=np.float64)
-    for place in range(order.size - 1, -1, -1):
-        cell = order[place]
-        if own[cell] == own[cell]:
-            total[cell] += own[cell]
-        if to[cell] >= 0:
-            total[to[cell]] += total[cell]
-    return total.reshape(receiver.shape)

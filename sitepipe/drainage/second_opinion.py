@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import warnings
+from functools import cache
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib.metadata import version
@@ -199,12 +200,27 @@ def pysheds_grid(ground: FloatArray) -> tuple[Any, Any]:
             setattr(np, "in1d", np.isin)  # noqa: B010 (numpy's types know that the name is gone)
         from affine import Affine
         from pysheds.sgrid import sGrid
+
+        _mend_count()
         from pysheds.sview import Raster, ViewFinder
 
         frame = ViewFinder(affine=Affine(1.0, 0.0, 0.0, 0.0, -1.0, float(ground.shape[0])), shape=ground.shape,
                            nodata=np.float64(np.nan))  # fmt: skip
         raster = Raster(np.array(ground, dtype=np.float64), frame)
         return sGrid.from_raster(raster), raster
+
+
+@cache
+def _mend_count() -> None:
+    """Compile pysheds' ``count`` anew in this process, before its flood is compiled.
+
+    The flood is compiled when it is first called. If ``count`` came from numba's cache by then, numba 0.68 does not know
+    its generator and ends with a KeyError: so it did wherever one process imported pysheds and another flooded first.
+    """
+    import numba
+    from pysheds import _sgrid
+
+    _sgrid.count = numba.njit(_sgrid.count.py_func)
 
 
 def _ask_pysheds(ground: FloatArray) -> tuple[FloatArray, IntArray]:

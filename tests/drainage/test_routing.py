@@ -12,7 +12,7 @@ from sitepipe.drainage.descent import LEAVES, NOWHERE, steepest_receivers
 from sitepipe.drainage.flood import filled
 from sitepipe.drainage.heights import UNKNOWN
 from sitepipe.drainage.network import Network, route
-from sitepipe.drainage.routing import accumulated, carried
+from sitepipe.drainage.routing import accumulated
 from tests.drainage.grounds import BASINS, heights_of, holed_heights, rolling, small_heights, unlike_heights
 from tests.sites import plane, valley
 
@@ -132,14 +132,6 @@ def test_two_basins_leave_by_their_outlet() -> None:
     network = route(heights_of(BASINS))
     assert network.receiver[2, 8] == LEAVES
     assert network.cells[2, 8] == 45
-
-
-def test_what_is_carried_is_what_was_put_in() -> None:
-    network = route(heights_of(rolling(30, 40)))
-    amount = np.random.default_rng(0).random((30, 40))
-    total = carried(network.receiver, network.order, amount)
-    assert total[network.receiver == LEAVES].sum() == pytest.approx(amount.sum(), rel=1e-12)
-    assert (carried(network.receiver, network.order, np.ones((30, 40))) == network.cells).all()
 
 
 def test_water_in_a_circle_is_seen() -> None:
