@@ -223,7 +223,7 @@ def test_a_folder_that_may_not_be_written_to_is_refused_before_the_work(tmp_path
     """As an ordinary user, since the tests may run as one whom no permission stops."""
     (tmp_path / "site").mkdir()
     (tmp_path / "site").chmod(0o555)
-    for parent in (tmp_path, *tmp_path.parents[:2]):
+    for parent in (tmp_path, *tmp_path.parents[:3]):
         parent.chmod(parent.stat().st_mode | 0o055)
     script = (
         "import os, sys\nfrom pathlib import Path\nfrom sitepipe.writing.folder import claimed\n"
