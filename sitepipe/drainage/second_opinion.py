@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import warnings
-from functools import cache
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from importlib.metadata import version
 from importlib.util import find_spec
 from typing import Any
@@ -214,8 +214,8 @@ def pysheds_grid(ground: FloatArray) -> tuple[Any, Any]:
 def _mend_count() -> None:
     """Compile pysheds' ``count`` anew in this process, before its flood is compiled.
 
-    The flood is compiled when it is first called. If ``count`` came from numba's cache by then, numba 0.68 does not know
-    its generator and ends with a KeyError: so it did wherever one process imported pysheds and another flooded first.
+    The flood is compiled when it is first called. If ``count`` came from numba's cache by then, numba 0.68 does not
+    know its generator and ends with a KeyError: so it did where one process imported pysheds and another flooded.
     """
     import numba
     from pysheds import _sgrid
