@@ -9,7 +9,7 @@ import numpy as np
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.cautions import cautions_of
-from sitepipe.answers.sun import FULL_SUN, inside_parcel, mean_inside, share_inside
+from sitepipe.answers.sun import inside_parcel, mean_inside, share_inside
 from sitepipe.answers.water import side
 from sitepipe.answers.works_summary import Data, summarise_works
 from sitepipe.drainage.record import Crossing, Storm
@@ -159,7 +159,9 @@ def _sun(analysis: Analysis) -> Data:
         "monthly_mean_h_per_day": [mean_inside(month, inside) for month in sun.monthly_hours],
         "leanest_month": sun.leanest_month,
         "leanest_month_mean_h_per_day": mean_inside(sun.leanest_hours, inside),
-        "share_of_parcel_in_full_sun_in_leanest_month": share_inside(sun.leanest_hours, inside, FULL_SUN),
+        "share_of_parcel_in_full_sun_in_leanest_month": share_inside(
+            sun.leanest_hours, inside, analysis.settings.sun.light_breaks[1]
+        ),
         "insolation_mean_mj_per_m2_per_day": mean_inside(sun.insolation, inside),
     }
 

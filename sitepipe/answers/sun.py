@@ -10,10 +10,6 @@ from sitepipe.analysis import Analysis
 from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.units import NO_BREAK, say_hours
 
-FULL_SUN = 6.0
-"""Full sun starts here: extension services agree on 6 h of direct sun. [h/day]"""
-PART_SUN = 4.0
-
 
 def inside_parcel(analysis: Analysis) -> BoolArray:
     """Return which cells lie in a zone of the parcel."""
@@ -42,11 +38,12 @@ def sunlight(analysis: Analysis) -> tuple[str, ...]:
     """Say how much sun the parcel has over the season and in its leanest month."""
     sun, inside = analysis.sunlight, inside_parcel(analysis)
     mean, leanest = (say_hours(mean_inside(hours, inside)) for hours in (sun.sun_hours, sun.leanest_hours))
-    share = _tenths(share_inside(sun.leanest_hours, inside, FULL_SUN))
+    full = analysis.settings.sun.light_breaks[1]
+    share = _tenths(share_inside(sun.leanest_hours, inside, full))
     month = calendar.month_name[sun.leanest_month]
     return (
         f"{season(analysis)}: {mean} of direct sun a day on the mean.",
-        f"{month} is the leanest month, with {leanest}; {share} {say_hours(FULL_SUN)} or more.",
+        f"{month} is the leanest month, with {leanest}; {share} {say_hours(full)} or more.",
     )
 
 

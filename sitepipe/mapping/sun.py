@@ -19,14 +19,8 @@ from sitepipe.mapping.words import called, capital, from_standpoint
 from sitepipe.site import Kind, Site
 from sitepipe.units import say_area, say_direction, say_hours
 
-CLASSES = (
-    (8.0, math.inf, "sun-8", "8 or more"),
-    (6.0, 8.0, "sun-6", "6 to 8"),
-    (4.0, 6.0, "sun-4", "4 to 6"),
-    (-1.0, 4.0, "sun-0", "Under 4"),
-)
-FULL, PART = 6.0, 4.0
-"""Full sun from 6 hours on, part sun from 4 [h/day]; published breaks, see the trade's light classes."""
+MARKS = ("sun-8", "sun-6", "sun-4", "sun-0")
+"""Of the four classes of light, from most sun to least; the hours between them are ``sun.light_breaks``."""
 DOUBTFUL = 0.45
 """An edge is broken where guessed tree heights move the hours by more than this. [h/day]"""
 LEAST_SHADE = 12.0
@@ -42,16 +36,27 @@ def sun_view(desk: Desk) -> View:
     hours = smoothed(sun.leanest_hours, max(0.5, 0.4 / grid.cell))
     view = View("Sun", "Where does the sun reach?", _answer(desk, month), f"Hours of direct sun a day in {month}")
     view.quiet_ground = True
-    areas = {mark: _clipped(desk, hours, low, high) for low, high, mark, _ in CLASSES}
-    for _, _, mark, said in CLASSES:
-        if not areas[mark].is_empty:
-            view.marks.append({"mark": mark, "area": desk.frame.areas(areas[mark]), "thing": ""})
+    for low, high, mark, said in _classes(desk):
+        area = _clipped(desk, hours, low, high)
+        if not area.is_empty:
+            view.marks.append({"mark": mark, "area": desk.frame.areas(area), "thing": ""})
             view.add_legend(mark, said)
     _add_edges(view, desk, hours)
     _add_mounds(view, desk)
     _add_hoop_house(view, desk)
     _add_shades(view, desk, hours)
     return view
+
+
+def _classes(desk: Desk) -> list[tuple[float, float, str, str]]:
+    """Return (least hours, most hours, mark, words) of each class of light."""
+    most, full, part = desk.analysis.settings.sun.light_breaks
+    return [
+        (most, math.inf, MARKS[0], f"{most:g} or more"),
+        (full, most, MARKS[1], f"{full:g} to {most:g}"),
+        (part, full, MARKS[2], f"{part:g} to {full:g}"),
+        (-1.0, part, MARKS[3], f"Under {part:g}"),
+    ]
 
 
 def hours_at(desk: Desk, geometry: BaseGeometry, hours: FloatArray) -> float:
@@ -70,15 +75,17 @@ def _answer(desk: Desk, month: str) -> str:
     inside = shapely.contains_xy(site.parcel, *np.meshgrid(grid.x, grid.y)) & np.isfinite(hours)
     if not inside.any():
         return "Not known: there are no heights in the parcel."
-    share = float((hours[inside] >= FULL).mean())
+    full = desk.analysis.settings.sun.light_breaks[1]
+    said = f"{full:g}\u00a0hours"
+    share = float((hours[inside] >= full).mean())
     tenths = round(10.0 * share)
     if tenths >= 10:
-        return f"Everywhere: all of it gets 6\u00a0hours or more, even in {month}."
+        return f"Everywhere: all of it gets {said} or more, even in {month}."
     if tenths <= 0:
-        return f"Nowhere gets 6\u00a0hours in {month}; choose for shade."
+        return f"Nowhere gets {said} in {month}; choose for shade."
     where = "Nearly everywhere" if tenths >= 8 else "Over half of it" if tenths >= 6 else "In places"
     verb = "part in 10 gets" if tenths == 1 else "parts in 10 get"
-    return f"{where}: {tenths}\u00a0{verb} 6\u00a0hours or more, even in {month}."
+    return f"{where}: {tenths}\u00a0{verb} {said} or more, even in {month}."
 
 
 def _clipped(desk: Desk, hours: FloatArray, low: float, high: float) -> BaseGeometry:
@@ -91,7 +98,8 @@ def _add_edges(view: View, desk: Desk, hours: FloatArray) -> None:
     grid = desk.analysis.site.grid
     doubt = desk.analysis.sunlight.doubtful
     found = set()
-    for level in (8.0, 6.0, 4.0):
+    breaks = desk.analysis.settings.sun.light_breaks
+    for level in breaks:
         for line in lines_at(grid.x, grid.y, hours, level):
             if line.length < 4.0:
                 continue
@@ -102,7 +110,7 @@ def _add_edges(view: View, desk: Desk, hours: FloatArray) -> None:
                     {
                         "mark": "shade-edge-guessed" if is_guessed else "shade-edge",
                         "line": [desk.frame.line(piece)],
-                        "heavy": level < 7.0,
+                        "heavy": level < breaks[0],
                     }
                 )
     if False in found:
@@ -146,7 +154,7 @@ def _add_hoop_house(view: View, desk: Desk) -> None:
 
 
 def _add_shades(view: View, desk: Desk, hours: FloatArray) -> None:
-    shade = _clipped(desk, hours, -1.0, FULL)
+    shade = _clipped(desk, hours, -1.0, desk.analysis.settings.sun.light_breaks[1])
     buildings = shapely.union_all([f.geometry for f in desk.analysis.site.of_kind(Kind.BUILDING)])
     open_shade = smooth_area(shade.difference(buildings), 0.1)
     pieces = sorted(polygons_of(open_shade), key=lambda piece: -piece.area)
@@ -184,7 +192,7 @@ def _add_place(
     middle = middle or area.centroid
     anchor = middle if isinstance(middle, Point) else area.centroid
     reach = _reach(area)
-    verdict = _verdict(lean)
+    verdict = _verdict(lean, desk.analysis.settings.sun.light_breaks)
     view.places.append(Place(thing, anchor, reach, group, bold, f"{say_hours(lean)}. {verdict}"))
     by_month = tuple(
         (calendar.month_name[month], say_hours(hours_at(desk, area, sun.monthly_hours[month - 1])))
@@ -217,12 +225,13 @@ def _reach(area: BaseGeometry) -> float:
     return max(east - west, north - south) if shape.area > 30.0 else 0.0
 
 
-def _verdict(hours: float) -> str:
+def _verdict(hours: float, breaks: tuple[float, float, float]) -> str:
     """Say what the light suits: full sun from 6 h, part sun from 4 h, shade below (published breaks)."""
-    if hours >= FULL + 2.0:
+    most, full, part = breaks
+    if hours >= most:
         return "Enough for any fruit."
-    if hours >= FULL:
+    if hours >= full:
         return "Full sun, just: most fruit and vegetables."
-    if hours >= PART:
+    if hours >= part:
         return "Part sun: leaf crops, currants, herbs."
     return "Shade: ferns and woodland herbs; no tomatoes."

@@ -18,6 +18,7 @@ from sitepipe.mapping.sun import sun_view
 from sitepipe.mapping.today import today_view
 from sitepipe.mapping.view import Desk
 from sitepipe.mapping.water import shores, water_view
+from sitepipe.settings import make_settings
 from sitepipe.units import say_area
 from tests.mapping.drawn_analysis import make_analysis, shifted
 
@@ -119,6 +120,14 @@ def test_the_classes_of_sun_cover_the_parcel_once(desk: Desk) -> None:
     pieces = [piece for name in ("sun-8", "sun-6", "sun-4", "sun-0") for piece in _areas(view.marks, name)]
     assert sum(piece.area for piece in pieces) == pytest.approx(desk.analysis.site.parcel.area, rel=0.02)
     assert shapely.union_all(pieces).area == pytest.approx(desk.analysis.site.parcel.area, rel=0.02)
+
+
+def test_the_breaks_between_classes_of_sun_are_those_of_the_settings(desk: Desk) -> None:
+    own = make_settings({"sun": {"light_breaks": [7.0, 5.0, 3.0]}}, "site.toml")
+    view = sun_view(replace(desk, analysis=replace(desk.analysis, settings=own)))
+    assert {"7 or more", "Under 3"} & {said for _, said in view.legend}
+    assert not any("6" in said for _, said in view.legend)
+    assert "6\u00a0hours" not in view.answer
 
 
 def test_edges_of_shade_are_broken_where_trees_were_guessed(desk: Desk) -> None:
