@@ -24,7 +24,6 @@ SOURCE = -1
 UNREACHED = -2
 
 
-@kernel
 def least_cost(
     pace: FloatArray,
     height: FloatArray,
@@ -73,6 +72,19 @@ def least_cost(
     >>> cost.tolist()
     [[0.0, 1.0, 2.0, 3.0]]
     """
+    # An array as a kernel's default is a new type in each process: numba then compiles again at every run.
+    return _least_cost(pace, height, steepest, moves, sources, targets)
+
+
+@kernel
+def _least_cost(
+    pace: FloatArray,
+    height: FloatArray,
+    steepest: float,
+    moves: LongArray,
+    sources: LongArray,
+    targets: LongArray,
+) -> tuple[FloatArray, FloatArray, LongArray]:
     rows, columns = pace.shape
     count = rows * columns
     cost = np.full(count, np.inf)
