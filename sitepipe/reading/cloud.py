@@ -25,6 +25,8 @@ WIDEST_FILL = 16.0
 """Gaps in the ground points are bridged up to this many cells; beyond, the ground stays unknown; own choice."""
 MOST_RECORDS, LEAST_RECORD = 1_000, 54
 """Records beside the points: their largest number, own choice, and their least size. [bytes]"""
+PACKED, LEAST_POINT = 128, 20
+"""Point formats from here on are packed (LAZ), and each chunk begins with a whole point. [1], [bytes]"""
 ROWS_AT_ONCE = 256
 """Rows fitted at one time, so that the sums moved about stay small."""
 GROUND_CELL_POINTS = 2.0
@@ -304,8 +306,30 @@ def _check_header(path: Path) -> None:
         if is_whole and minor >= 4 and len(head) >= 255:
             start, extended = struct.unpack_from("<QI", head, 235)
             is_whole = extended <= MOST_RECORDS and (extended == 0 or start + extended * LEAST_RECORD <= size)
+        is_whole = is_whole and _has_sound_chunks(path, first_point, head[104])
     if not is_whole:
         raise InputError(f"{path.name} cannot be read as a point cloud: it is damaged. Fetch it again")
+
+
+def _has_sound_chunks(path: Path, first_point: int, point_format: int) -> bool:
+    """Whether the table of a packed cloud lies in its file and lists no more chunks than the file can hold.
+
+    The unpacking library reserves room for as many as it is told, and ends the process where there is none.
+    """
+    if point_format < PACKED:
+        return True
+    size = path.stat().st_size
+    with path.open("rb") as file:
+        file.seek(first_point)
+        place = int.from_bytes(file.read(8), "little", signed=True)
+        if place == -1:
+            file.seek(max(size - 8, 0))
+            place = int.from_bytes(file.read(8), "little", signed=True)
+        if not first_point + 8 <= place <= size - 8:
+            return False
+        file.seek(place + 4)
+        chunks = int.from_bytes(file.read(4), "little")
+    return chunks * LEAST_POINT <= place - first_point
 
 
 def _opened(path: Path) -> Any:
@@ -313,6 +337,7 @@ def _opened(path: Path) -> Any:
 
     _check_header(path)
     try:
-        return laspy.open(path)
+        # The backend with threads trusts the sizes in the table of chunks, and ends the process where they lie.
+        return laspy.open(path, laz_backend=laspy.LazBackend.Lazrs)
     except Exception as error:
         raise InputError(f"{path.name} cannot be read as a point cloud: it is damaged. Fetch it again") from error

@@ -129,7 +129,14 @@ def distortion(crs: CRS, longitude: float, latitude: float) -> float:
 @lru_cache(maxsize=32)
 def transformer(source: CRS, target: CRS) -> Transformer:
     """Return the transformation between two systems, always in (east, north) order."""
-    return Transformer.from_crs(source, target, always_xy=True)
+    try:
+        return Transformer.from_crs(source, target, always_xy=True)
+    except ProjError as error:
+        name = " ".join(source.name.split())[:80]
+        raise InputError(
+            f"there is no way from the coordinate system {name!r} to {target.name!r}: its definition is damaged or "
+            "incomplete. Save the file again with an EPSG code"
+        ) from error
 
 
 def move_points(x: FloatArray, y: FloatArray, source: CRS, target: CRS) -> tuple[FloatArray, FloatArray]:

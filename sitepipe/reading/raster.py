@@ -159,6 +159,7 @@ def heights_by_window(raster: HeightRaster) -> Iterator[Any]:
 @contextmanager
 def _opened(path: Path) -> Iterator[Any]:
     import rasterio
+    from rasterio._err import CPLE_BaseError
 
     driver = DRIVERS.get(recognise(path))
     if driver is None:
@@ -178,7 +179,7 @@ def _opened(path: Path) -> Iterator[Any]:
                 opened = rasterio.open(path, driver=driver)
             with opened as source:
                 yield source
-    except (rasterio.errors.RasterioIOError, rasterio.errors.CRSError, UnicodeDecodeError) as error:
+    except (rasterio.errors.RasterioIOError, rasterio.errors.CRSError, CPLE_BaseError, UnicodeDecodeError) as error:
         raise InputError(f"{path.name} cannot be read as a {driver} raster: it is damaged. Fetch it again") from error
 
 
