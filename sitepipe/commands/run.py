@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -32,17 +34,18 @@ def run(
     from sitepipe.answers.summary import summarise
     from sitepipe.writing.folder import claimed
     from sitepipe.writing.provenance import inputs_of
-    from sitepipe.writing.results import MAP_FILE, write_results
-    from sitepipe.writing.results import as_json as to_bytes
 
     inputs = list(inputs_of(site, settings).values())
-    with console.progress() as tell, claimed(target, [site, *inputs]) as fresh:
+    # The libraries that draw and write take most of a second to import: beside the kernels, which need no interpreter.
+    with ThreadPoolExecutor(1) as aside, console.progress() as tell, claimed(target, [site, *inputs]) as fresh:
+        results = aside.submit(import_module, "sitepipe.writing.results")
         analysis = analyse(site, tell)
-        write_results(analysis, site, fresh, tell)
+        writing = results.result()
+        writing.write_results(analysis, site, fresh, tell)
     if as_json:
-        console.say_bytes(to_bytes(summarise(analysis)))
+        console.say_bytes(writing.as_json(summarise(analysis)))
     else:
-        _say_answer(analysis, target / MAP_FILE)
+        _say_answer(analysis, target / writing.MAP_FILE)
 
 
 def _say_answer(analysis: Analysis, page: Path) -> None:
