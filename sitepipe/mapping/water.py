@@ -15,8 +15,8 @@ from sitepipe.mapping.hollows import add_hollow, rain_said
 from sitepipe.mapping.palette import flow_width
 from sitepipe.mapping.parts import HOLLOW_CAUTION
 from sitepipe.mapping.relief import smoothed
-from sitepipe.mapping.view import Card, Desk, Part, View
-from sitepipe.mapping.words import capital, count
+from sitepipe.mapping.view import Card, Desk, Part, Place, View
+from sitepipe.mapping.words import capital, count, from_standpoint
 from sitepipe.site import Kind
 from sitepipe.units import say_area
 
@@ -40,6 +40,11 @@ def shores(desk: Desk) -> dict[str, BaseGeometry]:
     return areas
 
 
+ASKED_WITHIN = 15.0
+"""A question farther from the parcel is for the printed answer, not for a helper in the field. [m]"""
+MOST_QUESTIONS = 3
+
+
 def water_view(desk: Desk) -> View:
     """Draw the water and say where it stands."""
     view = View("Water", "Where does water stand?", _answer(desk), "Chances in 10 that water stands there")
@@ -52,10 +57,24 @@ def water_view(desk: Desk) -> View:
     if any(mark["mark"] == "soaked" for mark in view.marks):
         view.add_legend("soaked", "Soft, soaked")
     add_crossings(view, desk)
+    _add_questions(view, desk)
     if not view.places:
         view.caption = "No hollow here holds water"
     view.caution = LEAVES_CAUTION if any(not c.is_inflow for c in desk.analysis.drainage.crossings) else HOLLOW_CAUTION
     return view
+
+
+def _add_questions(view: View, desk: Desk) -> None:
+    """Give a number to the places that only somebody on the ground can clear up, such as a bank with no drawn pipe."""
+    site = desk.analysis.site
+    near = [
+        (text, spot) for text, spot in desk.analysis.drainage.questions if site.parcel.distance(spot) <= ASKED_WITHIN
+    ]
+    for number, (text, spot) in enumerate(near[:MOST_QUESTIONS]):
+        thing = f"question-{number}"
+        view.places.append(Place(thing, spot, 0.0, "questions", "A question:", text))
+        look = Part("Look there.", text)
+        view.cards[thing] = Card("A question", from_standpoint(site, spot, desk.units), parts=(look,))
 
 
 def _answer(desk: Desk) -> str:

@@ -105,6 +105,17 @@ def test_crossings_side_by_side_share_a_number_and_small_ones_have_none(desk: De
     assert [place.group for place in view.places if place.group in ("in", "out")] == ["in", "out"]
 
 
+def test_a_question_is_numbered_where_it_can_be_answered(desk: Desk) -> None:
+    middle = desk.analysis.site.parcel.centroid
+    asked = (("Is there a pipe here?", middle), ("More beyond.", Point(middle.x + 5000.0, middle.y)))
+    drainage = replace(desk.analysis.drainage, questions=asked)
+    view = water_view(replace(desk, analysis=replace(desk.analysis, drainage=drainage)))
+    found = [place for place in view.places if place.thing.startswith("question")]
+    assert [place.rest for place in found] == ["Is there a pipe here?"]
+    assert found[0].anchor == middle
+    assert view.cards["question-0"].parts[0].text == "Is there a pipe here?"
+
+
 def test_flow_lines_end_at_the_shore(desk: Desk) -> None:
     """Drawn lines leave out the ground that is likelier under water than not."""
     water = shapely.affinity.translate(shores(desk)["stands-5"], -desk.frame.west, -desk.frame.south)
