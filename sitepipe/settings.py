@@ -212,7 +212,7 @@ class PathSettings(Section):
     """How many dry metres one metre on the wettest ground is worth, less one. [1]"""
     crossing_cost: Annotated[Length, Field(ge=0.0, le=200.0)] = 6.0
     """Detour that is worth one crossing of a flow line less. [m]"""
-    flow_area: float = Field(default=150.0, gt=0.0)
+    flow_area: float = Field(default=150.0, gt=0.0, le=1e6)
     """Ground behind a place from which on water counts as a flow line. [m2]"""
 
 
@@ -322,8 +322,8 @@ class Criterion(Section):
     """
 
     weight: float = Field(ge=0.0, le=100.0)
-    none_at: float
-    full_at: float
+    none_at: float = Field(ge=-1e6, le=1e6)
+    full_at: float = Field(ge=-1e6, le=1e6)
     least: Share = 0.0
 
     @model_validator(mode="after")
@@ -503,7 +503,7 @@ class MoundSettings(Section):
     """Sideways shifts tried for each direction."""
     clear_of_flow: Annotated[Length, Field(ge=0.0, le=20.0)] = 0.6
     """Free ground on each side of a flow line. [m]"""
-    flow_area: float = Field(default=100.0, gt=0.0)
+    flow_area: float = Field(default=100.0, gt=0.0, le=1e6)
     """Ground behind a flow line from which on a mound must not lie across it. [m2]"""
     rise: Annotated[Length, Field(gt=0.0, le=1.0)] = 0.01
     """Rise of water at a boundary that fails the plan. [m]"""
@@ -707,6 +707,8 @@ def _read_toml(path: Path) -> dict[str, Any]:
         raise SettingsError(f"{path.name} cannot be read as UTF-8 text: {error}") from error
     except tomllib.TOMLDecodeError as error:
         raise SettingsError(f"{path.name} is not valid TOML: {error}") from error
+    except RecursionError as error:
+        raise SettingsError(f"{path.name} is not valid TOML: brackets are nested too deep. Close them") from error
 
 
 def _merged(base: Mapping[str, Any], own: Mapping[str, Any]) -> dict[str, Any]:

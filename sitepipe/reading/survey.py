@@ -140,11 +140,26 @@ def surface_on(survey: Survey, grid: Grid) -> SurveyedGround:
     return SurveyedGround(elevation, np.round(_read(deviation, trial, grid, inside), 4), fit)
 
 
+def _refuse_lonely(survey: Survey, mesh: Mesh) -> None:
+    """Refuse a level so far from all others that the plate does not reach it."""
+    rows, columns = mesh.active.shape
+    for level in survey.points:
+        row = int(np.clip(round((mesh.north - level.y) / mesh.cell - 0.5), 0, rows - 1))
+        column = int(np.clip(round((level.x - mesh.west) / mesh.cell - 0.5), 0, columns - 1))
+        if not mesh.active[row, column]:
+            apart = survey.area.distance(shapely.Point(level.x, level.y))
+            raise InputError(
+                f"{survey.name}: {level.point!r} stands alone, {apart:.1f} m from the ground between the other levels. "
+                "Take levels between, or set survey.widest_gap"
+            )
+
+
 @lru_cache(maxsize=4)
 def _judged(survey: Survey, cell: float) -> tuple[Mesh, Fit, FloatArray]:
     """Find the stiffness and the error of a survey; once, however often the window grows."""
     x, y, height, error = _arrays(survey)
     mesh = _mesh(survey, cell)
+    _refuse_lonely(survey, mesh)
     with one_thread():
         fit = fit_stiffness(mesh, x, y, height - height.mean(), error)
         deviation = plate_error(mesh, x, y, error, fit.stiffness, fit.scale)

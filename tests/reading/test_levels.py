@@ -342,3 +342,13 @@ def test_a_yard_drawn_in_degrees_needs_no_more_than_its_levels(tmp_path: Path) -
     assert CRS.from_wkt(site.grid.crs).to_epsg() == 32618
     row, column = site.grid.cell_at(WEST + 12.0, NORTH + 12.0)
     assert site.elevation[row, column] == pytest.approx(ground(12.0, 12.0), abs=0.02)
+
+
+def test_a_level_far_from_all_others_is_named(tmp_path: Path) -> None:
+    # Found by the fuzzer: a level that no triangle keeps lay beyond the plate.
+    spots = [(WEST + x, NORTH - y) for x in range(12, 40, 3) for y in range(12, 30, 3)] + [(WEST + 75.0, NORTH - 55.0)]
+    make_folder(tmp_path)
+    rows = "\n".join(f"P{number},{x},{y},100.0 m" for number, (x, y) in enumerate(spots))
+    (tmp_path / "levels.csv").write_text(f"point,x,y,height\n{rows}\n", encoding="utf-8")
+    with pytest.raises(InputError, match=r"'P60' stands alone, 4.* m from the ground between"):
+        read(tmp_path)
