@@ -109,6 +109,7 @@ def fit(plant: Plant, place: Place) -> Fit:
         _light(plant, place),
         _cold(plant, place),
         _room(plant, place),
+        _soil(plant),
     )
     score = 1.0
     for part in parts:

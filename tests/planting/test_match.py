@@ -65,5 +65,11 @@ def test_a_shade_plant_is_refused_in_full_sun() -> None:
     assert fit(ramps, replace(DRY_MOUND, sun=3.0)).score > 0.5
 
 
+def test_a_plant_that_asks_for_sour_soil_leaves_that_open() -> None:
+    # Blueberry pH 4.5-5.2: Ohio State, read in the trade facts.
+    assert any("pH 4.5-5.2" in unknown for unknown in fit(PLANTS["Vaccinium corymbosum"], DRY_MOUND).unknown)
+    assert not any("acidity" in unknown for unknown in fit(PLANTS["Malus pumila"], DRY_MOUND).unknown)
+
+
 def test_a_tree_wider_than_the_mound_is_refused() -> None:
     assert fit(PLANTS["Diospyros virginiana"], DRY_MOUND).score == 0.0
