@@ -251,6 +251,8 @@ function crosses(a, b, c, d) {
 // How much ink lies under a spot: sampled once per drawing from the marks themselves.
 function inkUnder(data, question, view) {
   const cells = new Map();
+  // One screen around what is shown: near to, the whole parcel would be millions of spots.
+  const box = [-view.pane[0] - view.size[0], -view.pane[1] - view.size[1], 2 * view.size[0] - view.pane[0], 2 * view.size[1] - view.pane[1]];
   const note = (x, y, weight) => {
     const key = Math.round((x + view.pane[0]) / 9) + ':' + Math.round((y + view.pane[1]) / 9);
     cells.set(key, Math.max(weight, cells.get(key) || 0));
@@ -258,12 +260,15 @@ function inkUnder(data, question, view) {
   const follow = (flat, weight, isClosed) => {
     const points = pixels(flat, view);
     if (isClosed && points.length) points.push(points[0]);
-    for (const spot of placesAlong(points, steps(0, lengthOf(points), 8))) note(spot.x, spot.y, weight);
+    for (let k = 1; k < points.length; k += 1) {
+      const part = within(points[k - 1], points[k], box);
+      if (part) for (const spot of placesAlong(part, steps(0, lengthOf(part), 8))) note(spot.x, spot.y, weight);
+    }
   };
   for (const mark of data.standing.concat(question.marks)) {
     if (mark.mark === 'touch' || mark.mark.startsWith('sun-')) continue;
     const weight = mark.mark === 'building' ? 3 : mark.mark === 'tree' ? 0.8 : 1.6;
-    for (const rings of mark.area || []) fillCells(pixels(rings[0], view), note, mark.mark === 'boundary' ? 0 : weight);
+    for (const rings of mark.area || []) fillCells(pixels(rings[0], view), note, mark.mark === 'boundary' ? 0 : weight, box);
     for (const rings of mark.area || []) for (const ring of rings) follow(ring, weight, true);
     for (const line of mark.line || []) follow(line, weight, false);
     if (mark.at) {
@@ -284,16 +289,32 @@ function inkUnder(data, question, view) {
   };
 }
 
-function fillCells(points, note, weight) {
+// The part of a straight piece that lies in a box (Liang & Barsky 1984), or null.
+function within(a, b, box) {
+  const [dx, dy] = [b[0] - a[0], b[1] - a[1]];
+  let [from, to] = [0, 1];
+  for (const [step, room] of [[-dx, a[0] - box[0]], [dx, box[2] - a[0]], [-dy, a[1] - box[1]], [dy, box[3] - a[1]]]) {
+    if (step === 0 && room < 0) return null;
+    if (step < 0) from = Math.max(from, room / step);
+    if (step > 0) to = Math.min(to, room / step);
+  }
+  return from > to ? null : [[a[0] + from * dx, a[1] + from * dy], [a[0] + to * dx, a[1] + to * dy]];
+}
+
+function fillCells(points, note, weight, box) {
   if (!weight || points.length < 3) return;
   const ys = points.map((p) => p[1]);
-  for (let y = Math.min(...ys); y <= Math.max(...ys); y += 9) {
+  const first = Math.min(...ys);
+  for (let y = first + 9 * Math.max(0, Math.ceil((box[1] - first) / 9)); y <= Math.min(Math.max(...ys), box[3]); y += 9) {
     const cuts = [];
     for (let k = 0; k < points.length; k += 1) {
       const [a, b] = [points[k], points[(k + 1) % points.length]];
       if (a[1] <= y !== b[1] <= y) cuts.push(a[0] + ((y - a[1]) / (b[1] - a[1])) * (b[0] - a[0]));
     }
     cuts.sort((p, q) => p - q);
-    for (let k = 0; k + 1 < cuts.length; k += 2) for (let x = cuts[k]; x < cuts[k + 1]; x += 9) note(x, y, weight);
+    for (let k = 0; k + 1 < cuts.length; k += 2) {
+      const start = cuts[k] + 9 * Math.max(0, Math.ceil((box[0] - cuts[k]) / 9));
+      for (let x = start; x < Math.min(cuts[k + 1], box[2]); x += 9) note(x, y, weight);
+    }
   }
 }

@@ -1,5 +1,8 @@
 // The sheet: one map, four questions, one card.
 
+// Pixels of a metre at the closest: the heights know nothing finer, and near to everything must stay quick.
+const NEAREST = 120;
+
 function startSheet(map, data) {
   const find = (id) => document.getElementById(id);
   const isImperial = data.units === 'imperial';
@@ -44,6 +47,7 @@ function startSheet(map, data) {
       width / 2 + (room[2] - room[0]) / 2 / safe,
     ];
     map.options.minZoom = Math.log2(safe * 0.6);
+    map.options.maxZoom = Math.log2(Math.max(NEAREST, 4 * safe));
     map.setMaxBounds([[-height, -width], [2 * height, 2 * width]]);
     map.setView(middle, Math.log2(safe), { animate: false });
     state.isFitted = true;
