@@ -29,7 +29,7 @@ def run(
     from sitepipe._jit import is_cold
 
     if is_cold():
-        console.tell("First run on this machine: compiling the kernels. This takes some twenty seconds, once.")
+        console.tell("First run on this machine: compiling the kernels. This takes about a minute, once.")
     from sitepipe.analysis import analyse
     from sitepipe.answers.summary import summarise
     from sitepipe.writing.folder import claimed
