@@ -134,7 +134,7 @@ POINTS: list[tuple[Place, dict[str, object]]] = [
     ((23.2, 50.0), {"kind": "tap", "name": "Tap"}),
     ((64.5, 61.0), {"kind": "well", "name": "Well"}),
     ((45.2, 63.0), {"kind": "tree", "name": "Plum", "height": "18 ft", "width": "28 ft"}),
-    ((58.4, 53.6), {"kind": "tree", "name": "Maple", "height": "42 ft", "width": "41 ft", "trunk": "8 ft"}),
+    ((58.4, 53.6), {"kind": "tree", "name": "Maple", "height": "42 ft", "width": "41 ft", "trunk_height": "8 ft"}),
     ((65.2, 40.2), {"kind": "tree", "name": "Alders", "height": "24 ft", "width": "23 ft"}),
     ((66.4, 33.2), {"kind": "tree", "name": "Alder 2", "height": "22 ft", "width": "18 ft"}),
     ((66.8, 25.0), {"kind": "tree", "name": "Alder 3", "height": "20 ft", "width": "18 ft"}),

@@ -373,7 +373,7 @@
   function nextKind() { return things.some((thing) => thing.kind === "parcel") ? "building" : "parcel"; }
 
   /* ---- words of one thing ------------------------------------------------------------------------------------------ */
-  const EXTRA = { tree: [["trunk", "Clear trunk below the crown"], ["evergreen", null]], hedge: [["evergreen", null]],
+  const EXTRA = { tree: [["trunk_height", "Clear trunk below the crown"], ["evergreen", null]], hedge: [["evergreen", null]],
     observation: [["seen", ["", "wet", "rushes", "dry"]], ["hours", "Hours after the rain"], ["date", "Date, year-month-day"]],
     "buried line": [["note", "What it is and how sure you are"]], "fixed point": [["bench_mark", null]] };
   const TALL = ["building", "tree", "hedge", "wall"];
