@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -43,6 +44,14 @@ def chromium() -> Iterator[Browser]:
         browser = player.chromium.launch(executable_path=program, headless=True, args=quiet)
         yield browser
         browser.close()
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _kernels_are_noted() -> Iterator[None]:
+    """Let processes that a test starts find the kernels that the tests have compiled so far."""
+    yield
+    if "sitepipe._compiled" in sys.modules:
+        sys.modules["sitepipe._compiled"].note_all()
 
 
 @pytest.hookimpl(hookwrapper=True)
