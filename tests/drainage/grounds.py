@@ -64,11 +64,22 @@ def unlike_heights(most: int = 9) -> st.SearchStrategy[IntArray]:
     return st.builds(mixed, st.integers(1, most), st.integers(1, most), st.integers(0, 2**32 - 1))
 
 
-def holed_heights(most: int = 8) -> st.SearchStrategy[IntArray]:
+def holed_heights(most: int = 8, tallest: int = 6) -> st.SearchStrategy[IntArray]:
     """Small rasters of which some cells are unknown, at least one known."""
-    element = st.one_of(st.integers(0, 6), st.just(UNKNOWN))
+    element = st.one_of(st.integers(0, tallest), st.just(UNKNOWN))
     shapes = hnp.array_shapes(min_dims=2, max_dims=2, min_side=1, max_side=most)
     return hnp.arrays(np.int32, shapes, elements=element).filter(lambda heights: bool((heights != UNKNOWN).any()))
+
+
+def neighbours(cell: int, shape: tuple[int, int]) -> list[tuple[int, int]]:
+    """Flat indices of the up to eight neighbours of a cell in reading order, each with the square of its distance."""
+    row, column = divmod(cell, shape[1])
+    return [
+        (to_row * shape[1] + to_column, (to_row - row) ** 2 + (to_column - column) ** 2)
+        for to_row in range(max(row - 1, 0), min(row + 2, shape[0]))
+        for to_column in range(max(column - 1, 0), min(column + 2, shape[1]))
+        if (to_row, to_column) != (row, column)
+    ]
 
 
 def filled_by_relaxation(heights: IntArray) -> IntArray:

@@ -7,10 +7,11 @@ import pytest
 from hypothesis import given
 
 from sitepipe.arrays import FloatArray, IntArray
+from sitepipe.drainage.descent import LEAVES
 from sitepipe.drainage.dispersal import specific_catchment_area
 from sitepipe.drainage.heights import UNKNOWN
-from sitepipe.drainage.network import route
-from tests.drainage.grounds import heights_of, holed_heights
+from sitepipe.drainage.network import Network, route
+from tests.drainage.grounds import heights_of, holed_heights, neighbours
 from tests.sites import plane
 
 
@@ -73,6 +74,40 @@ def test_an_inward_cone_gathers_what_lies_outside() -> None:
     error = area[ring] / wanted - 1.0
     assert np.abs(error.mean()) < 0.02
     assert np.sqrt(np.mean(error**2)) < 0.12
+
+
+def shares_by_definition(network: Network, cell: int) -> dict[int, float]:
+    """Share of a cell's water that goes to each neighbour: in proportion to slope, or all to the receiver."""
+    level, to = network.level.ravel().tolist(), int(network.receiver.ravel()[cell])
+    if to < 0:
+        return {}
+    if level[to] == level[cell]:
+        return {to: 1.0}
+    around = neighbours(cell, (network.level.shape[0], network.level.shape[1]))
+    slopes = {other: (level[cell] - level[other]) / away**0.5 for other, away in around if level[other] < level[cell]}
+    return {other: slope / sum(slopes.values()) for other, slope in slopes.items()}
+
+
+@given(holed_heights(most=7))
+def test_dispersed_water_solves_the_balance_of_every_cell(heights: IntArray) -> None:
+    """An independent solver: each cell gathers itself and its share of all others, as linear equations for numpy."""
+    network = route(heights)
+    columns = heights.shape[1]
+    balance = np.eye(heights.size)
+    width = np.zeros(heights.size)
+    for cell in network.order.tolist():
+        shares = shares_by_definition(network, cell)
+        for other, share in shares.items():
+            balance[other, cell] -= share
+        east = sum(share * (other % columns - cell % columns) for other, share in shares.items())
+        south = sum(share * (other // columns - cell // columns) for other, share in shares.items())
+        width[cell] = max(np.hypot(east, south), 0.25) if shares else 1.0
+    gathered = np.linalg.solve(balance, np.ones(heights.size))
+    area, outflow = specific_catchment_area(network.level, network.receiver, 2.5)
+    known = heights.ravel() != UNKNOWN
+    assert area.ravel()[known] == pytest.approx((gathered * width * 2.5)[known], rel=1e-12)
+    assert np.isnan(area.ravel()[~known]).all()
+    assert outflow == pytest.approx(gathered[network.receiver.ravel() == LEAVES].sum(), rel=1e-12)
 
 
 @given(holed_heights(most=10))

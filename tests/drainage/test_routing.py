@@ -3,16 +3,25 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from sitepipe.arrays import IntArray
-from sitepipe.drainage.descent import LEAVES, NOWHERE, steepest_receivers
+from sitepipe.drainage.descent import LEAVES, LEVEL, NOWHERE, steepest_receivers
 from sitepipe.drainage.flood import filled
 from sitepipe.drainage.heights import UNKNOWN
 from sitepipe.drainage.network import Network, route
 from sitepipe.drainage.routing import accumulated
-from tests.drainage.grounds import BASINS, heights_of, holed_heights, rolling, small_heights, unlike_heights
+from tests.drainage.grounds import (
+    BASINS,
+    heights_of,
+    holed_heights,
+    neighbours,
+    rolling,
+    small_heights,
+    unlike_heights,
+)
 from tests.sites import plane, valley
 
 
@@ -101,6 +110,76 @@ def test_of_equal_sides_the_one_with_the_lower_outlook_is_taken() -> None:
     assert steepest_receivers(level, level)[1, 2] == 6
     mirrored = np.ascontiguousarray(level[:, ::-1])
     assert steepest_receivers(mirrored, mirrored)[1, 2] == 8
+
+
+def hops(cells: set[int], starts: set[int], shape: tuple[int, int]) -> dict[int, int]:
+    """Fewest steps from any of the starts to each of the cells, through the cells alone."""
+    found = dict.fromkeys(starts, 0)
+    ring, steps = starts, 0
+    while ring:
+        steps += 1
+        ring = {other for cell in ring for other, _ in neighbours(cell, shape)} & cells - set(found)
+        found |= dict.fromkeys(ring, steps)
+    return found
+
+
+@given(holed_heights(most=9))
+def test_hollows_are_the_pieces_of_ground_under_the_flood(heights: IntArray) -> None:
+    """An independent library: scipy's labels of what is filled above its ground, corners joined."""
+    from scipy.ndimage import label
+
+    network = route(heights)
+    pieces, count = label((network.level > heights) & (heights != UNKNOWN), structure=np.ones((3, 3)))
+    assert network.spill.size == count + 1
+    assert network.spill[0] == -1
+    pairs = set(zip(pieces.ravel().tolist(), network.hollow.ravel().tolist(), strict=True)) | {(0, 0)}
+    assert len(pairs) == count + 1
+    assert {one for one, _ in pairs} == {two for _, two in pairs} == set(range(count + 1))
+
+
+@given(holed_heights(most=9))
+def test_water_leaves_a_hollow_over_one_cell_by_the_fewest_steps(heights: IntArray) -> None:
+    network = route(heights)
+    to = network.receiver.ravel().tolist()
+    for number in range(1, network.spill.size):
+        own = set(np.flatnonzero(network.hollow.ravel() == number).tolist())
+        (last,) = {cell for cell in own if to[cell] not in own}
+        spill = int(network.spill[number])
+        assert to[last] == spill
+        assert network.level.ravel()[spill] == network.level.ravel()[last] == heights.ravel()[spill]
+        steps = hops(own, {last}, (heights.shape[0], heights.shape[1]))
+        assert all(steps[to[cell]] == steps[cell] - 1 for cell in own - {last})
+
+
+@given(holed_heights(most=9, tallest=1))
+def test_level_ground_without_hollows_is_left_by_the_fewest_steps(heights: IntArray) -> None:
+    """On steps of two heights, filled: the way over level ground is as short as any to a cell that drains."""
+    ground = filled(heights)
+    network = route(ground)
+    assert network.spill.tolist() == [-1]
+    to = steepest_receivers(ground, ground).ravel()
+    shape = (heights.shape[0], heights.shape[1])
+    for height in (0, 1):
+        here = ground.ravel() == height
+        drains = set(np.flatnonzero(here & (to != LEVEL)).tolist())
+        level = set(np.flatnonzero(here & (to == LEVEL)).tolist())
+        steps = hops(level, drains, shape)
+        for cell in level:
+            receiver = int(network.receiver.ravel()[cell])
+            assert steps[receiver] == steps[cell] - 1
+
+
+@pytest.mark.parametrize("turns", [0, 1, 2, 3])
+def test_a_terrace_with_one_gap_drains_straight_along_the_axis_of_the_gap(turns: int) -> None:
+    """From the cell in the gap sides are entered before corners, whatever way the gap lies."""
+    ground = np.full((8, 9), 9, dtype=np.int32)
+    ground[2:-1, 1:-1] = ground[1, 4] = 5
+    ground[0, 4] = 4
+    on_axis = np.zeros((8, 9), dtype=np.bool_)
+    on_axis[:-1, 4] = True
+    turned, axis = np.ascontiguousarray(np.rot90(ground, turns)), np.rot90(on_axis, turns)
+    inner = axis & (turned == 5)
+    assert axis.ravel()[route(turned).receiver[inner]].all()
 
 
 def test_a_hollow_has_one_way_out() -> None:
