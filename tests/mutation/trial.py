@@ -38,7 +38,7 @@ class Room:
         self.name = name
         self.pristine = _copied(ROOT, scratch / "pristine")
         self.folder = scratch / "broken"
-        whole = self._pytest(self.pristine, f"tests/{name}")
+        whole = self._pytest(self.pristine, f"tests/{name}", timeout=None)
         if whole.returncode != 0:
             raise RuntimeError(f"the tests of {name} fail before anything is broken:\n{whole.stdout[-2000:]}")
         _copied(self.pristine, self.folder)
@@ -71,12 +71,12 @@ class Room:
             return False
 
     @staticmethod
-    def _pytest(folder: Path, what: str) -> subprocess.CompletedProcess[str]:
+    def _pytest(folder: Path, what: str, timeout: int | None = PATIENCE) -> subprocess.CompletedProcess[str]:
         command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", what]
         environment = {**os.environ, "PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1"}
         environment.pop("NUMBA_CACHE_DIR", None)
         return subprocess.run(
-            command, cwd=folder, env=environment, capture_output=True, text=True, timeout=PATIENCE, check=False
+            command, cwd=folder, env=environment, capture_output=True, text=True, timeout=timeout, check=False
         )
 
 
