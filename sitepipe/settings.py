@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from datetime import date
 from importlib import resources
 from pathlib import Path
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, field_validator, model_validator
 
@@ -66,6 +66,19 @@ class Section(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
+    NOT_ABOVE: ClassVar[tuple[tuple[str, str], ...]] = ()
+    """Pairs of names, of which the first must not be more than the second."""
+
+    @model_validator(mode="after")
+    def _must_not_contradict(self) -> Self:
+        for less, more in self.NOT_ABOVE:
+            if getattr(self, less) > getattr(self, more):
+                raise ValueError(
+                    f"{less} is {getattr(self, less):g} and {more} is {getattr(self, more):g}; "
+                    f"{less} must not be more than {more}. Change one of the two"
+                )
+        return self
+
 
 class GroundSettings(Section):
     """The heights: unit, error, and the cell to work at.
@@ -109,6 +122,14 @@ class SeasonSettings(Section):
     leaf_on: MonthDay | None = None
     leaf_off: MonthDay | None = None
 
+    @model_validator(mode="after")
+    def _must_last(self) -> Self:
+        for first, last in (("start", "end"), ("leaf_on", "leaf_off")):
+            day = getattr(self, first)
+            if day is not None and day == getattr(self, last):
+                raise ValueError(f"{first} and {last} are both {day[0]:02d}-{day[1]:02d}; they must differ")
+        return self
+
 
 class SunSettings(Section):
     """How sun and shade are computed, and how high things stand that were drawn without a height.
@@ -147,6 +168,8 @@ class SunSettings(Section):
 
 class HoopHouseSettings(Section):
     """The hoop house: how large, and what a good place is; shared trade figures with their sources beside them."""
+
+    NOT_ABOVE = (("room", "better_room"),)
 
     wanted: bool = True
     sizes: Annotated[tuple[tuple[Length, Length], ...], Field(min_length=1, max_length=6)] = ((9.0, 4.2),)
@@ -196,6 +219,8 @@ class TrellisSettings(Section):
 
 class PathSettings(Section):
     """Chip paths: how wide, how deep, for what wheel, and what makes a metre of path dear."""
+
+    NOT_ABOVE = (("side_width", "width"),)
 
     wanted: bool = True
     wheel: Literal["barrow", "wheelchair"] = "barrow"
@@ -254,6 +279,8 @@ class JobsSettings(Section):
 
 class PlantingSettings(Section):
     """What to plant: the list, the site's cold, and how plants are set out."""
+
+    NOT_ABOVE = (("kinds_in_a_bed", "choices"),)
 
     palette: Path | None = None
     replaces_palette: bool = False
@@ -475,6 +502,8 @@ class WaterTableSettings(Section):
 
 class MoundSettings(Section):
     """Raised mounds: for what crops, of what, how sure, how laid out."""
+
+    NOT_ABOVE = (("shortest", "longest"), ("air", "highest"))
 
     crops: tuple[str, ...] = Field(default=("shallow vegetables", "berry bushes"), min_length=1)
     """Crop groups to raise ground for, see works/crops.py; the mounds nearest to gate and tap get the first."""

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from pydantic import BaseModel
 
+from sitepipe import cli
 from sitepipe.errors import SettingsError
 from sitepipe.settings import Settings, make_settings, read_settings
 
@@ -99,3 +100,31 @@ def test_74_every_misspelt_section_is_told_the_nearest() -> None:
         if isinstance(field.default, BaseModel) and len(name) > 3:
             with pytest.raises(SettingsError, match=rf"did you mean '{name}'"):
                 make_settings(BASE | {name[:-2] + name[-1] + name[-2] + "x": {}}, "site.toml")
+
+
+CONTRADICTIONS = {
+    "mound": ({"shortest": "6 m", "longest": "5 m"}, "shortest is 6 and longest is 5"),
+    "hoop_house": ({"room": "8 m"}, "room is 8 and better_room is 6"),
+    "path": ({"width": "0.5 m"}, "side_width is 0.6 and width is 0.5"),
+    "planting": ({"choices": 2}, "kinds_in_a_bed is 3 and choices is 2"),
+    "season": ({"start": "05-01", "end": "05-01"}, "start and end are both 05-01"),
+    "sun": ({"light_breaks": [4.0, 6.0, 8.0]}, "must be hours that fall"),
+}
+
+
+@pytest.mark.parametrize("table", CONTRADICTIONS)
+def test_77_settings_that_contradict_each_other_are_refused(table: str) -> None:
+    told, said = CONTRADICTIONS[table]
+    with pytest.raises(SettingsError, match=said) as caught:
+        make_settings(BASE | {table: told}, "site.toml")
+    assert str(caught.value).startswith(f"site.toml: {table}")
+
+
+def test_77_a_criterion_must_have_two_ends() -> None:
+    with pytest.raises(SettingsError, match="none_at and full_at are both 3"):
+        make_settings(with_value(("scoring", "mound", "sun_hours"), {"none_at": 3, "full_at": 3}), "site.toml")
+
+
+def test_84_there_is_no_option_for_a_number_of_jobs(capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli._outcome(["run", "x", "--jobs", "0"]) == 2
+    assert "--jobs" in capsys.readouterr().err
