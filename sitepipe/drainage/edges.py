@@ -73,8 +73,8 @@ def _longest_ways(receiver: IntArray, order: IntArray, cell_size: float) -> Floa
         cell = order[place]
         below = to[cell]
         if below >= 0:
-            gap = abs(below - cell)
-            step = cell_size if gap in (1, columns) else cell_size * np.sqrt(2.0)
+            is_straight = below // columns == cell // columns or below % columns == cell % columns
+            step = cell_size if is_straight else cell_size * np.sqrt(2.0)
             way[below] = max(way[below], way[cell] + step)
     return way.reshape(receiver.shape)
 

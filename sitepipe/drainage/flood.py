@@ -9,6 +9,7 @@ from sitepipe.arrays import IntArray
 from sitepipe.drainage.heights import UNKNOWN
 
 _BELOW_ALL = -(2**31) + 1
+_VISITS_PER_CELL = 3
 
 
 @kernel
@@ -51,13 +52,12 @@ def filled(heights: IntArray) -> IntArray:
                 level[row, column] = heights[row, column]
             else:
                 level[row, column] = UNKNOWN
-    if rows > 2 and columns > 2:
-        _sweep_down(heights, level)
-        _sweep_up(heights, level)
-        _sweep_down(heights, level)
-        _sweep_up(heights, level)
-        if not _spread(heights, level, 3 * rows * columns):
-            level = filled_by_heap(heights)
+    _sweep_down(heights, level)
+    _sweep_up(heights, level)
+    _sweep_down(heights, level)
+    _sweep_up(heights, level)
+    if not _spread(heights, level, _VISITS_PER_CELL * level.size):
+        level = filled_by_heap(heights)
     for row in range(rows):
         for column in range(columns):
             if level[row, column] == _BELOW_ALL:
@@ -104,7 +104,7 @@ def _spread(heights: IntArray, level: IntArray, most_visits: int) -> bool:
     size = rows * columns
     ground = heights.ravel()
     water = level.ravel()
-    waits = np.zeros(size, dtype=np.uint8)
+    waits = np.zeros(size, dtype=np.bool_)
     queue = np.empty(size, dtype=np.int32)
     first = 0
     count = 0
@@ -118,7 +118,7 @@ def _spread(heights: IntArray, level: IntArray, most_visits: int) -> bool:
                 if water[other] > own and water[other] > ground[other]:
                     queue[(first + count) % size] = cell
                     count += 1
-                    waits[cell] = 1
+                    waits[cell] = True
                     break
     visits = 0
     while count > 0:
@@ -128,16 +128,16 @@ def _spread(heights: IntArray, level: IntArray, most_visits: int) -> bool:
         cell = queue[first]
         first = (first + 1) % size
         count -= 1
-        waits[cell] = 0
+        waits[cell] = False
         own = water[cell]
         for k in range(8):
             other = cell + steps[k]
             if water[other] > own and water[other] > ground[other]:
                 water[other] = max(own, ground[other])
-                if waits[other] == 0:
+                if not waits[other]:
                     queue[(first + count) % size] = other
                     count += 1
-                    waits[other] = 1
+                    waits[other] = True
     return True
 
 

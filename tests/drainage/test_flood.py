@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import heapq
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sitepipe.arrays import IntArray
-from sitepipe.drainage.flood import filled, filled_by_heap
+from sitepipe.drainage.flood import _pushed, _settle, _spread, _sweep_down, _sweep_up, filled, filled_by_heap
 from sitepipe.drainage.heights import UNKNOWN
 from tests.drainage.grounds import BASINS, BOWL, filled_by_relaxation, heights_of, holed_heights, hummocks, rolling
 
@@ -67,6 +68,56 @@ def test_the_heap_gives_the_same_as_sweeps_and_queue(heights: IntArray) -> None:
     by_heap = filled_by_heap(heights)
     by_heap[heights == UNKNOWN] = UNKNOWN
     assert (filled(heights) == by_heap).all()
+
+
+@given(holed_heights(most=7), st.integers(0, 2**32 - 1))
+def test_a_sweep_lowers_each_cell_by_what_it_has_passed_and_no_further(heights: IntArray, seed: int) -> None:
+    """By the definition, one cell after the other; the upward sweep is the downward one on ground turned about."""
+    rows, columns = heights.shape
+    above = np.random.default_rng(seed).integers(0, 4, heights.shape)
+    level = np.where(heights == UNKNOWN, UNKNOWN, heights + above).astype(np.int32)
+    wanted = level.copy()
+    for row in range(1, rows - 1):
+        for column in range(1, columns - 1):
+            passed = min(*wanted[row - 1, column - 1 : column + 2], wanted[row, column - 1])
+            wanted[row, column] = min(wanted[row, column], max(heights[row, column], passed))
+    down, up = level.copy(), np.ascontiguousarray(level[::-1, ::-1])
+    _sweep_down(heights, down)
+    _sweep_up(np.ascontiguousarray(heights[::-1, ::-1]), up)
+    assert (down == wanted).all()
+    assert (up[::-1, ::-1] == wanted).all()
+
+
+@pytest.mark.parametrize("length", [2, 5, 12])
+def test_a_corridor_is_followed_with_one_visit_a_cell_and_given_up_with_fewer(length: int) -> None:
+    """Water comes in at one end of a corridor between high walls; each of its cells is looked at once."""
+    heights = np.full((3, length + 2), 9, dtype=np.int32)
+    heights[1, 1:-1] = 2
+    level = heights.copy()
+    level[1, 2:-1] = 9
+    enough = level.copy()
+    assert _spread(heights, enough, length)
+    assert (enough == heights).all()
+    assert not _spread(heights, level, length - 1)
+
+
+@given(st.lists(st.integers(0, 1000), min_size=1, max_size=40, unique=True), st.data())
+def test_keys_leave_the_heap_lowest_first(keys: list[int], data: st.DataObject) -> None:
+    """The standard library's heapq, beside ours at every step."""
+    heap, count = np.empty(len(keys), dtype=np.int64), 0
+    theirs: list[int] = []
+    for key in keys:
+        count = _pushed(heap, count, key)
+        heapq.heappush(theirs, key)
+        if data.draw(st.booleans()):
+            assert heap[0] == heapq.heappop(theirs)
+            count -= 1
+            _settle(heap, count, heap[count])
+    while theirs:
+        assert heap[0] == heapq.heappop(theirs)
+        count -= 1
+        _settle(heap, count, heap[count])
+    assert count == 0
 
 
 @given(holed_heights())
