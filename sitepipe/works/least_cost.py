@@ -89,22 +89,19 @@ def _least_cost(
     count = rows * columns
     cost = np.full(count, np.inf)
     length = np.full(count, np.inf)
-    came_from = np.full(count, -2, np.int64)
+    came_from = np.full(count, UNREACHED, np.int64)
     heap = np.empty(count, np.int64)
-    place = np.full(count, -1, np.int64)
+    place = np.empty(count, np.int64)
     size = 0
     flat_pace = pace.ravel()
     flat_height = height.ravel()
     for source in sources:
-        if flat_pace[source] < np.inf and came_from[source] == -2:
+        if flat_pace[source] < np.inf and came_from[source] == UNREACHED:
             cost[source] = 0.0
             length[source] = 0.0
-            came_from[source] = -1
-            heap[size] = source
-            place[source] = size
+            came_from[source] = SOURCE
+            _rise(heap, place, cost, source, size)
             size += 1
-    for start in range(size // 2 - 1, -1, -1):
-        _sink(heap, place, cost, start, size)
     done = np.zeros(count, np.bool_)
     is_target = np.zeros(count, np.bool_)
     for target in targets:
@@ -112,10 +109,7 @@ def _least_cost(
     while size > 0:
         here = heap[0]
         size -= 1
-        heap[0] = heap[size]
-        place[heap[0]] = 0
-        if size > 0:
-            _sink(heap, place, cost, 0, size)
+        _sink(heap, place, cost, heap[size], size)
         done[here] = True
         if is_target[here]:
             break
@@ -125,22 +119,19 @@ def _least_cost(
             if row + down < 0 or row + down >= rows or column + right < 0 or column + right >= columns:
                 continue
             there = (row + down) * columns + column + right
-            if done[there] or flat_pace[there] == np.inf:
-                continue
-            mean = _mean_pace(pace, row, column, down, right)
-            if mean == np.inf:
+            if done[there]:
                 continue
             step = np.sqrt(float(down * down + right * right))
-            weight = mean * step * _slope_factor(flat_height[there] - flat_height[here], step, steepest)
-            if cost[here] + weight < cost[there]:
-                cost[there] = cost[here] + weight
+            factor = _slope_factor(flat_height[there] - flat_height[here], step, steepest)
+            new = cost[here] + _mean_pace(pace, row, column, down, right) * step * factor
+            if new < cost[there]:
+                cost[there] = new
                 length[there] = length[here] + step
-                came_from[there] = here
-                if place[there] < 0:
-                    heap[size] = there
+                if came_from[there] == UNREACHED:
                     place[there] = size
                     size += 1
-                _rise(heap, place, cost, place[there])
+                came_from[there] = here
+                _rise(heap, place, cost, there, place[there])
     return cost.reshape(rows, columns), length.reshape(rows, columns), came_from.reshape(rows, columns)
 
 
@@ -152,7 +143,8 @@ def _mean_pace(pace: FloatArray, row: int, column: int, down: int, right: int) -
         return float(ends + pace[row + down // 2, column] + pace[row + down // 2, column + right]) / 4.0
     if abs(right) == 2:
         return float(ends + pace[row, column + right // 2] + pace[row + down, column + right // 2]) / 4.0
-    if down != 0 and right != 0 and pace[row + down, column] == np.inf and pace[row, column + right] == np.inf:
+    # On a straight step one of these is the cell it comes from, which is never blocked.
+    if pace[row + down, column] == np.inf and pace[row, column + right] == np.inf:
         return np.inf
     return float(ends) / 2.0
 
@@ -172,16 +164,16 @@ def _is_before(cost: FloatArray, one: int, other: int) -> bool:
 
 
 @kernel
-def _sink(heap: LongArray, place: LongArray, cost: FloatArray, start: int, size: int) -> None:
-    at = start
-    item = heap[at]
+def _sink(heap: LongArray, place: LongArray, cost: FloatArray, item: int, size: int) -> None:
+    """Put an item in at the top of a heap whose first place is free."""
+    at = 0
     while True:
         child = 2 * at + 1
         if child >= size:
             break
         if child + 1 < size and _is_before(cost, heap[child + 1], heap[child]):
             child += 1
-        if not _is_before(cost, heap[child], item):
+        if _is_before(cost, item, heap[child]):
             break
         heap[at] = heap[child]
         place[heap[at]] = at
@@ -191,12 +183,11 @@ def _sink(heap: LongArray, place: LongArray, cost: FloatArray, start: int, size:
 
 
 @kernel
-def _rise(heap: LongArray, place: LongArray, cost: FloatArray, start: int) -> None:
-    at = start
-    item = heap[at]
+def _rise(heap: LongArray, place: LongArray, cost: FloatArray, item: int, at: int) -> None:
+    """Put an item in at a place of a heap, or further up where it comes before those above it."""
     while at > 0:
         parent = (at - 1) // 2
-        if not _is_before(cost, item, heap[parent]):
+        if _is_before(cost, heap[parent], item):
             break
         heap[at] = heap[parent]
         place[heap[at]] = at

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
@@ -138,3 +141,112 @@ def test_a_mirrored_ground_has_mirrored_costs(pace: FloatArray) -> None:
 def test_several_sources_serve_each_cell_from_the_nearest() -> None:
     cost, _, _ = least_cost(np.ones((1, 9)), np.zeros((1, 9)), 0.0, QUEEN_MOVES, np.array([0, 8]))
     assert cost.tolist() == [[0.0, 1.0, 2.0, 3.0, 4.0, 3.0, 2.0, 1.0, 0.0]]
+
+
+def touched(here: tuple[int, int], there: tuple[int, int]) -> list[tuple[int, int]]:
+    """List the cells that a step counts: both ends, and the two that a knight's move passes between."""
+    down, right = there[0] - here[0], there[1] - here[1]
+    if abs(down) == 2:
+        return [here, there, (here[0] + down // 2, here[1]), (here[0] + down // 2, there[1])]
+    if abs(right) == 2:
+        return [here, there, (here[0], here[1] + right // 2), (there[0], here[1] + right // 2)]
+    return [here, there]
+
+
+def step_weight(
+    pace: FloatArray, height: FloatArray, steepest: float, here: tuple[int, int], there: tuple[int, int]
+) -> tuple[float, float]:
+    """Return a step's cost and its length, word for word as the kernel's docstring has them."""
+    cells = touched(here, there)
+    if len(cells) == 2 and np.isinf(pace[here[0], there[1]]) and np.isinf(pace[there[0], here[1]]):
+        return math.inf, 0.0
+    step = math.sqrt((there[0] - here[0]) ** 2 + (there[1] - here[1]) ** 2)
+    mean = sum(float(pace[cell]) for cell in cells) / len(cells)
+    grade = abs(float(height[there] - height[here])) / step / steepest if steepest else 0.0
+    if math.isnan(grade):
+        grade = 0.0
+    return mean * step * (1.0 + (grade**2 if grade < 1.0 else grade**4)), step
+
+
+def plainly(
+    pace: FloatArray, height: FloatArray, steepest: float, moves: LongArray, sources: list[int]
+) -> tuple[FloatArray, FloatArray, LongArray]:
+    """Settle the cheapest cell of all that are open, the first of equals, until none is left: no heap."""
+    shape, count = pace.shape, pace.size
+    cost, length, came_from = np.full(count, np.inf), np.full(count, np.inf), np.full(count, UNREACHED)
+    for source in sources:
+        if np.isfinite(pace.flat[source]):
+            cost[source], length[source], came_from[source] = 0.0, 0.0, SOURCE
+    is_open = np.isfinite(cost)
+    while is_open.any():
+        here = int(np.flatnonzero(is_open)[np.argmin(cost[is_open])])
+        is_open[here] = False
+        row, column = divmod(here, shape[1])
+        for down, right in moves.tolist():
+            there = (row + down, column + right)
+            if not (0 <= there[0] < shape[0] and 0 <= there[1] < shape[1]):
+                continue
+            weight, step = step_weight(pace, height, steepest, (row, column), there)
+            flat = there[0] * shape[1] + there[1]
+            if cost[here] + weight < cost[flat]:
+                cost[flat], length[flat], came_from[flat] = cost[here] + weight, length[here] + step, here
+                is_open[flat] = True
+    return cost.reshape(shape), length.reshape(shape), came_from.reshape(shape)
+
+
+awkward_shapes = st.sampled_from([(1, 1), (1, 9), (9, 1), (2, 2), (2, 7), (3, 3), (7, 6), (6, 8)])
+both_moves = pytest.mark.parametrize("moves", [QUEEN_MOVES, SIXTEEN_MOVES], ids=["queen", "sixteen"])
+
+
+@both_moves
+@settings(max_examples=60)
+@given(st.data())
+def test_every_cost_is_what_a_plain_search_finds_over_slopes_and_around_what_is_blocked(
+    moves: LongArray, data: st.DataObject
+) -> None:
+    shape = data.draw(awkward_shapes)
+    pace = data.draw(arrays(np.float64, shape, elements=st.sampled_from([0.5, 1.0, 1.7, 4.0, np.inf])))
+    height = data.draw(arrays(np.float64, shape, elements=st.sampled_from([0.0, 0.02, 0.05, 0.3, np.nan])))
+    sources = data.draw(st.lists(st.integers(0, pace.size - 1), min_size=1, max_size=4))
+    steepest = data.draw(st.sampled_from([0.0, 0.05]))
+    cost, length, came_from = least_cost(pace, height, steepest, moves, np.array(sources))
+    expected, _, _ = plainly(pace, height, steepest, moves, sources)
+    np.testing.assert_allclose(cost, expected, rtol=1e-12)
+    for cell in np.flatnonzero(came_from >= 0).tolist():
+        here, there = divmod(int(came_from.flat[cell]), shape[1]), divmod(cell, shape[1])
+        weight, step = step_weight(pace, height, steepest, here, there)
+        assert np.isclose(cost[there], cost[here] + weight)
+        assert np.isclose(length[there], length[here] + step)
+
+
+@both_moves
+@settings(max_examples=60)
+@given(st.data())
+def test_of_equal_ways_the_one_over_earlier_cells_is_taken(moves: LongArray, data: st.DataObject) -> None:
+    shape = data.draw(awkward_shapes)
+    pace = data.draw(arrays(np.float64, shape, elements=st.sampled_from([1.0, 1.0, 2.0, np.inf])))
+    sources = data.draw(st.lists(st.integers(0, pace.size - 1), min_size=1, max_size=pace.size))
+    found = least_cost(pace, np.zeros(shape), 0.0, moves, np.array(sources))
+    for ours, plain in zip(found, plainly(pace, np.zeros(shape), 0.0, moves, sources), strict=True):
+        np.testing.assert_array_equal(ours, plain)
+
+
+@settings(max_examples=40)
+@given(arrays(np.float64, (6, 7), elements=st.sampled_from([0.5, 1.0, 2.0, np.inf])), st.sets(st.integers(0, 41)))
+def test_the_search_stops_at_the_first_target_with_all_that_is_cheaper_settled(
+    pace: FloatArray, targets: set[int]
+) -> None:
+    pace[0, 0] = 1.0
+    level, source = np.zeros_like(pace), np.array([0])
+    whole, _, _ = least_cost(pace, level, 0.0, SIXTEEN_MOVES, source)
+    part, _, _ = least_cost(pace, level, 0.0, SIXTEEN_MOVES, source, np.array(sorted(targets), np.int64))
+    nearest = min((float(whole.flat[target]) for target in targets), default=np.inf)
+    assert (part[whole <= nearest] == whole[whole <= nearest]).all()
+    assert (part >= whole).all()
+
+
+def test_nothing_is_settled_beyond_the_first_target() -> None:
+    cost, _, _ = least_cost(
+        np.ones((1, 9)), np.zeros((1, 9)), 0.0, QUEEN_MOVES, np.array([0]), targets=np.array([6, 3])
+    )
+    assert cost.tolist() == [[0.0, 1.0, 2.0, 3.0, *[np.inf] * 5]]
