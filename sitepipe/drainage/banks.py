@@ -7,7 +7,7 @@ from shapely import LineString, Point
 
 from sitepipe._jit import kernel
 from sitepipe.arrays import IntArray
-from sitepipe.drainage.heights import PER_METRE
+from sitepipe.drainage.heights import PER_METRE, UNKNOWN
 from sitepipe.drainage.network import Network
 from sitepipe.drainage.ponds import NamedPonds
 from sitepipe.drainage.record import Pond
@@ -73,13 +73,14 @@ def _narrowest_crossing(
 ) -> tuple[int, int, int, float]:
     """Find the shortest straight way from the lower half of a pond over a rim to lower ground.
 
-    Returns the first cell, the crest and the last, and the length in cells; -1 where there is none.
+    Returns the first cell, the crest (of equally high cells the one nearest to the water) and the last, and the
+    length in cells; -1 where there is none.
     """
     rows, columns = heights.shape
     ground = heights.ravel()
     inside = hollow.ravel()
     number = inside[pond[0]]
-    half = ground[spill] - 0.5 * depth * 10_000.0
+    half = ground[spill] - 0.5 * depth * PER_METRE
     best = (-1, -1, -1, reach + 1.0)
     for start in pond:
         if ground[start] > half:
@@ -97,7 +98,7 @@ def _narrowest_crossing(
                 if not (0 <= to_row < rows and 0 <= to_column < columns):
                     break
                 cell = to_row * columns + to_column
-                if ground[cell] == 2147483647:
+                if ground[cell] == UNKNOWN:
                     break
                 if ground[cell] > ground[crest]:
                     crest = cell

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sitepipe._jit import kernel
-from sitepipe.arrays import IntArray
+from sitepipe.arrays import IntArray, LongArray
 from sitepipe.drainage.heights import UNKNOWN
 
 _BELOW_ALL = -(2**31) + 1
@@ -198,7 +198,7 @@ def filled_by_heap(heights: IntArray) -> IntArray:
 
 
 @kernel
-def _pushed(heap: IntArray, count: int, key: int) -> int:
+def _pushed(heap: LongArray, count: int, key: int) -> int:
     """Put a key on the heap and return the new count."""
     place = count
     while place > 0:
@@ -212,7 +212,7 @@ def _pushed(heap: IntArray, count: int, key: int) -> int:
 
 
 @kernel
-def _settle(heap: IntArray, count: int, key: int) -> None:
+def _settle(heap: LongArray, count: int, key: int) -> None:
     """Let a key sink from the top of a heap of ``count`` keys."""
     place = 0
     while True:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -67,7 +68,7 @@ def test_the_longest_way_to_a_cell_is_the_longest_of_all_walks(heights: IntArray
     longest = np.zeros(heights.size)
     for way in ways_down(network):
         length = 0.0
-        for one, two in zip(way[:-1], way[1:], strict=True):
+        for one, two in pairwise(way):
             length += 2.5 * float(np.hypot(one // columns - two // columns, one % columns - two % columns))
             longest[two] = max(longest[two], length)
     assert _longest_ways(network.receiver, network.order, 2.5).ravel() == pytest.approx(longest, rel=1e-12)
