@@ -38,9 +38,17 @@ def mutants_of(source: str) -> Iterator[Mutant]:
     for number in range(count):
         changed = ast.parse(source)
         place = next(node for k, node in enumerate(_places(changed)) if k == number)
-        line, before = place.lineno, ast.unparse(place)
+        line, before, where = place.lineno, ast.unparse(place), _where(changed, place)
         after = _mutate(place)
-        yield Mutant(line, f"{before}  ->  {after}", ast.unparse(ast.fix_missing_locations(changed)))
+        yield Mutant(line, f"{before}  ->  {after}{where}", ast.unparse(ast.fix_missing_locations(changed)))
+
+
+def _where(tree: ast.Module, place: ast.expr) -> str:
+    """Name the statement of a bare number, which alone says nothing; its first line is enough."""
+    if not isinstance(place, ast.Constant):
+        return ""
+    innermost = [node for node in ast.walk(tree) if isinstance(node, ast.stmt) and place in ast.walk(node)][-1]
+    return f"  in  {ast.unparse(innermost).splitlines()[0]}"
 
 
 def _places(tree: ast.Module) -> Iterator[ast.expr]:
