@@ -149,7 +149,7 @@ def cut_drain(heights: IntArray, path: IntArray) -> None:
     """
     ground = heights.ravel()
     way = path[ground[path] != UNKNOWN]
-    if way.size < 2:
+    if way.size == 0:
         return
     if ground[way[0]] < ground[way[-1]]:
         way = way[::-1]

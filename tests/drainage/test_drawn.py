@@ -4,16 +4,32 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from shapely import LineString, box
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra import numpy as hnp
+from shapely import LineString, Point, box
 
-from sitepipe.arrays import FloatArray
+from sitepipe.arrays import BoolArray, FloatArray, IntArray
+from sitepipe.drainage.cells import cells_along
 from sitepipe.drainage.descent import LEAVES
-from sitepipe.drainage.drawn import cut_drain, find_drawn_things
-from sitepipe.drainage.heights import whole_heights
+from sitepipe.drainage.drawn import (
+    _straight,
+    _tight,
+    _widened,
+    _with_mouths,
+    building_cells,
+    cut_drain,
+    find_drawn_things,
+    road_cells,
+    water_cells,
+)
+from sitepipe.drainage.heights import UNKNOWN, whole_heights
 from sitepipe.drainage.network import route
 from sitepipe.drainage.stage import trace_drainage
+from sitepipe.grid import Grid
 from sitepipe.settings import DrainageSettings, Settings
 from sitepipe.site import Feature, Kind, Site
+from tests.drainage.grounds import holed_heights
 from tests.sites import make_site, plane
 
 
@@ -128,6 +144,189 @@ def test_a_roof_sheds_water_on_all_sides_and_keeps_none() -> None:
 
 def test_without_drawn_things_the_heights_are_the_ground() -> None:
     site = make_site(embankment())
+    assert (routed(site) == np.rint(site.elevation * 10_000) / 10_000).all()
+
+
+@given(holed_heights(most=9))
+def test_a_drain_runs_down_from_its_higher_end_by_the_least_that_must_be_dug(heights: IntArray) -> None:
+    """By the definition, along all cells in reading order; unknown cells are passed over."""
+    before = heights.ravel().tolist()
+    way = [cell for cell, height in enumerate(before) if height != UNKNOWN]
+    if before[way[0]] < before[way[-1]]:
+        way.reverse()
+    wanted = list(before)
+    for k, cell in enumerate(way):
+        lowest = min(before[passed] for passed in way[: k + 1])
+        wanted[cell] = min(before[cell], max(lowest, before[way[-1]]))
+    cut_drain(heights, np.arange(heights.size, dtype=np.int32))
+    assert heights.ravel().tolist() == wanted
+
+
+def test_a_drain_over_unknown_ground_alone_changes_nothing() -> None:
+    heights = np.full((1, 3), UNKNOWN, dtype=np.int32)
+    cut_drain(heights, np.arange(3, dtype=np.int32))
+    assert (heights == UNKNOWN).all()
+
+
+@given(holed_heights(most=9), st.floats(0.0, 4.0), st.data())
+def test_a_mouth_is_the_lowest_ground_within_reach_and_the_nearest_of_equals(
+    heights: IntArray, reach: float, data: st.DataObject
+) -> None:
+    """Brute force over all cells; a short drain is not led on by more than half its own length."""
+    row = data.draw(st.integers(0, heights.shape[0] - 1))
+    columns = heights.shape[1]
+    cells = np.arange(row * columns, (row + 1) * columns, dtype=np.int32)
+    path = _with_mouths(heights, cells, reach)
+    allowed = min(reach, columns / 2.0)
+    for end, mouth in ((cells[0], path[0]), (cells[-1], path[-1])):
+        ranked = [
+            (int(heights.ravel()[cell]), away, cell)
+            for cell in range(heights.size)
+            if (away := (cell // columns - end // columns) ** 2 + (cell % columns - end % columns) ** 2) <= allowed**2
+        ]
+        assert int(mouth) == min(ranked)[2]
+    rows, across = np.divmod(path, columns)
+    assert np.maximum(np.abs(np.diff(rows)), np.abs(np.diff(across))).max(initial=0) <= 1
+
+
+@given(st.integers(0, 9), st.integers(0, 9), st.integers(0, 9), st.integers(0, 9))
+def test_a_straight_way_keeps_to_its_line(row: int, column: int, to_row: int, to_column: int) -> None:
+    way = _straight(row, column, to_row, to_column, 10)
+    rows, columns = np.divmod(way, 10)
+    steps = max(abs(to_row - row), abs(to_column - column))
+    assert (way[0], way[-1], way.size) == (row * 10 + column, to_row * 10 + to_column, steps + 1)
+    along = np.linspace(0.0, 1.0, steps + 1)
+    assert np.abs(rows - (row + along * (to_row - row))).max() <= 0.5 + 1e-9
+    assert np.abs(columns - (column + along * (to_column - column))).max() <= 0.5 + 1e-9
+
+
+@given(hnp.arrays(np.bool_, hnp.array_shapes(min_dims=2, max_dims=2, min_side=1, max_side=8)))
+def test_a_mask_is_widened_as_scipy_widens_it(mask: BoolArray) -> None:
+    """An independent library: scipy's dilation by a square of nine cells."""
+    from scipy.ndimage import binary_dilation
+
+    assert (_widened(mask) == binary_dilation(mask, structure=np.ones((3, 3), dtype=np.bool_))).all()
+
+
+@given(st.floats(0.1, 19.9), st.floats(0.1, 14.9), st.floats(0.1, 19.9), st.floats(0.1, 14.9))
+def test_the_cells_of_a_kerb_hang_together_by_their_sides(x0: float, y0: float, x1: float, y1: float) -> None:
+    """An independent library: scipy's labels without corners; each diagonal step takes one cell more, no other does."""
+    from scipy.ndimage import label
+
+    (cells,) = cells_along(Grid(0.0, 15.0, 1.0, 15, 20, "LOCAL"), LineString([(x0, y0), (x1, y1)]))
+    tight = _tight(cells, 20)
+    mask = np.zeros(300, dtype=np.bool_)
+    mask[tight] = True
+    assert label(mask.reshape(15, 20))[1] == 1
+    assert mask[cells].all()
+    rows, columns = np.divmod(cells, 20)
+    slanted = (np.diff(rows) != 0) & (np.diff(columns) != 0)
+    assert tight.size == cells.size + np.count_nonzero(slanted)
+    assert tight.tolist() == sorted(tight.tolist())
+
+
+@pytest.mark.parametrize(("height", "rise"), [(0.3, 0.3), (None, 0.12)])
+def test_a_kerb_stands_on_the_ground_by_its_height(height: float | None, rise: float) -> None:
+    """A kerb drawn without a height is 12 cm high: common practice."""
+    kerb = Feature(1, Kind.KERB, "Kerb", LineString([(0.5, 2.5), (9.5, 2.5)]), height=height)
+    ground = plane(6, 10, 1.0, east=0.01)
+    ground[3, 4] = np.nan
+    site = make_site(ground, features=(kerb,))
+    bare, known = whole_heights(site.elevation)
+    raised = find_drawn_things(bare, site, DrainageSettings()).applied_to(bare)
+    wanted = np.zeros((6, 10))
+    wanted[3] = round(rise * 10_000)
+    assert (raised[known] - bare[known] == wanted[known]).all()
+    assert raised[3, 4] == UNKNOWN
+
+
+@pytest.mark.parametrize(("height", "rise"), [(0.5, 0.5), (None, 3.0)])
+def test_a_roof_is_level_above_all_it_covers_or_touches(height: float | None, rise: float) -> None:
+    """Its highest neighbour lies at its north-east corner; a boulder two cells away is none of its business."""
+    house = Feature(1, Kind.BUILDING, "House", box(3, 3, 6, 5), height=height)
+    ground = plane(9, 9, 1.0, north=0.1, east=0.1)
+    ground[1, 1] = 200.0
+    ground[5, 4] = np.nan
+    site = make_site(ground, features=(house,))
+    bare, known = whole_heights(site.elevation)
+    raised = find_drawn_things(bare, site, DrainageSettings()).applied_to(bare)
+    roof = np.zeros((9, 9), dtype=np.bool_)
+    roof[4:6, 3:6] = True
+    assert set(raised[roof & known].tolist()) == {bare[3, 6] + round(rise * 10_000)}
+    assert (raised[~roof] == bare[~roof]).all()
+    assert raised[5, 4] == UNKNOWN
+
+
+def test_a_roof_over_unknown_ground_or_off_the_heights_raises_nothing() -> None:
+    houses = (
+        Feature(1, Kind.BUILDING, "House", box(3, 3, 6, 5)),
+        Feature(2, Kind.BUILDING, "Barn", box(30, 3, 36, 5)),
+    )
+    ground = plane(9, 9, 1.0)
+    ground[2:7, 1:8] = np.nan
+    site = make_site(ground, features=houses)
+    bare, _ = whole_heights(site.elevation)
+    assert (find_drawn_things(bare, site, DrainageSettings()).applied_to(bare) == bare).all()
+
+
+@pytest.mark.parametrize(("width", "columns"), [(None, 4), (2.0, 2), (6.0, 6)])
+def test_a_road_drawn_as_a_line_is_as_wide_as_it_says_or_four_metres(width: float | None, columns: int) -> None:
+    road = Feature(1, Kind.ROAD, "Lane", LineString([(10.0, 5.0), (10.0, 15.0)]), width=width)
+    cells = road_cells(make_site(plane(20, 20, 1.0), features=(road,)))
+    assert cells.sum() == columns * 10
+    assert cells[5:15, 10 - columns // 2 : 10 + columns // 2].all()
+
+
+def test_water_is_an_area_a_line_or_a_spring_wherever_it_lies_on_the_heights() -> None:
+    water = (
+        Feature(1, Kind.WATER, "Pool", box(2, 2, 5, 4)),
+        Feature(2, Kind.WATER, "Brook", LineString([(-3.0, 10.5), (4.5, 10.5)])),
+        Feature(3, Kind.WATER, "Spring", Point(15.2, 0.4)),
+        Feature(4, Kind.WATER, "Spring beyond", Point(25.2, 0.4)),
+        Feature(5, Kind.BUILDING, "House", box(8, 8, 10, 10)),
+    )
+    site = make_site(plane(20, 20, 1.0), features=water)
+    wanted = np.zeros((20, 20), dtype=np.bool_)
+    wanted[16:18, 2:5] = True
+    wanted[9, :5] = True
+    wanted[19, 15] = True
+    assert (water_cells(site) == wanted).all()
+    house = np.zeros((20, 20), dtype=np.bool_)
+    house[10:12, 8:10] = True
+    assert (building_cells(site) == house).all()
+
+
+@pytest.mark.parametrize(
+    ("error", "climb", "is_asked"),
+    [(0.0, 0.03, False), (0.0, 0.0301, True), (0.1, 0.15, False), (0.1, 0.151, True)],
+)
+def test_a_culvert_is_questioned_if_it_climbs_by_more_than_the_heights_may_err(
+    error: float, climb: float, is_asked: bool
+) -> None:
+    """By more than three centimetres and one and a half times the error of the heights."""
+    ground = np.full((5, 12), 10.0)
+    ground[:, 6:] += climb
+    pipe = culvert((2.5, 2.5), (9.5, 2.5), name="Pipe")
+    site = make_site(ground, features=(pipe,), height_error=error)
+    bare, _ = whole_heights(site.elevation)
+    questions = find_drawn_things(bare, site, DrainageSettings.model_validate({"drain_reach": "0 m"})).questions
+    assert [(place.x, place.y) for _, place in questions] == ([(9.5, 2.5)] if is_asked else [])
+
+
+def test_ditches_and_pipes_into_unknown_ground_are_not_questioned() -> None:
+    ground = np.full((5, 12), 10.0)
+    ground[:, 6:] += 1.0
+    ditch = Feature(1, Kind.DITCH, "Ditch", LineString([(2.5, 2.5), (9.5, 2.5)]))
+    pipe = culvert((2.5, 2.5), (11.5, 2.5))
+    ground[:, 11] = np.nan
+    site = make_site(ground, features=(ditch, pipe), height_error=0.0)
+    bare, _ = whole_heights(site.elevation)
+    assert find_drawn_things(bare, site, DrainageSettings.model_validate({"drain_reach": "0 m"})).questions == ()
+
+
+def test_a_ditch_drawn_as_an_area_cuts_nothing() -> None:
+    ditch = Feature(1, Kind.DITCH, "Ditch", box(14, 8, 17, 16))
+    site = make_site(embankment(), features=(ditch,))
     assert (routed(site) == np.rint(site.elevation * 10_000) / 10_000).all()
 
 
