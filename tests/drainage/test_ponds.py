@@ -134,7 +134,7 @@ def test_ponds_come_outermost_first_by_volume_and_lie_in_the_parcel_by_their_cel
 
 @given(unlike_heights(most=11), st.integers(0, 60))
 def test_each_pond_spills_into_the_next_and_catches_what_runs_to_it(heights: IntArray, depth: int) -> None:
-    """Brute force: walk down from every cell, into hollows to the pit below, and on from full ponds over their spill."""
+    """Brute force: walk down from every cell, in hollows to the pit below, and on from full ponds over their spill."""
     network, hollows, ponds = named(heights, depth / 10_000)
     to, hollow = network.receiver.ravel().tolist(), network.hollow.ravel().tolist()
     pit_under = dict(zip(hollows.cells.tolist(), hollows.pit_cell[hollows.leaf].tolist(), strict=True))
