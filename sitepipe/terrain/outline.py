@@ -7,7 +7,7 @@ import shapely
 from shapely import LineString, MultiPolygon, Polygon
 
 from sitepipe._jit import kernel
-from sitepipe.arrays import BoolArray, FloatArray, IntArray
+from sitepipe.arrays import BoolArray, FloatArray, IntArray, LongArray
 from sitepipe.grid import Grid
 
 OUTSIDE = -1
@@ -41,7 +41,7 @@ def border_lines(labels: IntArray, grid: Grid) -> list[LineString]:
         np.stack([grid.west + grid.cell * corners[..., 0], grid.north - grid.cell * corners[..., 1]], axis=-1)
     )
     merged = shapely.line_merge(shapely.multilinestrings(runs))
-    return [line for line in shapely.get_parts(merged) if line.length > 0.0]
+    return list(shapely.get_parts(merged))
 
 
 def softened(line: LineString, cell: float, spread: float) -> LineString:
@@ -135,50 +135,26 @@ def polygons_of(geometry: shapely.Geometry) -> Polygon | MultiPolygon:
     return whole[0] if len(whole) == 1 else MultiPolygon(whole)
 
 
-@kernel
 def _border_runs(padded: IntArray) -> FloatArray:
     """Return straight runs of cell sides between unlike labels, as ((column, row), (column, row)) of their ends."""
-    rows, columns = padded.shape
-    across = 0
-    for row in range(1, rows):
-        for column in range(1, columns):
-            across += padded[row, column] != padded[row - 1, column]
-            across += padded[row, column] != padded[row, column - 1]
-    runs = np.empty((across, 2, 2))
-    count = 0
-    for row in range(1, rows):
-        start = -1
-        for column in range(1, columns):
-            is_border = padded[row, column] != padded[row - 1, column]
-            is_crossed = (
-                padded[row, column] != padded[row, column - 1] or padded[row - 1, column] != padded[row - 1, column - 1]
-            )
-            if start >= 0 and (not is_border or is_crossed):
-                runs[count] = np.array([[start - 1.0, row - 1.0], [column - 1.0, row - 1.0]])
-                count += 1
-                start = -1
-            if is_border and start < 0:
-                start = column
-        if start >= 0:
-            runs[count] = np.array([[start - 1.0, row - 1.0], [columns - 1.0, row - 1.0]])
-            count += 1
-    for column in range(1, columns):
-        start = -1
-        for row in range(1, rows):
-            is_border = padded[row, column] != padded[row, column - 1]
-            is_crossed = (
-                padded[row, column] != padded[row - 1, column] or padded[row, column - 1] != padded[row - 1, column - 1]
-            )
-            if start >= 0 and (not is_border or is_crossed):
-                runs[count] = np.array([[column - 1.0, start - 1.0], [column - 1.0, row - 1.0]])
-                count += 1
-                start = -1
-            if is_border and start < 0:
-                start = row
-        if start >= 0:
-            runs[count] = np.array([[column - 1.0, start - 1.0], [column - 1.0, rows - 1.0]])
-            count += 1
-    return runs[:count]
+    is_above = padded[1:, 1:-1] != padded[:-1, 1:-1]
+    is_before = padded[1:-1, 1:] != padded[1:-1, :-1]
+    line, first, last = _runs(is_above, is_before)
+    across = np.stack([first, line, last, line], axis=-1)
+    line, first, last = _runs(np.ascontiguousarray(is_before.T), np.ascontiguousarray(is_above.T))
+    down = np.stack([line, first, line, last], axis=-1)
+    return np.concatenate([across, down]).reshape(-1, 2, 2).astype(np.float64)
+
+
+def _runs(is_border: BoolArray, is_beside: BoolArray) -> tuple[LongArray, LongArray, LongArray]:
+    """Return line, first and last corner of the runs of border sides along each row; a side across ends a run."""
+    level = np.zeros((1, is_beside.shape[1]), dtype=np.bool_)
+    is_crossed = np.concatenate([level, is_beside]) | np.concatenate([is_beside, level])
+    begins, ends = is_border.copy(), is_border.copy()
+    begins[:, 1:] &= ~is_border[:, :-1] | is_crossed[:, 1:-1]
+    ends[:, :-1] &= ~is_border[:, 1:] | is_crossed[:, 1:-1]
+    line, first = np.nonzero(begins)
+    return line, first, np.nonzero(ends)[1] + 1
 
 
 @kernel

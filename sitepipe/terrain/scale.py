@@ -49,7 +49,7 @@ def slope_noise(error: float, scale: float) -> float:
 
 
 def typical_slope(elevation: FloatArray, cell: float, step: int, error: float) -> float:
-    """Return the median slope of every `step`-th height, less what their error adds to it.
+    """Return the median slope of every `step`-th height, the middle of its block, less what their error adds to it.
 
     Returns
     -------
@@ -84,7 +84,8 @@ def sound_scale(elevation: FloatArray, cell: float, error: float, noise_share: f
     Returns
     -------
     float
-        A whole number of cells; where no spacing is sound (level ground), the widest that was tried. [m]
+        A whole number of cells, at most half as wide again as the smallest; where no spacing is sound (level
+        ground), the widest that was tried. [m]
 
     Examples
     --------

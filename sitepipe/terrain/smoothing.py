@@ -52,7 +52,7 @@ def smoothed(elevation: FloatArray, spread: float) -> FloatArray:
     rest = elevation - trend
     if spread >= WIDE:
         return np.asarray(_running_means(rest, *_window(spread)) + trend)
-    reach = max(1, math.ceil(REACH * spread))
+    reach = math.ceil(REACH * spread)
     weights = np.exp(-0.5 * (np.arange(-reach, reach + 1) / spread) ** 2)
     return np.asarray(_weighted_mean(rest, weights) + trend)
 

@@ -24,7 +24,7 @@ LEAST_KILLED = 0.85
 EACH = 40
 
 KERNELS: dict[str, tuple[str, ...]] = {
-    "terrain": ("slope", "smoothing", "outline"),
+    "terrain": ("slope", "smoothing", "outline", "scale", "low_ground"),
     "drainage": (
         "above",
         "banks",

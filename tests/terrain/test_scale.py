@@ -11,6 +11,8 @@ from hypothesis import strategies as st
 
 from sitepipe.settings import Settings, make_settings
 from sitepipe.terrain.scale import smoothing_for, sound_scale, typical_slope
+from sitepipe.terrain.slope import HORN_NOISE, gradient
+from sitepipe.terrain.smoothing import smoothed
 from sitepipe.terrain.stage import derive_terrain
 from tests.sites import bowl, make_site, plane
 
@@ -68,11 +70,72 @@ def test_too_little_ground_has_no_typical_slope() -> None:
     assert math.isnan(typical_slope(plane(4, 4, 1.0), 1.0, 1, 0.1))
 
 
+def test_from_twenty_five_cells_on_there_is_a_typical_slope() -> None:
+    ground = plane(5, 5, 1.0, 0.3)
+    assert typical_slope(ground, 1.0, 1, 0.0) == pytest.approx(0.3)
+    ground[2, 2] = np.nan
+    assert math.isnan(typical_slope(ground, 1.0, 1, 0.0))
+
+
+@pytest.mark.parametrize("step", [2, 3, 4, 5])
+@pytest.mark.parametrize("cell", [0.5, 2.0])
+def test_a_wider_spacing_looks_only_at_the_middle_height_of_each_block(step: int, cell: float) -> None:
+    size = 6 * step
+    ground = np.random.default_rng(step).normal(scale=9.0, size=(size, size))
+    middle = slice(step // 2, None, step)
+    ground[middle, middle] = plane(size, size, cell, 0.04, 0.03)[middle, middle]
+    assert typical_slope(ground, cell, step, 0.0) == pytest.approx(0.05)
+
+
+def test_ground_less_steep_than_its_noise_is_level() -> None:
+    assert typical_slope(plane(30, 30, 1.0, 0.01), 1.0, 1, 0.05) == 0.0
+
+
+@settings(max_examples=40)
+@given(
+    st.floats(0.002, 0.2), st.floats(0.0, 0.3), st.sampled_from([0.5, 1.0, 3.0]), st.sampled_from([1 / 3, 0.8]),
+    st.floats(2.0, 30.0),
+)  # fmt: skip
+def test_the_scale_is_sound_and_at_most_half_as_wide_again_as_the_first_that_is(
+    fall: float, error: float, cell: float, share: float, broadest: float
+) -> None:
+    """Brute force over every spacing: the law of noise, and the fall less what the error is taken to add to it."""
+    ground = plane(160, 160, cell, fall)
+    found = sound_scale(ground, cell, error, share, broadest) / cell
+    assert found == round(found)
+    widest = max(1, int(broadest / cell))
+    spacings = [step for step in range(1, widest + 1) if 160 // step >= 6]
+    noise = {step: HORN_NOISE * error / (step * cell) for step in spacings}
+    slopes = {step: math.sqrt(max(0.0, fall**2 - 2.0 * math.log(2.0) * noise[step] ** 2)) for step in spacings}
+    sound = [step for step in spacings if noise[step] <= share * slopes[step] * (1.0 + 1e-9)]
+    if sound:
+        assert round(found) in sound
+        assert sound[0] <= found <= max(sound[0], math.ceil(1.5 * (sound[0] - 1)))
+    elif widest <= spacings[-1]:
+        assert found == widest
+
+
+@pytest.mark.parametrize(("cell", "widest"), [(1.0, 20.0), (0.5, 20.0), (3.0, 18.0)])
+def test_without_any_slope_the_widest_spacing_that_is_allowed_is_used(cell: float, widest: float) -> None:
+    assert sound_scale(np.full((300, 300), 4.0), cell, 0.05, 1 / 3, 20.0) == pytest.approx(widest)
+
+
+def test_where_a_spacing_leaves_too_few_heights_the_last_that_had_enough_is_used() -> None:
+    # 1, 2, 3, 5, 8 and 12 cells leave 5 x 5 heights of 60 x 60 or more; 18 cells leave 3 x 3.
+    assert sound_scale(np.full((60, 60), 4.0), 2.0, 0.05, 1 / 3, 200.0) == 24.0
+    assert sound_scale(np.full((3, 3), 4.0), 2.0, 0.05, 1 / 3, 200.0) == 2.0
+
+
+@given(st.floats(0.1, 100.0), st.floats(0.1, 100.0))
+def test_smoothing_and_window_have_together_the_variance_of_the_wide_window(scale: float, cell: float) -> None:
+    """Horn's window from its weights: a difference over two cells spreads as a box does, 1-2-1 across by a half."""
+    window = (2.0**2 / 12.0 + (1.0 * 1 + 2.0 * 0 + 1.0 * 1) / 4.0) / 2.0
+    spread = smoothing_for(scale, cell)
+    assert spread**2 + window == pytest.approx(window * max(1.0, scale / cell) ** 2)
+
+
 def test_a_window_widened_by_smoothing_damps_noise_as_the_law_says_of_a_wide_cell() -> None:
     """Independent noise is damped further than the law, which holds for errors that go together: never less."""
-    from sitepipe.terrain.slope import HORN_NOISE, gradient
-    from sitepipe.terrain.smoothing import smoothed
-
     noise = np.random.default_rng(8).normal(size=(300, 300))
     for scale in (4.0, 10.0):
         east, _ = gradient(smoothed(noise, smoothing_for(scale, 1.0)), 1.0)

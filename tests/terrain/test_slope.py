@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from sitepipe.arrays import FloatArray
-from sitepipe.terrain.slope import HORN_NOISE, aspect, gradient, slope
+from sitepipe.terrain.slope import HORN_NOISE, aspect, downslope_direction, gradient, slope
 from tests.sites import plane
 
 # Check values T14 and T15: own example, derived by hand; row 0 is the north, cells of 2 m.
@@ -83,6 +83,51 @@ def test_a_cell_that_stands_alone_has_no_slope() -> None:
     ground = np.full((3, 3), np.nan)
     ground[1, 1] = 4.0
     assert np.isnan(slope(ground, 1.0)).all()
+
+
+def _plane_by_least_squares(ground: FloatArray, row: int, column: int, cell: float) -> tuple[float, float]:
+    """Fit Horn's weighted plane to what is known around a cell; the flattest of them where several fit."""
+    known = [
+        (float(j) * cell, float(-i) * cell, ground[row + i, column + j], 4.0 / 2.0 ** (abs(i) + abs(j)))
+        for i in (-1, 0, 1)
+        for j in (-1, 0, 1)
+        if 0 <= row + i < ground.shape[0] and 0 <= column + j < ground.shape[1]
+        if not np.isnan(ground[row + i, column + j])
+    ]
+    if np.isnan(ground[row, column]) or len(known) == 1:
+        return math.nan, math.nan
+    x, y, z, weight = np.array(known).T
+    root = np.sqrt(weight)
+    away = np.stack([x - np.average(x, weights=weight), y - np.average(y, weights=weight)], axis=1)
+    rise = z - np.average(z, weights=weight)
+    east, north = np.linalg.lstsq(away * root[:, None], rise * root, rcond=1e-9)[0]
+    return float(east), float(north)
+
+
+@given(
+    st.tuples(st.integers(1, 5), st.integers(1, 5)).flatmap(
+        lambda shape: arrays(
+            np.float64,
+            shape,
+            elements=st.one_of(st.integers(-50, 50).map(lambda tenths: tenths / 10.0), st.just(np.nan)),
+        )
+    ),
+    st.sampled_from([0.5, 1.0, 3.0]),
+)
+def test_among_holes_and_borders_it_is_the_weighted_plane_of_an_independent_library(
+    ground: FloatArray, cell: float
+) -> None:
+    """Witness: numpy's lstsq, corners by 1, sides by 2, the middle by 4; the flattest where many fit."""
+    east, north = gradient(ground, cell)
+    for row, column in np.ndindex(ground.shape):
+        expected = _plane_by_least_squares(ground, row, column, cell)
+        np.testing.assert_allclose((east[row, column], north[row, column]), expected, atol=1e-9)
+
+
+def test_a_direction_a_hair_west_of_north_is_north_and_never_360() -> None:
+    falls_to = downslope_direction(np.array([1e-20, -1e-20, 0.1]), np.array([-1.0, -1.0, 0.1]))
+    assert ((falls_to[:2] >= 0.0) & (falls_to[:2] < 1e-9)).all()
+    assert falls_to[2] == pytest.approx(225.0)
 
 
 @given(heights)

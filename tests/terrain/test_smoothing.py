@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import scipy.ndimage
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from sitepipe.terrain.low_ground import lowness
-from sitepipe.terrain.smoothing import WIDE, best_plane, smoothed
+from sitepipe.terrain.smoothing import REACH, WIDE, _window, best_plane, smoothed
 from tests.sites import bowl, plane
 
 spreads = st.sampled_from([0.6, 1.5, WIDE, 9.0])
@@ -44,6 +44,61 @@ def test_white_noise_falls_with_the_spread(spread: float) -> None:
     assert left == pytest.approx(1.0 / (2.0 * np.sqrt(np.pi) * spread), rel=0.12)
 
 
+def _box(spread: float) -> np.ndarray:
+    """Return whole cells and, at either end, the share of one more that makes the variance a third of the spread's."""
+    wanted, half = spread**2 / 3.0, 0
+    while (half + 1) * (half + 2) / 3.0 <= wanted:
+        half += 1
+    whole = np.arange(-half, half + 1)
+    share = ((whole**2).sum() - wanted * whole.size) / (2.0 * (wanted - (half + 1.0) ** 2))
+    return np.concatenate([[share], np.ones(whole.size), [share]])
+
+
+def _shares(cells: int, spread: float) -> np.ndarray:
+    """Return what each cell of a line takes from each: a Gaussian to three deviations; from ``WIDE`` on three boxes."""
+    apart = np.abs(np.arange(cells)[:, None] - np.arange(cells))
+    if spread < WIDE:
+        return np.where(apart <= np.ceil(REACH * spread), np.exp(-0.5 * (apart / spread) ** 2), 0.0)
+    box = _box(spread)
+    reach = box.size // 2
+    once = np.where(apart <= reach, box[np.minimum(reach + apart, box.size - 1)], 0.0)
+    return np.asarray(np.linalg.matrix_power(once, 3))
+
+
+@settings(max_examples=60)
+@given(
+    st.tuples(st.integers(1, 8), st.integers(1, 8)).flatmap(
+        lambda shape: arrays(
+            np.float64,
+            shape,
+            elements=st.one_of(st.integers(-50, 50).map(lambda tenths: tenths / 10.0), st.just(np.nan)),
+        )
+    ),
+    st.sampled_from([0.2, 1.0, 1.5, WIDE, 5.3, 9.0]),
+)
+def test_among_holes_and_borders_it_is_the_mean_that_matrices_make(ground: np.ndarray, spread: float) -> None:
+    """What each cell takes from each, written out as a matrix along rows and one along columns; known heights only."""
+    known = np.isfinite(ground)
+    found = smoothed(ground, spread)
+    assert (np.isfinite(found) == known).all()
+    if not known.any():
+        return
+    trend = best_plane(ground)
+    down, across = _shares(ground.shape[0], spread), _shares(ground.shape[1], spread)
+    sums, shares = down @ np.where(known, ground - trend, 0.0) @ across.T, down @ known @ across.T
+    np.testing.assert_allclose(found[known], (sums[known] / shares[known]) + trend[known], atol=1e-9)
+
+
+@given(st.floats(WIDE, 60.0))
+def test_three_running_means_spread_as_far_as_they_were_asked_to(spread: float) -> None:
+    """Gwosdek et al. (2011): the variance of a sum is the sum of variances; the share of the end cells is below 1."""
+    half, share = _window(spread)
+    assert 0.0 <= share < 1.0
+    box = np.concatenate([[share], np.ones(2 * half + 1), [share]])
+    thrice = np.convolve(np.convolve(box, box), box)
+    assert (thrice * (np.arange(thrice.size) - thrice.size // 2) ** 2).sum() / thrice.sum() == pytest.approx(spread**2)
+
+
 @given(spread=spreads)
 def test_what_is_unknown_stays_unknown_and_nothing_else_does(spread: float) -> None:
     ground = bowl(21, 1.0, 2.0)
@@ -60,12 +115,16 @@ def test_ground_without_a_known_cell_is_handed_back() -> None:
     assert np.isnan(smoothed(np.full((4, 4), np.nan), 2.0)).all()
 
 
-@given(arrays(np.float64, (7, 9), elements=st.floats(-100, 100)))
-def test_the_best_plane_is_that_of_least_squares(ground: np.ndarray) -> None:
+@given(arrays(np.float64, (7, 9), elements=st.floats(-100, 100)), arrays(np.bool_, (7, 9)))
+def test_the_best_plane_is_that_of_least_squares(ground: np.ndarray, missing: np.ndarray) -> None:
     y, x = np.mgrid[0:7, 0:9]
     columns = np.stack([np.ones(63), x.ravel(), y.ravel()], axis=1)
-    fitted = columns @ np.linalg.lstsq(columns, ground.ravel(), rcond=None)[0]
-    np.testing.assert_allclose(best_plane(ground).ravel(), fitted, atol=1e-8)
+    for known in (np.ones(63, dtype=bool), ~missing.ravel()):
+        if np.linalg.matrix_rank(columns[known]) < 3:
+            continue
+        heights = np.where(known, ground.ravel(), np.nan).reshape(7, 9)
+        fitted = columns @ np.linalg.lstsq(columns[known], ground.ravel()[known], rcond=None)[0]
+        np.testing.assert_allclose(best_plane(heights).ravel(), fitted, atol=1e-6)
 
 
 def test_low_ground_is_low_and_high_ground_is_not() -> None:
@@ -82,3 +141,14 @@ def test_lowness_knows_no_lift_and_with_the_error_no_unit(factor: float, lift: f
     np.testing.assert_allclose(
         lowness(factor * ground + lift, 3.0, factor * 0.05), lowness(ground, 3.0, 0.05), atol=1e-6
     )
+
+
+def test_lowness_is_the_deviation_from_the_mean_in_deviations_of_an_independent_library() -> None:
+    """De Reu et al. (2013) with scipy's Gaussian, far from the borders; rough ground, so that no plane is at work."""
+    ground = scipy.ndimage.gaussian_filter(np.random.default_rng(4).normal(size=(160, 150)), 2.0)
+    below = scipy.ndimage.gaussian_filter(ground, 3.0) - ground
+    deviation = np.sqrt(scipy.ndimage.gaussian_filter(below**2, 3.0))
+    inner = (slice(25, -25), slice(25, -25))
+    for error in (0.02, 0.5):
+        found = lowness(ground, 3.0, error)
+        np.testing.assert_allclose(found[inner], (below / (deviation + error))[inner], atol=0.03)
