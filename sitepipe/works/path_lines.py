@@ -37,7 +37,7 @@ def line_cost(pace: FloatArray, height: FloatArray, steepest: float, places: Flo
         length = float(np.hypot(down, right))
         if length == 0.0:
             continue
-        count = max(int(np.ceil(length * 4.0)), 1)
+        count = int(np.ceil(length * 4.0))
         piece = length / count
         before = _between(height, places[k, 0], places[k, 1])
         for part in range(count):
@@ -59,7 +59,7 @@ def _between(values: FloatArray, row: float, column: float) -> float:
     """Value between four cell centres, linear each way."""
     rows, columns = values.shape
     row, column = min(max(row, 0.0), rows - 1.0), min(max(column, 0.0), columns - 1.0)
-    top, left = min(int(row), max(rows - 2, 0)), min(int(column), max(columns - 2, 0))
+    top, left = int(row), int(column)
     below, beside = min(top + 1, rows - 1), min(left + 1, columns - 1)
     down, right = row - top, column - left
     upper = values[top, left] * (1.0 - right) + values[top, beside] * right
@@ -107,9 +107,9 @@ def rounded(places: FloatArray, times: int = 2) -> FloatArray:
         if places.shape[0] < 3:
             return places
         early, late = 0.75 * places[:-1] + 0.25 * places[1:], 0.25 * places[:-1] + 0.75 * places[1:]
-        early[0], late[-1] = places[0], places[-1]
-        inner = np.stack([early, late], axis=1).reshape(-1, 2)[1:-1]
-        places = np.vstack([places[:1], inner, places[-1:]])
+        cut = np.stack([early, late], axis=1).reshape(-1, 2)
+        cut[0], cut[-1] = places[0], places[-1]
+        places = cut
     return places
 
 
@@ -121,12 +121,10 @@ def laid_line(cells: list[int], walking: WalkingGround, steepest: float) -> tupl
     places = np.array([divmod(cell, walking.grid.columns) for cell in cells], dtype=np.float64)
     height = walking.height_in_cells
     own = line_cost(walking.pace, height, steepest, places)
-    if places.shape[0] < 2:
-        return places, 0.0
     straight = straightened(walking.pace, height, steepest, places, WORTH_STRAIGHT)
     for candidate in (rounded(straight), straight):
         cost = line_cost(walking.pace, height, steepest, candidate)
-        if np.isfinite(cost) and (cost <= WORTH_STRAIGHT * own or not np.isfinite(own)):
+        if cost <= WORTH_STRAIGHT * own:
             return candidate, float(cost)
     return places, float(own)
 
@@ -140,8 +138,6 @@ def profile(walking: WalkingGround, places: FloatArray, spacing: float) -> tuple
     height = walking.height_in_cells
     rows, columns = np.interp(stations, along, places[:, 0]), np.interp(stations, along, places[:, 1])
     middle = np.array([_between(height, r, c) for r, c in zip(rows, columns, strict=True)])
-    if count < 1 or along[-1] == 0.0:
-        return stations, middle * walking.grid.cell, np.zeros_like(stations)
     forward = np.gradient(np.column_stack([rows, columns]), axis=0)
     forward /= np.maximum(np.hypot(forward[:, 0], forward[:, 1]), 1e-12)[:, None]
     side = np.column_stack([-forward[:, 1], forward[:, 0]]) * 0.5
@@ -157,9 +153,7 @@ def bench_cut(width: float, across: FloatArray, stations: FloatArray) -> float:
 
     Half the width cut to a wedge: an area of width^2 * slope / 8 for each metre, nothing up to ``LEVEL_ACROSS``.
     """
-    if stations.size < 2:
-        return 0.0
-    area = np.where(np.abs(across) > LEVEL_ACROSS, width**2 * np.abs(np.nan_to_num(across)) / 8.0, 0.0)
+    area = np.where(np.abs(across) > LEVEL_ACROSS, width**2 * np.abs(across) / 8.0, 0.0)
     return float(np.trapezoid(area, stations))
 
 
@@ -170,14 +164,14 @@ def grade_cut(width: float, height: FloatArray, stations: FloatArray, steepest: 
     """
     reach = np.abs(stations[:, None] - stations[None, :]) * steepest
     finished = (height[None, :] + reach).min(axis=1)
-    return float(np.trapezoid(width * (height - finished), stations)) if stations.size > 1 else 0.0
+    return float(np.trapezoid(width * (height - finished), stations))
 
 
 def steepest_over(height: FloatArray, stations: FloatArray, span: float = 2.0) -> float:
     """Greatest rise per run of a profile over a span that a wheel feels. [1]."""
-    if stations.size < 2 or stations[-1] <= 0.0:
+    if stations[-1] == 0.0:
         return 0.0
     span = min(span, float(stations[-1]))
     starts = stations[stations <= stations[-1] - span + 1e-9]
     rises = np.interp(starts + span, stations, height) - np.interp(starts, stations, height)
-    return float(np.nanmax(np.abs(rises)) / span) if rises.size else 0.0
+    return float(np.nanmax(np.abs(rises)) / span)

@@ -10,14 +10,6 @@ from sitepipe.scoring.record import Exclusion, Use
 from sitepipe.settings import Settings, make_settings
 from sitepipe.site import Feature, Kind, Site
 from sitepipe.works.crossings import crossings_of
-from sitepipe.works.path_lines import (
-    bench_cut,
-    grade_cut,
-    line_cost,
-    rounded,
-    steepest_over,
-    straightened,
-)
 from sitepipe.works.path_network import Branch, Terminal, join, main_grade, widened
 from sitepipe.works.paths import lay_paths, main_width
 from sitepipe.works.record import Mound, Path
@@ -170,54 +162,6 @@ def test_the_nearest_terminal_is_joined_first_and_the_next_from_there() -> None:
         ("gate", "near", 16),
         ("near", "far", 31),
     ]
-
-
-def test_a_straight_piece_costs_its_length_times_the_pace() -> None:
-    pace, height = np.full((9, 9), 1.5), np.zeros((9, 9))
-    cost = line_cost(pace, height, 0.1, np.array([[0.0, 0.0], [6.0, 8.0]]))
-    assert cost == pytest.approx(15.0)
-
-
-def test_a_line_over_a_blocked_cell_costs_without_end() -> None:
-    pace = np.ones((3, 9))
-    pace[1, 4] = np.inf
-    assert line_cost(pace, np.zeros((3, 9)), 0.1, np.array([[1.0, 0.0], [1.0, 8.0]])) == np.inf
-
-
-def test_needless_corners_are_left_out() -> None:
-    stairs = np.array([[float(k // 2), float((k + 1) // 2)] for k in range(17)])
-    kept = straightened(np.ones((12, 12)), np.zeros((12, 12)), 0.1, stairs, 1.02)
-    assert len(kept) == 2
-    assert kept[0].tolist() == stairs[0].tolist()
-    assert kept[-1].tolist() == stairs[-1].tolist()
-
-
-def test_rounding_keeps_the_ends_and_cuts_the_corners() -> None:
-    line = rounded(np.array([[0.0, 0.0], [0.0, 8.0], [8.0, 8.0]]))
-    assert line[0].tolist() == [0.0, 0.0]
-    assert line[-1].tolist() == [8.0, 8.0]
-    assert LineString(line).length < 16.0
-    assert Point(0.0, 8.0).distance(LineString(line)) > 0.5
-
-
-def test_a_bench_cut_is_half_a_wedge() -> None:
-    """Worked by hand: 1 m wide across a fall of 1 in 5, 10 m long: 10 x 1 x .2 / 8 = .25 m3."""
-    assert bench_cut(1.0, np.full(11, 0.2), np.linspace(0.0, 10.0, 11)) == pytest.approx(0.25)
-    assert bench_cut(1.0, np.full(11, 0.02), np.linspace(0.0, 10.0, 11)) == 0.0
-
-
-def test_a_bump_is_cut_down_to_the_grade_asked() -> None:
-    """Worked by hand: a step of .5 m at 10 m on level ground, grade 1 in 20: a wedge 10 m long, half of .5 m high."""
-    stations = np.linspace(0.0, 40.0, 4001)
-    height = np.where(stations > 10.0, 0.5, 0.0)
-    assert grade_cut(1.0, height, stations, 0.05) == pytest.approx(2.5, rel=0.01)
-    assert grade_cut(1.0, 0.04 * stations, stations, 0.05) == pytest.approx(0.0, abs=1e-9)
-
-
-def test_the_steepest_piece_is_found_over_the_span_of_a_wheel() -> None:
-    stations = np.linspace(0.0, 20.0, 41)
-    assert steepest_over(0.03 * stations, stations) == pytest.approx(0.03)
-    assert steepest_over(np.where(stations > 10.0, 0.2, 0.0), stations) == pytest.approx(0.1)
 
 
 def test_a_large_site_is_walked_on_coarser_cells() -> None:
