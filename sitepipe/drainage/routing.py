@@ -8,6 +8,8 @@ from sitepipe._jit import kernel
 from sitepipe.arrays import IntArray, LongArray
 from sitepipe.drainage.descent import LEAVES, LEVEL, NOWHERE
 
+_DONE = 255
+
 
 @kernel
 def route_level_ground(level: IntArray, heights: IntArray, receiver: IntArray) -> tuple[IntArray, IntArray]:
@@ -169,7 +171,6 @@ def accumulated(receiver: IntArray) -> tuple[IntArray, IntArray]:
         if waits_for[source] != 0 or to[source] == NOWHERE:
             continue
         cell = source
-        waits_for[source] = 255
         while True:
             place -= 1
             order[place] = cell
@@ -180,6 +181,6 @@ def accumulated(receiver: IntArray) -> tuple[IntArray, IntArray]:
             waits_for[below] -= 1
             if waits_for[below] != 0:
                 break
-            waits_for[below] = 255
+            waits_for[below] = _DONE
             cell = below
     return order[place:], cells.reshape(receiver.shape)
