@@ -163,7 +163,7 @@ def try_every_place(
         [m]
     best, hoped : (bin rows, bin columns, 4) float array, changed in place
         Score, direction number, and the middle, east and south of the north-west corner [m]: of places that are
-        allowed, and of places that sun, access and direction alone would choose.
+        allowed, and of places that sun, access and direction alone would choose. The first of equals stays.
     """
     along, across = tables.shape[0] - 1, tables.shape[1] - 1
     rows, columns = access.shape

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import pytest
 import shapely
@@ -43,86 +45,199 @@ def side_by_side(layers: FloatArray) -> FloatArray:
     return np.ascontiguousarray(np.moveaxis(layers, 0, 2))
 
 
-def lattice(layers: FloatArray, cell: float, bearing: float, step: float, along: int, across: int) -> FloatArray:
-    """Values on a turned lattice, point by point, without any table."""
-    middle = (layers.shape[2] * cell / 2.0, layers.shape[1] * cell / 2.0)
-    found = np.zeros((SOFT + 3, along, across))
-    found[BANNED] = 1.0
-    sine, cosine = np.sin(np.radians(bearing)), np.cos(np.radians(bearing))
-    for i in range(along):
-        for j in range(across):
-            forward, sideways = (i - (along - 1) / 2.0) * step, (j - (across - 1) / 2.0) * step
-            column = int(np.floor((middle[0] + forward * sine + sideways * cosine) / cell))
-            row = int(np.floor((middle[1] - forward * cosine + sideways * sine) / cell))
-            if 0 <= row < layers.shape[1] and 0 <= column < layers.shape[2]:
-                found[:, i, j] = layers[:, row, column]
-    return found
+@dataclass(frozen=True)
+class Trial:
+    """A search over one lattice, its cells and its wishes."""
+
+    layers: FloatArray
+    access: FloatArray
+    cell: float = 1.0
+    middle: tuple[float, float] = (13.0, 11.0)
+    bearing: float = 0.0
+    step: float = 1.0
+    points: tuple[int, int] = (34, 34)
+    box: tuple[int, int] = (7, 4)
+    rooms: tuple[int, int, int] = (1, 2, 3)
+    weights: tuple[int, ...] = WEIGHTS
+    direction: tuple[float, float] = (1.0, 0.0)
+    bin_side: float = 1.0
+
+    @property
+    def bins(self) -> tuple[int, int]:
+        rows, columns = self.access.shape
+        return int(rows * self.cell / self.bin_side) + 1, int(columns * self.cell / self.bin_side) + 1
+
+    def place(self, i: float, j: float) -> tuple[float, float]:
+        """Return a lattice point, east and south of the corner. [m]."""
+        forward, sideways = ((k - (n - 1) / 2.0) * self.step for k, n in zip((i, j), self.points, strict=True))
+        sine, cosine = np.sin(np.radians(self.bearing)), np.cos(np.radians(self.bearing))
+        return (
+            self.middle[0] + forward * sine + sideways * cosine,
+            self.middle[1] - forward * cosine + sideways * sine,
+        )
+
+    def cell_of(self, i: float, j: float) -> tuple[int, int] | None:
+        east, south = self.place(i, j)
+        row, column = int(np.floor(south / self.cell)), int(np.floor(east / self.cell))
+        return (row, column) if 0 <= row < self.access.shape[0] and 0 <= column < self.access.shape[1] else None
+
+    def lattice(self) -> FloatArray:
+        """Values on the turned lattice, point by point, without any table."""
+        found = np.zeros((SOFT + 3, *self.points))
+        found[BANNED] = 1.0
+        for i in range(self.points[0]):
+            for j in range(self.points[1]):
+                cell = self.cell_of(i, j)
+                if cell is not None:
+                    found[:, i, j] = self.layers[:, *cell]
+        return found
+
+    def tables(self, space: FloatArray | None = None) -> FloatArray:
+        ground = side_by_side(self.layers)
+        given_space = () if space is None else (space,)
+        return turned_sums(
+            ground, self.cell, np.array(self.middle), self.bearing, self.step, *self.points, *given_space
+        )
+
+    def tried(self) -> tuple[FloatArray, FloatArray]:
+        best, hoped = np.zeros((*self.bins, 4)), np.zeros((*self.bins, 4))
+        try_every_place(
+            self.tables(),
+            self.access,
+            self.cell,
+            np.array(self.middle),
+            self.bearing,
+            self.step,
+            np.array(self.box),
+            np.array(self.rooms),
+            np.array(self.weights),
+            STEEPEST,
+            np.array(self.direction),
+            self.bin_side,
+            best,
+            hoped,
+        )
+        return best, hoped
+
+    def expected(self) -> tuple[FloatArray, FloatArray]:
+        """Try every place by its points; the first of equals stays."""
+        points = self.lattice()
+        best, hoped = np.zeros((*self.bins, 4)), np.zeros((*self.bins, 4))
+        for i in range(self.points[0] - self.box[0] + 1):
+            for j in range(self.points[1] - self.box[1] + 1):
+                at = (i + (self.box[0] - 1) / 2.0, j + (self.box[1] - 1) / 2.0)
+                cell = self.cell_of(*at)
+                if cell is None or self.access[cell] == 0.0:
+                    continue
+                east, south = self.place(*at)
+                entry = int(south / self.bin_side), int(east / self.bin_side)
+                wish = self.direction[0] ** self.weights[8] * float(self.access[cell]) ** self.weights[6]
+                hope, score = self.brute_score(points, i, j)
+                for kept, value in ((hoped, wish * hope), (best, wish * score)):
+                    if value > kept[entry][0]:
+                        kept[entry] = value, self.direction[1], east, south
+        return best, hoped
+
+    def brute_score(self, points: FloatArray, i: int, j: int) -> tuple[float, float]:
+        """Return the hope and the score of one place, straight from the points below it."""
+        box, weights = self.box, self.weights
+        part = points[:, i : i + box[0], j : j + box[1]]
+        means = part[:SOFT].reshape(SOFT, -1).mean(axis=1)
+        hope = means[1] ** weights[1] * means[2] ** weights[2]
+        if part[BANNED].sum() > 0.5:
+            return float(hope), 0.0
+        u, v = np.mgrid[0 : box[0], 0 : box[1]] * self.step
+        terms = np.column_stack([u.ravel(), v.ravel(), np.ones(u.size)])
+        slope = np.linalg.lstsq(terms, part[HEIGHT].ravel(), rcond=None)[0]
+        level = np.clip((STEEPEST - np.hypot(slope[0], slope[1])) / (0.8 * STEEPEST), 0.0, 1.0)
+        room = 0.0
+        for margin, value in zip(self.rooms, (0.5, 0.75, 1.0), strict=True):
+            around = points[SOLID, max(i - margin, 0) : i + box[0] + margin, max(j - margin, 0) : j + box[1] + margin]
+            if around.sum() > 0.5:
+                break
+            room = value
+        score = hope * level ** weights[5] * room ** weights[7]
+        for layer in (0, 3, 4):
+            score *= means[layer] ** weights[layer]
+        return float(hope), float(score)
 
 
-def brute_score(
-    points: FloatArray, i: int, j: int, box: tuple[int, int], rooms: tuple[int, int, int]
-) -> tuple[float, float]:
-    """Return the hope and the score of one place, straight from the points below it."""
-    part = points[:, i : i + box[0], j : j + box[1]]
-    means = part[:SOFT].reshape(SOFT, -1).mean(axis=1)
-    hope = means[1] ** WEIGHTS[1] * means[2] ** WEIGHTS[2]
-    if part[BANNED].sum() > 0.5:
-        return float(hope), 0.0
-    u, v = np.mgrid[0 : box[0], 0 : box[1]].astype(np.float64)
-    terms = np.column_stack([u.ravel(), v.ravel(), np.ones(u.size)])
-    slope = np.linalg.lstsq(terms, part[HEIGHT].ravel(), rcond=None)[0]
-    level = np.clip((STEEPEST - np.hypot(slope[0], slope[1])) / (0.8 * STEEPEST), 0.0, 1.0)
-    room = 0.0
-    for margin, value in zip(rooms, (0.5, 0.75, 1.0), strict=True):
-        around = points[SOLID, max(i - margin, 0) : i + box[0] + margin, max(j - margin, 0) : j + box[1] + margin]
-        if around.sum() > 0.5:
-            break
-        room = value
-    score = hope * level ** WEIGHTS[5] * room ** WEIGHTS[7]
-    for layer in (0, 3, 4):
-        score *= means[layer] ** WEIGHTS[layer]
-    return float(hope), float(score)
+@pytest.mark.parametrize(
+    "trial",
+    [
+        *(Trial(random_layers(7, 22, 26), np.ones((22, 26)), bearing=bearing) for bearing in (0.0, 30.0, 90.0, 127.5)),
+        # Cells, steps and bins of other sizes, a lattice beside the middle, ground that is hard to reach.
+        Trial(
+            random_layers(8, 12, 15),
+            np.random.default_rng(5).choice([0.0, 0.3, 0.8, 1.0], (12, 15)),
+            cell=2.0,
+            middle=(14.0, 10.5),
+            bearing=62.0,
+            step=0.9,
+            points=(30, 25),
+            box=(4, 5),
+            rooms=(0, 2, 5),
+            weights=(1, 2, 1, 2, 1, 1, 2, 2, 3),
+            direction=(0.7, 5.0),
+            bin_side=3.0,
+        ),
+        # A way in that weighs nothing still must be there.
+        Trial(
+            random_layers(9, 9, 20),
+            np.random.default_rng(6).choice([0.0, 0.4], (9, 20)),
+            cell=0.5,
+            middle=(5.2, 2.0),
+            bearing=200.0,
+            step=0.4,
+            points=(17, 30),
+            box=(3, 2),
+            weights=(1, 1, 1, 1, 1, 1, 0, 1, 1),
+            direction=(0.9, 2.0),
+            bin_side=0.7,
+        ),
+        # A single line of points has no plane across.
+        Trial(
+            random_layers(4, 8, 9),
+            np.ones((8, 9)),
+            middle=(4.5, 4.0),
+            bearing=11.0,
+            points=(8, 9),
+            box=(4, 1),
+            step=1.3,
+        ),
+        Trial(random_layers(4, 8, 9), np.ones((8, 9)), middle=(4.5, 4.0), points=(12, 11), box=(1, 3), bearing=20.0),
+    ],
+)
+def test_every_place_scores_as_brute_force_says(trial: Trial) -> None:
+    for found, expected in zip(trial.tried(), trial.expected(), strict=True):
+        assert (expected[..., 0] > 0.0).sum() > 10
+        np.testing.assert_allclose(found, expected, rtol=1e-9, atol=1e-12)
 
 
-@pytest.mark.parametrize("bearing", [0.0, 30.0, 90.0, 127.5])
-def test_every_place_scores_as_brute_force_says(bearing: float) -> None:
-    rows, columns, cell, step = 22, 26, 1.0, 1.0
-    layers = random_layers(7, rows, columns)
-    along, across, box, rooms = 34, 34, (7, 4), (1, 2, 3)
-    tables = turned_sums(side_by_side(layers), cell, np.array([13.0, 11.0]), bearing, step, along, across)
-    best, hoped = np.zeros((rows, columns, 4)), np.zeros((rows, columns, 4))
-    try_every_place(
-        tables,
-        np.ones((rows, columns)),
-        cell,
-        np.array([13.0, 11.0]),
-        bearing,
-        step,
-        np.array(box),
-        np.array(rooms),
-        np.array(WEIGHTS),
-        STEEPEST,
-        np.array([1.0, 0.0]),
-        1.0,
-        best,
-        hoped,
-    )
-    points = lattice(layers, cell, bearing, step, along, across)
-    expected, expected_hope = np.zeros((rows, columns)), np.zeros((rows, columns))
-    sine, cosine = np.sin(np.radians(bearing)), np.cos(np.radians(bearing))
-    for i in range(along - box[0] + 1):
-        for j in range(across - box[1] + 1):
-            forward = (i + (box[0] - 1) / 2.0 - (along - 1) / 2.0) * step
-            sideways = (j + (box[1] - 1) / 2.0 - (across - 1) / 2.0) * step
-            east, south = 13.0 + forward * sine + sideways * cosine, 11.0 - forward * cosine + sideways * sine
-            row, column = int(np.floor(south)), int(np.floor(east))
-            if 0 <= row < rows and 0 <= column < columns:
-                hope, score = brute_score(points, i, j, box, rooms)
-                expected[row, column] = max(expected[row, column], score)
-                expected_hope[row, column] = max(expected_hope[row, column], hope)
-    assert np.allclose(best[..., 0], expected, rtol=1e-9, atol=1e-12)
-    assert np.allclose(hoped[..., 0], expected_hope, rtol=1e-9, atol=1e-12)
-    assert (best[..., 0] > 0.0).sum() > 10
+def test_of_equal_places_in_a_bin_the_first_is_kept() -> None:
+    even = np.ones((SOFT + 3, 9, 9))
+    even[[HEIGHT, BANNED, SOLID]] = 0.0
+    trial = Trial(even, np.ones((9, 9)), middle=(4.5, 4.5), points=(9, 9), box=(2, 2), bin_side=3.0)
+    for found, expected in zip(trial.tried(), trial.expected(), strict=True):
+        np.testing.assert_array_equal(found, expected)
+
+
+@settings(max_examples=60)
+@given(st.integers(-4, 9), st.integers(-4, 8), st.integers(5, 14), st.integers(5, 14), st.integers(0, SOFT + 2))
+def test_a_box_sums_its_points_and_what_reaches_over_the_edge_is_cut(
+    i: int, j: int, along: int, across: int, layer: int
+) -> None:
+    trial = Trial(random_layers(2, 6, 7), np.ones((6, 7)), middle=(3.5, 3.0), bearing=35.0, points=(9, 8))
+    part = trial.lattice()[layer, max(i, 0) : i + along, max(j, 0) : j + across]
+    assert box_sum(trial.tables(), layer, i, j, along, across) == pytest.approx(part.sum(), abs=1e-9)
+
+
+@pytest.mark.parametrize("spare", [-1, 0, 1, 500])
+def test_room_that_was_used_before_changes_no_table(spare: int) -> None:
+    trial = Trial(random_layers(2, 6, 7), np.ones((6, 7)), middle=(3.5, 3.0), points=(9, 8))
+    used = np.full(10 * 9 * TABLES + spare, np.nan)
+    np.testing.assert_array_equal(trial.tables(used), trial.tables())
+    assert np.isfinite(trial.tables(used)).all()
 
 
 def test_the_search_finds_the_best_of_all_outlines_tried_one_by_one() -> None:

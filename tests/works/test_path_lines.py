@@ -106,19 +106,26 @@ def sampled_cost(pace: FloatArray, height: FloatArray, steepest: float, places: 
     return total
 
 
-@settings(max_examples=80)
-@given(st.data())
-def test_a_line_costs_what_its_quarter_cells_add_up_to(data: st.DataObject) -> None:
-    shape = data.draw(st.sampled_from([(1, 1), (1, 6), (6, 1), (2, 3), (5, 7)]))
-    pace = data.draw(arrays(np.float64, shape, elements=st.sampled_from([0.6, 1.0, 2.5, np.inf])))
-    height = data.draw(arrays(np.float64, shape, elements=st.sampled_from([0.0, 0.01, 0.03, 0.4])))
-    # Whole and quarter places, on the cells and up to a cell beyond them: edges, corners and ties.
-    row = st.integers(-4, 4 * shape[0]).map(lambda quarters: quarters / 4.0)
-    column = st.integers(-4, 4 * shape[1]).map(lambda quarters: quarters / 4.0)
-    places = np.array(data.draw(st.lists(st.tuples(row, column), min_size=1, max_size=4)))
-    steepest = data.draw(st.sampled_from([0.0, 0.08]))
-    cost = line_cost(pace, height, steepest, places)
-    assert cost == pytest.approx(sampled_cost(pace, height, steepest, places), rel=1e-9)
+@pytest.mark.parametrize("shape", [(1, 1), (1, 6), (6, 1), (2, 3), (5, 7)])
+@pytest.mark.parametrize("steepest", [0.0, 0.08])
+def test_a_line_costs_what_its_quarter_cells_add_up_to(shape: tuple[int, int], steepest: float) -> None:
+    chance = np.random.default_rng(sum(shape))
+    for _ in range(60):
+        pace = chance.uniform(0.6, 2.5, shape)
+        pace[chance.random(shape) < 0.04] = np.inf
+        height = chance.choice([0.0, 0.05, 0.2, 0.9], shape)
+        # Whole and quarter places, on the cells and up to half a cell beyond them: edges, corners and ties.
+        count = chance.integers(1, 4)
+        rows, columns = (chance.integers(-2, 4 * side - 1, count) / 4.0 for side in shape)
+        places = np.column_stack([rows, columns])
+        cost = line_cost(pace, height, steepest, places)
+        assert cost == pytest.approx(sampled_cost(pace, height, steepest, places), rel=1e-9)
+
+
+def test_a_line_that_leaves_the_cells_on_any_side_costs_without_end() -> None:
+    pace, level = np.ones((3, 4)), np.zeros((3, 4))
+    for end in ([-1.0, 1.0], [3.0, 1.0], [1.0, -1.0], [1.0, 4.0]):
+        assert line_cost(pace, level, 0.0, np.array([[1.0, 1.0], end])) == np.inf
 
 
 def test_unknown_heights_count_as_level() -> None:
