@@ -241,7 +241,7 @@ def test_a_wide_field_of_uneven_ground_costs_what_another_library_says(moves: Lo
                     steps.append((weight, row * shape[1] + column, there[0] * shape[1] + there[1]))
         weights, here, there_flat = map(np.array, zip(*steps, strict=True))
         peer = dijkstra(
-            csr_array((weights, (here.astype(int), there_flat.astype(int))), (pace.size, pace.size)), indices=0
+            csr_array((weights, (here.astype(int), there_flat.astype(int))), (pace.size, pace.size)), indices=[0]
         )
         cost, _, _ = least_cost(pace, height, 0.05, moves, np.array([0]))
         np.testing.assert_allclose(cost.ravel(), peer[0], rtol=1e-12)
