@@ -23,7 +23,8 @@ def nearest_marked(is_marked: BoolArray) -> tuple[FloatArray, LongArray]:
     squared : (rows, columns) float array
         Between cell centres; infinite where nothing is marked. [cells^2]
     nearest : (rows, columns) int64 array
-        Flat index of that cell, `NONE` where nothing is marked.
+        Flat index of that cell, `NONE` where nothing is marked; of equally near ones the westernmost, then the
+        northernmost.
 
     References
     ----------
@@ -50,14 +51,14 @@ def _along_columns(is_marked: BoolArray) -> tuple[FloatArray, LongArray]:
     squared = np.full((rows, columns), np.inf)
     nearest = np.full((rows, columns), np.int64(NONE))
     for column in range(columns):
-        last = -1
+        last = NONE
         for row in range(rows):
             if is_marked[row, column]:
                 last = row
             if last >= 0:
                 squared[row, column] = float((row - last) ** 2)
                 nearest[row, column] = last * columns + column
-        last = -1
+        last = NONE
         for row in range(rows - 1, -1, -1):
             if is_marked[row, column]:
                 last = row

@@ -11,6 +11,9 @@ import numpy as np
 from sitepipe._jit import kernel
 from sitepipe.arrays import Float32Array, FloatArray, IntArray, LongArray
 
+NOBODY = -1
+"""Stands where no voice is known."""
+
 
 def ranks(values: FloatArray) -> FloatArray:
     """Return the share of known cells that lie below each cell, ties counted half.
@@ -53,7 +56,8 @@ def combined(voices: Iterable[FloatArray]) -> tuple[FloatArray, IntArray]:
     wetness : (rows, columns) float array
         Share of the known cells that are drier. Above 0 and below 1; NaN where no voice is known. [1]
     spoken_by : (rows, columns) int32 array
-        Position of the voice that says most clearly what they say together; -1 where unknown.
+        Position of the voice that says most clearly what they say together, the first of equals, the wettest where
+        they say neither; -1 where unknown.
 
     References
     ----------
@@ -73,8 +77,8 @@ def combined(voices: Iterable[FloatArray]) -> tuple[FloatArray, IntArray]:
     heard = np.zeros(first.shape, dtype=np.int32)
     wettest = np.full(first.shape, -np.inf, dtype=np.float32)
     driest = np.full(first.shape, np.inf, dtype=np.float32)
-    says_wet = np.full(first.shape, -1, dtype=np.int32)
-    says_dry = np.full(first.shape, -1, dtype=np.int32)
+    says_wet = np.full(first.shape, NOBODY, dtype=np.int32)
+    says_dry = np.full(first.shape, NOBODY, dtype=np.int32)
     for number, voice in enumerate(chain((first,), remaining)):
         _hear(ranks(voice), number, total, heard, wettest, driest, says_wet, says_dry)
     mean = np.where(heard > 0, total / np.maximum(heard, 1), np.nan)
@@ -120,9 +124,11 @@ def _hear(
             odds = math.log(rank / (1.0 - rank))
             total[row, column] += odds
             heard[row, column] += 1
-            if odds > wettest[row, column]:
-                wettest[row, column] = odds
+            # Compared as it is kept, or a later voice that says the same would seem clearer by the rounding.
+            said = np.float32(odds)
+            if said > wettest[row, column]:
+                wettest[row, column] = said
                 says_wet[row, column] = number
-            if odds < driest[row, column]:
-                driest[row, column] = odds
+            if said < driest[row, column]:
+                driest[row, column] = said
                 says_dry[row, column] = number

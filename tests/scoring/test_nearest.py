@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 import scipy.ndimage
 from hypothesis import given
 from hypothesis.extra.numpy import array_shapes, arrays
@@ -23,3 +24,22 @@ def test_the_distance_is_that_of_an_independent_library(marked: np.ndarray) -> N
     row, column = np.indices(marked.shape)
     there = np.stack(np.unravel_index(nearest, marked.shape))
     np.testing.assert_allclose((row - there[0]) ** 2 + (column - there[1]) ** 2, squared)
+
+
+@pytest.mark.parametrize("shape", [(1, 1), (1, 13), (13, 1), (2, 9), (9, 8)])
+@pytest.mark.parametrize("share", [0.02, 0.1, 0.5])
+def test_of_equally_near_cells_the_westernmost_then_the_northernmost_is_named(
+    shape: tuple[int, int], share: float
+) -> None:
+    """Brute force over all marked cells."""
+    chance = np.random.default_rng(shape[0] * shape[1])
+    for _ in range(30):
+        marked = chance.random(shape) < share
+        squared, nearest = nearest_marked(marked)
+        there = np.argwhere(marked).tolist()
+        for row, column in np.ndindex(shape):
+            away, _, _, named = min(
+                (((row - r) ** 2 + (column - c) ** 2, c, r, r * shape[1] + c) for r, c in there),
+                default=(np.inf, 0, 0, NONE),
+            )
+            assert (float(squared[row, column]), int(nearest[row, column])) == (away, named)

@@ -8,8 +8,9 @@ import scipy.stats
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
+from scipy.special import logit
 
-from sitepipe.wetness.voices import combined, ranks
+from sitepipe.wetness.voices import NOBODY, combined, ranks
 
 few = arrays(np.float64, (5, 6), elements=st.integers(0, 6).map(float))
 
@@ -78,6 +79,40 @@ def test_ground_that_no_voice_knows_has_no_wetness() -> None:
     wetness, spoken_by = combined([np.array([[1.0, np.nan]]), np.array([[2.0, np.nan]])])
     assert np.isnan(wetness[0, 1])
     assert spoken_by[0, 1] == -1
+
+
+@pytest.mark.parametrize("shape", [(1, 1), (1, 9), (7, 1), (4, 6)])
+@pytest.mark.parametrize("count", [1, 2, 4])
+def test_together_they_say_the_mean_of_the_log_odds_of_those_that_know(shape: tuple[int, int], count: int) -> None:
+    """Second way: scipy.special.logit of scipy.stats.rankdata, a mean that leaves out what is unknown, ranked again."""
+    chance = np.random.default_rng(count)
+    for _ in range(25):
+        voices = chance.integers(0, 9, (count, *shape)).astype(float)
+        voices[chance.random(voices.shape) < 0.25] = np.nan
+        odds = np.full(voices.shape, np.nan)
+        for voice, said in zip(voices, odds, strict=True):
+            is_known = ~np.isnan(voice)
+            said[is_known] = logit((scipy.stats.rankdata(voice[is_known]) - 0.5) / max(is_known.sum(), 1))
+        heard = ~np.isnan(odds).all(axis=0)
+        mean = np.nanmean(odds[:, heard], axis=0).round(9)
+        wetness, spoken_by = combined(voices)
+        assert (np.isnan(wetness) == ~heard).all()
+        assert (spoken_by[~heard] == NOBODY).all()
+        # Sums that differ by rounding alone may fall either way; away from such ties the order is that of the means.
+        order = np.subtract.outer(mean, mean)
+        assert (np.subtract.outer(wetness[heard], wetness[heard])[order > 0.0] > 0.0).all()
+        wettest = np.nanmax(odds[:, heard], axis=0)
+        clearest = np.where(mean > 0.0, wettest, np.nanmin(odds[:, heard], axis=0))
+        said = np.take_along_axis(odds[:, heard], spoken_by[heard][None].astype(np.intp), axis=0)[0]
+        is_sure = np.abs(mean) > 0.0
+        np.testing.assert_allclose(said[is_sure], clearest[is_sure])
+        first = (odds[:, heard] == said).argmax(axis=0)
+        assert (spoken_by[heard] == first)[is_sure].all()
+
+
+def test_at_even_odds_the_voice_that_says_wet_is_named() -> None:
+    _, spoken_by = combined([np.array([[1.0, 2.0]]), np.array([[2.0, 1.0]])])
+    assert spoken_by.tolist() == [[1, 0]]
 
 
 def test_two_sure_witnesses_outweigh_three_that_waver() -> None:
