@@ -15,7 +15,7 @@ from sitepipe.units import (
     say_volume,
     say_work,
 )
-from sitepipe.works.record import HoopHouse, Mound, Path, Trellis
+from sitepipe.works.record import HoopHouse, Mound, Path, Quantity, Trellis
 
 _ZONE_WORDS = {
     Use.MOUND: "raised mounds",
@@ -123,15 +123,39 @@ def chips(analysis: Analysis) -> tuple[str, ...]:
     plan, units = analysis.plan, analysis.settings.units
     said = []
     for quantity in plan.quantities:
-        bought = f"; {say_volume(quantity.to_buy, units)} to buy" if quantity.to_buy > 0.05 else ""
         note = f" {quantity.note}" if quantity.note else ""
-        said.append(f"{tame(quantity.material).capitalize()}: {say_volume(quantity.volume, units)}{bought}.{note}")
+        said.append(f"{tame(quantity.material).capitalize()}: {_quantity(quantity, units)}.{note}")
     if plan.tipping_places:
         said.append(f"Where to tip chips: {plan.tipping_places[0].access} {plan.tipping_places[0].why}")
     hours = sum(job.people_hours for job in plan.jobs)
     if plan.jobs:
         said.append(f"{len(plan.jobs)} jobs, about {say_work(hours)} of work in all; the map lists them.")
     return tuple(said)
+
+
+def _quantity(quantity: Quantity, units: Units) -> str:
+    """Say how much in all, how much of it in the first year and later, what tops up and what is bought."""
+    said = f"{say_volume(quantity.volume, units)}, {_carried(quantity.loads, quantity.barrows)}"
+    later = quantity.volume - quantity.first_year
+    if later > 1e-6 and quantity.first_year <= 0.0:
+        said += ", none of it in the first year"
+    elif later > 1e-6:
+        first = _carried(quantity.first_loads, quantity.first_barrows)
+        rest = _carried(quantity.loads - quantity.first_loads, quantity.barrows - quantity.first_barrows)
+        said += (
+            f": {say_volume(quantity.first_year, units)} in the first year ({first}), "
+            f"{say_volume(later, units)} later ({rest})"
+        )
+    if quantity.top_ups > 1e-6:
+        said += f"; {say_volume(quantity.top_ups, units)} of it tops up crests that have sunk"
+    if quantity.to_buy > 0.05:
+        said += f"; {say_volume(quantity.to_buy, units)} to buy"
+    return said
+
+
+def _carried(loads: float, barrows: int) -> str:
+    said = f"{loads:.1f}".removesuffix(".0")
+    return f"{said} load{'' if said == '1' else 's'} or {barrows:,} barrow{'' if barrows == 1 else 's'}"
 
 
 def impact(analysis: Analysis) -> tuple[str, ...]:

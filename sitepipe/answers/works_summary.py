@@ -39,6 +39,13 @@ def summarise_works(plan: Plan) -> Data:
                 "barrows": q.barrows,
                 "free_m3": q.free,
                 "to_buy_m3": q.to_buy,
+                "first_year": {"volume_m3": q.first_year, "loads": q.first_loads, "barrows": q.first_barrows},
+                "later": {
+                    "volume_m3": q.volume - q.first_year,
+                    "loads": q.loads - q.first_loads,
+                    "barrows": q.barrows - q.first_barrows,
+                },
+                "top_ups_m3": q.top_ups,
                 "note": q.note,
             }
             for q in plan.quantities
@@ -50,6 +57,8 @@ def summarise_works(plan: Plan) -> Data:
                 "tops_up_mounds": list(y.tops_up),
                 "loads": y.loads,
                 "volume_m3": y.volume,
+                "materials": [{"material": name, "volume_m3": volume} for name, volume in y.materials],
+                "top_ups": [{"material": name, "volume_m3": volume} for name, volume in y.top_ups],
                 "crest_heights_m": {str(number): height for number, height in y.crest_heights},
             }
             for y in plan.years

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
 from sitepipe.arrays import FloatArray
 from sitepipe.settings import JobsSettings, MaterialsSettings
 from sitepipe.works.fills import Fill
-from sitepipe.works.record import Mound, Path, Quantity
+from sitepipe.works.record import Mound, Path, Quantity, YearOfWork
 from sitepipe.works.volumes import ridge_volume
 
 LOGS, CHIPS, SOIL, DUG = "logs and brush", "chips and leaves", "soil and compost", "soil dug on the spot"
@@ -71,20 +71,37 @@ def barrow_hours(barrows: int, way: float, jobs: JobsSettings) -> float:
     return barrows * (jobs.loading + 2.0 * way / jobs.walking) / 60.0
 
 
+def add_volumes(volumes: Iterable[tuple[str, float]]) -> tuple[tuple[str, float], ...]:
+    """Add up (material, volume) by material, in the order in which materials are listed. Volumes in m3.
+
+    Examples
+    --------
+    >>> add_volumes([(SOIL, 1.0), (CHIPS, 2.0), (SOIL, 0.5)])
+    (('chips and leaves', 2.0), ('soil and compost', 1.5))
+    """
+    sums = dict.fromkeys((CHIPS, LOGS, SOIL, DUG), 0.0)
+    for name, volume in volumes:
+        sums[name] += volume
+    return tuple((name, volume) for name, volume in sums.items() if volume > 0.0)
+
+
 def add_up(
-    mounds: Sequence[Mound], paths: Sequence[Path], materials: MaterialsSettings, jobs: JobsSettings
+    mounds: Sequence[Mound],
+    paths: Sequence[Path],
+    years: Sequence[YearOfWork],
+    materials: MaterialsSettings,
+    jobs: JobsSettings,
 ) -> tuple[Quantity, ...]:
     """Add up every material over all years, and say what comes for nothing and what has to be bought.
 
     Chips, leaves, logs and brush come in free loads, soil and compost by the cubic metre; chips that paths take are
-    counted first, since paths are built first.
+    counted first, since paths are built first. What tops up is in it. Without years all of it is the first year's; a
+    mound that no year reaches counts as later.
     """
-    need: dict[str, float] = {}
-    for path in paths:
-        need[CHIPS] = need.get(CHIPS, 0.0) + path.chips
-    for mound in mounds:
-        for name, volume in mound.materials:
-            need[name] = need.get(name, 0.0) + volume
+    lifts = dict(add_volumes(part for year in years for part in year.top_ups))
+    own = [(CHIPS, path.chips) for path in paths] + [part for mound in mounds for part in mound.materials]
+    need = dict(add_volumes([*own, *lifts.items()]))
+    first_year = dict(years[0].materials) if years else need
     free_loads = materials.loads_per_year * materials.load * materials.years
     free_soil = materials.soil_per_year * materials.years
     quantities = []
@@ -99,6 +116,7 @@ def add_up(
         else:
             free = min(volume, free_loads)
             free_loads -= free
+        first = first_year.get(name, 0.0)
         quantities.append(
             Quantity(
                 material=name,
@@ -108,6 +126,10 @@ def add_up(
                 free=free,
                 to_buy=max(volume - free, 0.0),
                 note=_NOTES[name],
+                first_year=first,
+                first_loads=first / materials.load,
+                first_barrows=min(count_barrows(first, jobs.barrow), count_barrows(volume, jobs.barrow)),
+                top_ups=lifts.get(name, 0.0),
             )
         )
     return tuple(quantities)

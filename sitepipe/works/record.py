@@ -205,7 +205,10 @@ class Impact:
 
 @dataclass(frozen=True, slots=True)
 class YearOfWork:
-    """One year of building and topping up. Volumes in m3, heights in m."""
+    """One year of building and topping up. Volumes in m3, heights in m.
+
+    ``materials`` is (material, volume) and adds up to ``volume``; ``top_ups`` says the same of what tops up alone.
+    """
 
     year: int
     builds: tuple[int, ...]
@@ -213,11 +216,17 @@ class YearOfWork:
     loads: float
     volume: float
     crest_heights: tuple[tuple[int, float], ...]
+    materials: tuple[tuple[str, float], ...] = ()
+    top_ups: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """How much of one material, what is free and what is bought. Volumes in m3."""
+    """How much of one material over all years, what is free and what is bought. Volumes in m3.
+
+    ``first_year``, ``first_loads`` and ``first_barrows`` are the first year's part of ``volume``, ``loads`` and
+    ``barrows``, the rest comes later; ``top_ups`` is the part that lifts sunken crests again.
+    """
 
     material: str
     volume: float
@@ -226,6 +235,10 @@ class Quantity:
     free: float
     to_buy: float
     note: str
+    first_year: float = 0.0
+    first_loads: float = 0.0
+    first_barrows: int = 0
+    top_ups: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -87,6 +87,7 @@ def plan_works(
     )
     staked = tuple(stake_mound(mound, site, setting_out) for mound in mound_plan.mounds)
     mounds = count_hauls(staked, access.ways, settings)
+    years = plan_years(mounds, paths, settings.materials)
     shaded, shadows = own_shade(site, settings, sunlight, mounds, house, rows)
     plan = Plan(
         mounds=mounds,
@@ -96,8 +97,8 @@ def plan_works(
         paths=paths,
         tipping_places=places,
         impact=mound_plan.impact,
-        quantities=add_up(mounds, paths, settings.materials, settings.jobs),
-        years=plan_years(mounds, paths, settings.materials),
+        quantities=add_up(mounds, paths, years, settings.materials, settings.jobs),
+        years=years,
         drain=advise_drain(site, _to_be_drained(site, mounds, wetness), settings),
         bench_mark=setting_out.bench_mark,
         directions_tried=mound_plan.search.directions_tried,

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 from sitepipe.settings import MaterialsSettings
+from sitepipe.works.materials import CHIPS, DUG, LOGS, SOIL, add_volumes
 from sitepipe.works.record import Mound, Path, YearOfWork
 
 FLAGGED_LOSS = 0.05
@@ -51,8 +52,9 @@ def crest_after(
 def plan_years(mounds: Sequence[Mound], paths: Sequence[Path], materials: MaterialsSettings) -> tuple[YearOfWork, ...]:
     """Share the building out over years: paths and one trial mound first, then what each year's material covers.
 
-    Loads and soil that are not used are kept for the next year. Top-ups come before new mounds. The list ends when
-    every mound is three years old and stands at its height; what wood rots later is topped up when it shows.
+    Loads and soil that are not used are kept for the next year. Top-ups come before new mounds, of soil and compost, or
+    of dug soil where the mound is of that; dug soil waits for no delivery. The list ends when every mound is three
+    years old and stands at its height; what wood rots later is topped up when it shows.
     """
     if not mounds:
         return ()
@@ -63,18 +65,20 @@ def plan_years(mounds: Sequence[Mound], paths: Sequence[Path], materials: Materi
     for year in range(1, MOST_YEARS + 1):
         chips += materials.loads_per_year * materials.load
         soil += materials.soil_per_year
-        used = 0.0
+        used: list[tuple[str, float]] = []
         if year == 1:
-            used = sum(path.chips for path in paths)
-            chips -= used
+            used = [(CHIPS, path.chips) for path in paths]
+            chips -= sum(path.chips for path in paths)
         tops_up: list[int] = []
+        top_ups: list[tuple[str, float]] = []
         for mound in mounds:
             lost = _loss(mound, built, lifted, year, materials)
             if mound.number in built and lost > FLAGGED_LOSS:
                 amount = lost * _top_up_area(mound)
                 lifted[mound.number] += lost
-                soil -= amount
-                used += amount
+                stuff = _tops_up_with(mound)
+                soil -= amount if stuff == SOIL else 0.0
+                top_ups.append((stuff, amount))
                 tops_up.append(mound.number)
         new: list[int] = []
         for mound in mounds:
@@ -84,13 +88,16 @@ def plan_years(mounds: Sequence[Mound], paths: Sequence[Path], materials: Materi
             is_first = not built and not new
             if is_first or (wood <= chips + 1e-9 and cover <= soil + 1e-9):
                 chips, soil = chips - wood, soil - cover
-                used += wood + cover
+                used.extend(mound.materials)
                 built[mound.number] = year
                 new.append(mound.number)
         heights = tuple(
             (mound.number, _crest(mound, built, lifted, year, materials)) for mound in mounds if mound.number in built
         )
-        years.append(YearOfWork(year, tuple(new), tuple(tops_up), used / materials.load, used, heights))
+        stuffs, lifts = add_volumes([*used, *top_ups]), add_volumes(top_ups)
+        volume = sum(amount for _, amount in stuffs)
+        loads = volume / materials.load
+        years.append(YearOfWork(year, tuple(new), tuple(tops_up), loads, volume, heights, stuffs, lifts))
         all_stand = all(
             mound.height.finished - height <= FLAGGED_LOSS for mound, (_, height) in zip(mounds, heights, strict=False)
         )
@@ -100,9 +107,13 @@ def plan_years(mounds: Sequence[Mound], paths: Sequence[Path], materials: Materi
 
 
 def _needs(mound: Mound) -> tuple[float, float]:
-    """Wood and chips, and soil, that a mound takes. [m3]."""
-    wood = sum(volume for name, volume in mound.materials if "soil" not in name)
-    return wood, mound.volume - wood
+    """Wood and chips, and soil and compost, that a mound takes from what is brought. [m3]."""
+    wood = sum(volume for name, volume in mound.materials if name in {LOGS, CHIPS})
+    return wood, sum(volume for name, volume in mound.materials if name == SOIL)
+
+
+def _tops_up_with(mound: Mound) -> str:
+    return DUG if any(name == DUG for name, _ in mound.materials) else SOIL
 
 
 def _core(mound: Mound) -> float:

@@ -58,7 +58,11 @@ def stakes_csv(analysis: Analysis) -> bytes:
 def quantities_csv(analysis: Analysis) -> bytes:
     """Return what the plan takes, in cubic metres and as the user says it."""
     units = analysis.settings.units
-    heads = ("material", "volume", "volume_m3", "loads", "barrows", "free_m3", "to_buy_m3", "note")
+    heads = (
+        *("material", "volume", "volume_m3", "loads", "barrows"),
+        *("first_year_m3", "first_year_loads", "first_year_barrows", "later_m3", "later_loads", "later_barrows"),
+        *("top_ups_m3", "free_m3", "to_buy_m3", "note"),
+    )
     rows = [
         (
             quantity.material,
@@ -66,6 +70,13 @@ def quantities_csv(analysis: Analysis) -> bytes:
             round(quantity.volume, 2),
             round(quantity.loads, 2),
             quantity.barrows,
+            round(quantity.first_year, 2),
+            round(quantity.first_loads, 2),
+            quantity.first_barrows,
+            round(quantity.volume - quantity.first_year, 2),
+            round(quantity.loads - quantity.first_loads, 2),
+            quantity.barrows - quantity.first_barrows,
+            round(quantity.top_ups, 2),
             round(quantity.free, 2),
             round(quantity.to_buy, 2),
             quantity.note,

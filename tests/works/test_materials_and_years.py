@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from shapely import LineString, MultiPolygon
 
@@ -66,7 +67,7 @@ def test_a_yard_is_nine_barrows_and_the_hours_are_fill_walk_and_tip() -> None:
 
 def test_free_loads_go_to_paths_first_and_the_rest_is_bought() -> None:
     materials = MaterialsSettings(load=9.2, loads_per_year=0.5, soil_per_year=1.0, years=2)
-    quantities = {q.material: q for q in add_up([mound(1), mound(2)], [path(2.0)], materials, JobsSettings())}
+    quantities = {q.material: q for q in add_up([mound(1), mound(2)], [path(2.0)], (), materials, JobsSettings())}
     assert list(quantities) == [CHIPS, LOGS, SOIL]
     need = {name: 2 * volume for name, volume in mound(1).materials}
     assert quantities[CHIPS].volume == pytest.approx(need[CHIPS] + 2.0)
@@ -81,10 +82,8 @@ def test_free_loads_go_to_paths_first_and_the_rest_is_bought() -> None:
 def test_soil_dug_on_the_spot_is_not_bought() -> None:
     heights = np.array([0.5, 0.5])
     fill = find_fill("native soil", "loam", 0.1)
-    from dataclasses import replace
-
     dug = replace(mound(1), materials=split_volume(heights, 0.6, 8.0, fill, 0.2, 0.5))
-    (quantity,) = add_up([dug], [], MaterialsSettings(), JobsSettings())
+    (quantity,) = add_up([dug], [], (), MaterialsSettings(), JobsSettings())
     assert quantity.to_buy == 0.0
     assert "811" in quantity.note
 
@@ -141,6 +140,44 @@ def test_the_years_go_on_until_every_mound_stands_at_its_height() -> None:
 def test_a_year_is_topped_up_only_where_the_crest_has_sunk() -> None:
     years = plan_years([mound(1)], [], MaterialsSettings(decay=0.0))
     assert all(not year.tops_up for year in years), "settling alone is already in the built height"
+
+
+@given(st.integers(1, 6), st.floats(0.0, 4.0), st.floats(0.5, 8.0), st.floats(0.0, 20.0), st.floats(0.0, 0.4))
+def test_the_shopping_list_is_the_table_of_years_added_up(
+    count: int, chips: float, loads: float, soil: float, decay: float
+) -> None:
+    materials = MaterialsSettings(loads_per_year=loads, soil_per_year=soil, decay=decay)
+    mounds, paths = [mound(n) for n in range(1, count + 1)], [path(chips), path(0.5)]
+    years = plan_years(mounds, paths, materials)
+    assume(sum(len(year.builds) for year in years) == count)
+    listed = {q.material: q for q in add_up(mounds, paths, years, materials, JobsSettings())}
+    for name, quantity in listed.items():
+        by_year = [dict(year.materials).get(name, 0.0) for year in years]
+        assert quantity.volume == pytest.approx(math.fsum(by_year))
+        assert quantity.first_year == pytest.approx(by_year[0])
+        assert quantity.loads == pytest.approx(math.fsum(by_year) / materials.load)
+        assert quantity.top_ups == pytest.approx(math.fsum(dict(y.top_ups).get(name, 0.0) for y in years))
+        assert 0 <= quantity.first_barrows <= quantity.barrows
+        assert quantity.free + quantity.to_buy == pytest.approx(quantity.volume)
+    assert {name for year in years for name, _ in year.materials} == set(listed)
+    assert sum(q.loads for q in listed.values()) == pytest.approx(sum(year.loads for year in years))
+    for year in years:
+        assert year.volume == pytest.approx(math.fsum(volume for _, volume in year.materials))
+
+
+def test_top_ups_are_soil_bought_like_the_rest_or_dug_where_the_mound_is() -> None:
+    materials = MaterialsSettings(decay=0.2, soil_per_year=0.0)
+    years = plan_years([mound(1)], [], materials)
+    (soil,) = (q for q in add_up([mound(1)], [], years, materials, JobsSettings()) if q.material == SOIL)
+    assert soil.top_ups > 0.1
+    assert soil.to_buy == pytest.approx(soil.volume) == pytest.approx(dict(mound(1).materials)[SOIL] + soil.top_ups)
+    low = replace(mound(1).height, built=mound(1).height.finished)
+    dug = replace(mound(1), height=low, materials=((DUG, mound(1).volume),))
+    years = plan_years([dug, replace(dug, number=2)], [], materials)
+    assert [year.builds for year in years[:2]] == [(1,), (2,)], "dug soil waits for no delivery"
+    (quantity,) = add_up([dug, replace(dug, number=2)], [], years, materials, JobsSettings())
+    assert (quantity.material, quantity.to_buy) == (DUG, 0.0)
+    assert quantity.top_ups > 0.1
 
 
 def test_without_mounds_there_are_no_years() -> None:

@@ -189,20 +189,22 @@ def _add_quantities(pieces: Pieces, analysis: Analysis) -> None:
         (
             tame(q.material),
             say_volume(q.volume, units),
-            f"{q.loads:.1f}".removesuffix(".0"),
-            f"{q.barrows:,}",
+            _carried(q.loads, q.barrows),
+            _carried(q.first_loads, q.first_barrows),
+            _carried(q.loads - q.first_loads, q.barrows - q.first_barrows),
             say_volume(q.to_buy, units) if q.to_buy > 0.05 else "none",
             without_controls(q.note),
         )
         for q in analysis.plan.quantities
     ]
     columns = (
-        Column("material", 0.22, is_bold=True),
-        Column("in all", 0.13),
-        Column("loads", 0.09),
-        Column("barrows", 0.11),
-        Column("to buy", 0.13),
-        Column("note", 0.32),
+        Column("material", 0.17, is_bold=True),
+        Column("in all", 0.10),
+        Column("loads / barrows", 0.13),
+        Column("first year", 0.13),
+        Column("later", 0.13),
+        Column("to buy", 0.10),
+        Column("note", 0.24),
     )
     _add_table(pieces, "What it takes", columns, rows)
 
@@ -216,21 +218,27 @@ def _add_years(pieces: Pieces, analysis: Analysis) -> None:
             _mounds(y.tops_up),
             f"{y.loads:.1f}".removesuffix(".0"),
             say_volume(y.volume, units),
+            joined([f"{say_volume(volume, units)} of {tame(name)}" for name, volume in y.materials]) or "none",
         )
         for y in analysis.plan.years
     ]
     columns = (
         Column("year", 0.10, is_bold=True),
-        Column("builds", 0.30),
-        Column("tops up", 0.30),
-        Column("loads", 0.12),
-        Column("fill", 0.18),
+        Column("builds", 0.20),
+        Column("tops up", 0.20),
+        Column("loads", 0.09),
+        Column("fill", 0.11),
+        Column("of it", 0.30),
     )
     _add_table(pieces, "Year by year", columns, rows)
     crests = crest_series(analysis.plan.mounds, analysis.plan.years)
     if crests:
         said = "How high each mound's crest stands, from the day it is built: it settles, rots and is topped up."
         pieces.add(paragraph(said), Block(HEIGHT, crests=crests))
+
+
+def _carried(loads: float, barrows: int) -> str:
+    return f"{loads:.1f}".removesuffix(".0") + f" / {barrows:,}" if barrows else "none"
 
 
 def _mounds(numbers: Sequence[int]) -> str:
