@@ -57,19 +57,17 @@ def fold_blocks(values: FloatArray, step: int) -> tuple[FloatArray, FloatArray]:
 @kernel
 def _bilinear(coarse: FloatArray, step: int, row: int, column: int) -> float:  # pragma: no cover (compiled)
     rows, columns = coarse.shape
-    at_row = (row + 0.5) / step - 0.5
-    at_column = (column + 0.5) / step - 0.5
-    top = min(max(int(np.floor(at_row)), 0), rows - 1)
-    left = min(max(int(np.floor(at_column)), 0), columns - 1)
-    down = min(max(at_row - top, 0.0), 1.0)
-    across = min(max(at_column - left, 0.0), 1.0)
+    at_row = max((row + 0.5) / step - 0.5, 0.0)
+    at_column = max((column + 0.5) / step - 0.5, 0.0)
+    top, left = int(at_row), int(at_column)
+    down, across = at_row - top, at_column - left
     total = 0.0
     weight = 0.0
     for corner in range(4):
         r = top if corner < 2 else min(top + 1, rows - 1)
         c = left if corner % 2 == 0 else min(left + 1, columns - 1)
         share = (1.0 - down if corner < 2 else down) * (1.0 - across if corner % 2 == 0 else across)
-        if share > 0.0 and not np.isnan(coarse[r, c]):
+        if not np.isnan(coarse[r, c]):
             total += share * coarse[r, c]
             weight += share
     return total / weight if weight > 0.0 else np.nan

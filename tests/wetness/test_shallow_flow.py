@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sitepipe.arrays import FloatArray
-from sitepipe.wetness.shallow_flow import drain_spacing, equivalent_depth, water_table
+from sitepipe.arrays import BoolArray, FloatArray
+from sitepipe.wetness.shallow_flow import LEAST_THICKNESS, drain_spacing, equivalent_depth, water_table
 
 
 def strip(length: float, cells: int, left: float, right: float, ratio: float, thickness: float = 0.0) -> FloatArray:
@@ -98,45 +98,6 @@ def rough_hill(rows: int, cell: float) -> FloatArray:
     return np.asarray(10.0 + 0.03 * y + 0.25 * np.sin(x / 9.0) + 0.1 * np.cos(y / 5.0), np.float64)
 
 
-def test_a_ground_water_program_finds_the_same_table_on_a_rough_hill() -> None:
-    """Landlab's Dupuit percolator (Litwin et al. 2020, J. Open Source Software 5:1935), run until it stands still.
-
-    It lets water seep out through a smooth switch, we through an obstacle: a centimetre is allowed for that.
-    """
-    from landlab import RasterModelGrid
-    from landlab.components import GroundwaterDupuitPercolator
-
-    size, cell, conductivity, ratio = 24, 2.0, 1e-5, 2e-3
-    ground = rough_hill(size, cell)
-    base = ground - 1.5
-    grid = RasterModelGrid((size, size), xy_spacing=cell)
-    grid.add_field("topographic__elevation", ground.ravel().copy(), at="node")
-    grid.add_field("aquifer_base__elevation", base.ravel().copy(), at="node")
-    grid.add_field("water_table__elevation", (ground - 0.3).ravel().copy(), at="node")
-    level = grid.at_node["water_table__elevation"]
-    level[:size] = ground[0] - 0.5
-    grid.set_closed_boundaries_at_grid_edges(True, True, True, False)
-    with np.errstate(over="ignore"):
-        program = GroundwaterDupuitPercolator(
-            grid,
-            hydraulic_conductivity=conductivity,
-            porosity=0.05,
-            recharge_rate=conductivity * ratio,
-            regularization_f=0.003,
-        )
-        for _ in range(260):
-            program.run_with_adaptive_time_step_solver(3e4)
-    theirs = level.reshape(size, size)[1:-1, 1:-1]
-
-    own_base = base.copy()
-    own_base[-1, :] = own_base[:, 0] = own_base[:, -1] = np.nan
-    ceiling = ground.copy()
-    ceiling[0] = ground[0] - 0.5
-    ours = water_table(own_base, ceiling, ratio, cell, tolerance=1e-8, most_sweeps=20_000)[1:-1, 1:-1]
-    assert np.abs(ours - theirs).max() < 0.01
-    assert 0.02 < float((ground[1:-1, 1:-1] - ours < 1e-6).mean()) < 0.5, "some of the hill must seep, not all"
-
-
 def test_the_flow_balances_wherever_the_table_is_below_the_ground() -> None:
     ground, cell, ratio = rough_hill(20, 1.0), 1.0, 1e-3
     base = ground - 1.2
@@ -196,3 +157,129 @@ def test_more_rain_never_lowers_the_table(seed: int, ratio: float) -> None:
     low = water_table(ground - 1.0, ground, ratio, 1.0, tolerance=1e-9, most_sweeps=50_000)
     high = water_table(ground - 1.0, ground, 2.0 * ratio, 1.0, tolerance=1e-9, most_sweeps=50_000)
     assert (high >= low - 1e-5).all()
+
+
+def gains(level: FloatArray, base: FloatArray, supply: float) -> FloatArray:
+    """Return what flows into each cell and soaks in, less what flows out, side by side of every pair. [m2].
+
+    A thin cell gives no more than twice its own thickness carries.
+    """
+    gain = np.where(np.isnan(base), np.nan, supply)
+    for row, column in np.argwhere(~np.isnan(base)).tolist():
+        for down, right in ((1, 0), (-1, 0), (0, 1), (0, -1)):
+            there = (row + down, column + right)
+            if min(there) < 0 or there[0] >= base.shape[0] or there[1] >= base.shape[1] or np.isnan(base[there]):
+                continue
+            own, other = level[row, column] - base[row, column], level[there] - base[there]
+            upper = own if level[row, column] >= level[there] else other
+            gain[row, column] += min(0.5 * (own + other), 2.0 * upper) * (level[there] - level[row, column])
+    return np.asarray(gain)
+
+
+def rough_field(seed: int, shape: tuple[int, int], steepness: float) -> tuple[FloatArray, FloatArray, BoolArray]:
+    """Return base, ceiling and open water of uneven ground with holes in it."""
+    chance = np.random.default_rng(seed)
+    row, column = np.indices(shape)
+    ground = steepness * (0.6 * row + 0.4 * column + chance.random(shape))
+    base = ground - chance.uniform(0.3, 1.5, shape)
+    base[chance.random(shape) < 0.1] = np.nan
+    ceiling = np.where(chance.random(shape) < 0.6, ground, ground + 5.0)
+    held = chance.random(shape) < 0.08
+    ceiling[0, 0] = ground[0, 0]
+    return base, ceiling, held
+
+
+@pytest.mark.parametrize("shape", [(1, 12), (12, 1), (2, 9), (8, 9)])
+@pytest.mark.parametrize(("steepness", "ratio"), [(0.02, 1e-3), (0.3, 1e-3), (0.3, 2e-2), (1.0, 1e-3)])
+def test_thick_or_thin_the_flow_balances_below_the_ceiling_and_water_only_leaves_at_it(
+    shape: tuple[int, int], steepness: float, ratio: float
+) -> None:
+    """Cell by cell, with holes, open water and steep thin flow: the complementarity of an obstacle problem."""
+    for seed in range(6):
+        base, ceiling, held = rough_field(seed, shape, steepness)
+        level = water_table(base, ceiling, ratio, 2.0, held=held, tolerance=1e-12, most_sweeps=200_000)
+        known = ~np.isnan(base)
+        assert (np.isnan(level) == (~known & ~held)).all()
+        assert (level[held] == ceiling[held]).all()
+        assert (level[known] <= ceiling[known]).all()
+        gain = gains(level, base, ratio * 4.0)
+        is_free = known & ~held
+        is_below = is_free & (level < ceiling - 1e-9)
+        is_wet = level - base > 2.0 * LEAST_THICKNESS
+        assert np.abs(gain[is_below & is_wet]).max(initial=0.0) < 1e-6
+        assert gain[is_free & ~is_below].min(initial=0.0) > -1e-6
+
+
+def test_a_guess_does_not_change_what_is_found_nor_lift_it_above_the_ceiling() -> None:
+    base, ceiling, held = rough_field(3, (7, 8), 0.1)
+    plain = water_table(base, ceiling, 1e-3, 1.0, held=held, tolerance=1e-11, most_sweeps=100_000)
+    for guess in (base + 0.2, ceiling + 3.0):
+        again = water_table(base, ceiling, 1e-3, 1.0, guess, held, tolerance=1e-11, most_sweeps=100_000)
+        np.testing.assert_allclose(again, plain, atol=1e-7)
+
+
+def test_a_cell_that_nothing_drains_fills_to_its_ceiling() -> None:
+    base, ceiling = np.full((3, 3), np.nan), np.full((3, 3), 1.0)
+    base[1, 1] = 0.0
+    assert water_table(base, ceiling, 1e-4, 1.0, start=np.full((3, 3), 0.2))[1, 1] == 1.0
+
+
+@pytest.mark.parametrize("cells", [40, 90])
+def test_a_strip_is_found_in_a_few_sweeps_for_each_of_its_cells(cells: int) -> None:
+    """Young (1954) for relaxation at its best: of the order of n sweeps, not n^2 (value from memory)."""
+    ceiling = np.full((1, cells), np.inf)
+    ceiling[0, [0, -1]] = 0.6
+    base, start = np.zeros((1, cells)), np.full((1, cells), 0.6)
+    level = water_table(base, ceiling, 1e-6, 1.0, start, tolerance=0.0, most_sweeps=3 * cells)
+    x = np.arange(cells)
+    dupuit = np.sqrt(0.36 + 1e-6 * x * (cells - 1 - x))
+    np.testing.assert_allclose(level[0], dupuit, atol=1e-9)
+
+
+def test_the_search_stops_at_the_tolerance() -> None:
+    """A sweep that moves nothing by ten metres is enough for one who allows ten."""
+    base, ceiling, held = rough_field(3, (7, 8), 0.1)
+    once, rough = (
+        water_table(base, ceiling, 1e-3, 1.0, held=held, tolerance=tolerance, most_sweeps=most)
+        for tolerance, most in ((0.0, 1), (10.0, 1000))
+    )
+    np.testing.assert_array_equal(once, rough)
+
+
+def test_a_ground_water_program_finds_the_same_table_on_a_rough_hill() -> None:
+    """Landlab's Dupuit percolator (Litwin et al. 2020, J. Open Source Software 5:1935), run until it stands still.
+
+    It lets water seep out through a smooth switch, we through an obstacle: a centimetre is allowed for that.
+    """
+    from landlab import RasterModelGrid
+    from landlab.components import GroundwaterDupuitPercolator
+
+    size, cell, conductivity, ratio = 24, 2.0, 1e-5, 2e-3
+    ground = rough_hill(size, cell)
+    base = ground - 1.5
+    grid = RasterModelGrid((size, size), xy_spacing=cell)
+    grid.add_field("topographic__elevation", ground.ravel().copy(), at="node")
+    grid.add_field("aquifer_base__elevation", base.ravel().copy(), at="node")
+    grid.add_field("water_table__elevation", (ground - 0.3).ravel().copy(), at="node")
+    level = grid.at_node["water_table__elevation"]
+    level[:size] = ground[0] - 0.5
+    grid.set_closed_boundaries_at_grid_edges(True, True, True, False)
+    with np.errstate(over="ignore"):
+        program = GroundwaterDupuitPercolator(
+            grid,
+            hydraulic_conductivity=conductivity,
+            porosity=0.05,
+            recharge_rate=conductivity * ratio,
+            regularization_f=0.003,
+        )
+        for _ in range(260):
+            program.run_with_adaptive_time_step_solver(3e4)
+    theirs = level.reshape(size, size)[1:-1, 1:-1]
+
+    own_base = base.copy()
+    own_base[-1, :] = own_base[:, 0] = own_base[:, -1] = np.nan
+    ceiling = ground.copy()
+    ceiling[0] = ground[0] - 0.5
+    ours = water_table(own_base, ceiling, ratio, cell, tolerance=1e-8, most_sweeps=20_000)[1:-1, 1:-1]
+    assert np.abs(ours - theirs).max() < 0.01
+    assert 0.02 < float((ground[1:-1, 1:-1] - ours < 1e-6).mean()) < 0.5, "some of the hill must seep, not all"
