@@ -116,7 +116,7 @@ def fit(plant: Plant, place: Place) -> Fit:
         score *= part.score
     return Fit(
         score,
-        tuple(part.why for part in parts if part.why and part.score > 0),
+        tuple(part.why for part in parts if part.why),
         tuple(part.doubt for part in parts if part.doubt),
         tuple(part.unknown for part in parts if part.unknown),
     )

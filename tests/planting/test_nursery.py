@@ -22,6 +22,27 @@ def test_what_is_dug_was_planted_its_seasons_before(plants: int, seasons: int, y
     assert turn.blocks * turn.plants_per_block <= plants
 
 
+def test_blocks_are_planted_and_dug_in_turn_from_the_first_year_to_the_last() -> None:
+    """Worked by hand: twenty places, three seasons to size, five years."""
+    turn = rotation(20, 3, 5)
+    assert (turn.blocks, turn.plants_per_block) == (3, 6)
+    assert turn.planted == ((1, 1, 6), (2, 2, 6), (3, 3, 6), (4, 1, 6), (5, 2, 6))
+    assert turn.dug == ((3, 1, 6), (4, 2, 6), (5, 3, 6))
+    assert rotation(1, 1, 1).dug == ((1, 1, 1),)
+
+
+@given(plants=st.integers(1, 500), seasons=st.integers(1, 5), years=st.integers(1, 12))
+def test_no_block_is_planted_before_it_was_dug_nor_stands_empty_for_a_year(
+    plants: int, seasons: int, years: int
+) -> None:
+    turn = rotation(plants, seasons, years)
+    assert [year for year, _, _ in turn.planted] == list(range(1, years + 1))
+    assert [year for year, _, _ in turn.dug] == list(range(turn.blocks, years + 1))
+    assert {(year + 1, block) for year, block, _ in turn.dug if year < years} == {
+        (year, block) for year, block, _ in turn.planted if year > turn.blocks
+    }
+
+
 @pytest.mark.parametrize("numbers", [(0, 1, 1), (1, 0, 1), (1, 1, 0)])
 def test_nothing_cannot_be_rotated(numbers: tuple[int, int, int]) -> None:
     with pytest.raises(SettingsError, match="at least one"):
