@@ -59,7 +59,7 @@ def keep_sound(folder: Path, source: Path) -> None:
 def note_all() -> None:
     """Note every compiled kernel that this process leaves, for the one that comes next."""
     for folder in _sources:
-        with contextlib.suppress(OSError):
+        with contextlib.suppress(OSError, MemoryError):
             _note(folder)
 
 

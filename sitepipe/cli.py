@@ -15,6 +15,9 @@ from sitepipe import __version__
 from sitepipe.commands import check, console, explain, new, run, sketch, verify
 from sitepipe.errors import InputError, InternalError, InterruptedRunError, SettingsError, SitepipeError, WritingError
 
+# Matrices are small here: more threads are slower, change the last digits, and wait for ever where memory is bounded.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 app = typer.Typer(
     name="sitepipe",
     help="From heights and one hand-drawn layer to a map of water, sun and what to build on wet ground.",

@@ -123,11 +123,10 @@ class SeasonSettings(Section):
     leaf_off: MonthDay | None = None
 
     @model_validator(mode="after")
-    def _must_last(self) -> Self:
-        for first, last in (("start", "end"), ("leaf_on", "leaf_off")):
-            day = getattr(self, first)
-            if day is not None and day == getattr(self, last):
-                raise ValueError(f"{first} and {last} are both {day[0]:02d}-{day[1]:02d}; they must differ")
+    def _leaves_must_last(self) -> Self:
+        if self.leaf_on is not None and self.leaf_on == self.leaf_off:
+            month, day = self.leaf_on
+            raise ValueError(f"leaf_on and leaf_off are both {month:02d}-{day:02d}; they must differ")
         return self
 
 

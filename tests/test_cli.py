@@ -121,6 +121,7 @@ def test_debug_shows_where_an_error_arose(monkeypatch: pytest.MonkeyPatch, capsy
     assert "Traceback" in err
 
 
+@pytest.mark.case(102)
 def test_a_reader_that_has_seen_enough_costs_no_traceback(tmp_path: Path) -> None:
     site = make_site(tmp_path / "site")
     pipe = f"{sys.executable} -m tests.writing.short_run run {site} | head -c 20"
@@ -133,6 +134,7 @@ def test_a_reader_that_has_seen_enough_costs_no_traceback(tmp_path: Path) -> Non
     assert (site / "out" / "map.html").is_file()
 
 
+@pytest.mark.case(102)
 def test_a_closed_stdout_does_not_stop_a_run(tmp_path: Path) -> None:
     site = make_site(tmp_path / "site")
     command = f"{sys.executable} -m tests.writing.short_run run {site} >&-"
@@ -168,6 +170,7 @@ def test_a_full_stdout_is_a_writing_error(tmp_path: Path) -> None:
         {"HOME": "/nonexistent", "TMPDIR": "/nonexistent"},
     ],
 )
+@pytest.mark.case(101, 103)
 def test_no_locale_and_no_missing_home_stops_a_run(environment: dict[str, str], tmp_path: Path) -> None:
     site = make_site(tmp_path / "Łąka ½")
     done = run("run", str(site), env=environment)
@@ -177,6 +180,7 @@ def test_no_locale_and_no_missing_home_stops_a_run(environment: dict[str, str], 
 
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+@pytest.mark.case(96)
 def test_an_interrupted_run_clears_up_and_leaves_the_earlier_one(number: signal.Signals, tmp_path: Path) -> None:
     site = make_site(tmp_path / "site")
     command = [sys.executable, "-m", "tests.writing.short_run", "run", str(site)]
@@ -219,6 +223,7 @@ def test_a_name_cannot_move_the_cursor_of_the_terminal(capsys: pytest.CaptureFix
     assert capsys.readouterr().out == "Gate[2J of txt.exe ½ in\n"
 
 
+@pytest.mark.case(85)
 def test_a_folder_named_like_an_option_is_reached_after_two_dashes(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -229,6 +234,7 @@ def test_a_folder_named_like_an_option_is_reached_after_two_dashes(
     assert "site.toml is missing" in err
 
 
+@pytest.mark.case(86)
 def test_a_path_that_is_no_unicode_is_told_and_not_stumbled_over() -> None:
     done = run("check", b"/nowhere/\xff\xfe")
     assert done.returncode == 3
@@ -242,6 +248,7 @@ def test_the_program_names_itself_and_its_version(capsys: pytest.CaptureFixture[
     assert re.fullmatch(r"sitepipe \d+\.\d+\.\d+\n", out)
 
 
+@pytest.mark.case(95)
 def test_a_second_run_in_one_folder_is_refused_at_once(tmp_path: Path) -> None:
     site = make_site(tmp_path / "site")
     command = [sys.executable, "-m", "tests.writing.short_run", "run", str(site)]

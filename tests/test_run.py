@@ -59,6 +59,7 @@ def runs(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path, subproce
     return here, there, said
 
 
+@pytest.mark.case(104, 106)
 def test_the_same_site_gives_the_same_bytes_anywhere(
     runs: tuple[Path, Path, subprocess.CompletedProcess[str]],
 ) -> None:

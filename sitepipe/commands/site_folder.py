@@ -13,13 +13,17 @@ if TYPE_CHECKING:
     from sitepipe.settings import Settings
 
 
+LEAST_MEMORY = int(1.1 * 2**30)
+"""Address space that the libraries and a small site take. [B]"""
+
+
 def read_site_folder(folder: Path) -> Settings:
     """Return the settings of a site folder.
 
     Raises
     ------
     InputError
-        If it is not a folder.
+        If it is not a folder, or the program may use less memory than the libraries alone take.
     SettingsError
         If its site.toml cannot be read or asks for something that cannot be.
     """
@@ -31,6 +35,21 @@ def read_site_folder(folder: Path) -> Settings:
     if not is_folder:
         what = "is a file, not a folder" if exists else "does not exist"
         raise InputError(f"{folder} {what}. Give the folder that holds site.toml, or make one with 'sitepipe new'")
+    _refuse_little_memory()
     from sitepipe.settings import read_settings
 
     return read_settings(folder / "site.toml")
+
+
+def _refuse_little_memory() -> None:
+    """Refuse a bound under which the libraries below would end the process in their own words, or wait for ever."""
+    try:
+        import resource
+    except ImportError:
+        return
+    bound, _ = resource.getrlimit(resource.RLIMIT_AS)
+    if bound != resource.RLIM_INFINITY and bound < LEAST_MEMORY:
+        raise InputError(
+            f"this shell lets a program have {bound / 2**20:,.0f} MiB of memory, and {LEAST_MEMORY / 2**20:,.0f} MiB "
+            "are needed for the smallest site. Raise the limit, as with 'ulimit -v unlimited'"
+        )

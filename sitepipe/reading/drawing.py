@@ -11,22 +11,24 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.errors import InputError
-from sitepipe.reading.kinds import AREA, LINE, POINT, SHAPES, clean_text, plain_kind, read_kind, read_size
+from sitepipe.reading.kinds import AREA, LINE, POINT, SHAPES, SIZES, clean_text, plain_kind, read_kind, read_size
 from sitepipe.reading.layers import Drawn, DrawnLayer
+from sitepipe.reading.unread import unread_properties
 from sitepipe.site import Feature, Kind
 from sitepipe.units import Units
 
-_RESERVED = frozenset({"kind", "name", "height", "width", "height_m", "height_ft", "width_m", "width_ft"})
+_RESERVED = frozenset({"kind", "name", *SIZES})
 _KNOWN = frozenset(kind.value for kind in Kind)
 
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """The parcel, the features, and what was taken for granted; geometries in the file's own coordinates."""
+    """The parcel, the features, what was taken for granted and what to look at; in the file's own coordinates."""
 
     parcel: Polygon | MultiPolygon
     features: tuple[Feature, ...]
     assumptions: tuple[str, ...]
+    warnings: tuple[str, ...] = ()
 
 
 def read_drawing(layer: DrawnLayer, units: Units) -> Drawing:
@@ -42,9 +44,12 @@ def read_drawing(layer: DrawnLayer, units: Units) -> Drawing:
     kinds = _kinds(layer, assumptions)
     features = []
     bare: set[str] = set()
+    stated = []
     for drawn, kind in zip(layer.features, kinds, strict=True):
         where = layer.place(drawn)
         properties = _lowered(drawn.properties)
+        if properties.get("kind"):
+            stated.append((kind, properties))
         geometry = _checked_shape(drawn.geometry, kind, where)
         height, bare_height = read_size(properties, "height", units, where)
         width, bare_width = read_size(properties, "width", units, where)
@@ -54,7 +59,8 @@ def read_drawing(layer: DrawnLayer, units: Units) -> Drawing:
     if bare:
         assumptions.append(f"{layer.name}: {' and '.join(sorted(bare))} without a unit are taken as metres.")
     outlines = tuple(feature for feature in features if feature.kind is Kind.PARCEL)
-    return Drawing(_joined(outlines, layer), tuple(features), tuple(assumptions))
+    unread = unread_properties(layer.name, stated)
+    return Drawing(_joined(outlines, layer), tuple(features), tuple(assumptions), unread)
 
 
 def _kinds(layer: DrawnLayer, assumptions: list[str]) -> list[Kind]:
@@ -105,7 +111,7 @@ def _refuse_without_parcel(layer: DrawnLayer, words: list[str]) -> None:
     close = difflib.get_close_matches("parcel", [plain_kind(word) for word in words], n=1, cutoff=0.6)
     hint = f" (is {close[0]!r} meant?)" if close else ""
     raise InputError(
-        f"{layer.name} holds {len(words)} features and none of kind 'parcel'{hint}. Draw the parcel's outline"
+        f"{layer.name} holds no feature of kind 'parcel' among its {len(words)}{hint}. Draw the parcel's outline"
     )
 
 

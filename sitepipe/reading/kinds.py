@@ -36,6 +36,21 @@ SHAPES: Mapping[Kind, tuple[str, ...]] = {
 }
 """The shapes in which each kind may be drawn."""
 
+SIZES = ("height", "width", "height_m", "height_ft", "width_m", "width_ft")
+"""The properties that say how high or wide a feature is."""
+COMMON = ("kind", "name", *SIZES, "note")
+"""The properties that a feature of any kind may have; a note is only shown."""
+
+PROPERTIES: Mapping[Kind, tuple[str, ...]] = {
+    Kind.TREE: ("trunk_height", "leaf", "evergreen", "full_height", "growth_per_year"),
+    Kind.HEDGE: ("trunk_height", "leaf", "evergreen"),
+    Kind.ROAD: ("surface",),
+    Kind.DITCH: ("depth",),
+    Kind.FIXED_POINT: ("bench_mark",),
+    Kind.OBSERVATION: ("seen", "hours", "date"),
+}
+"""The properties of each kind beyond those: every room that asks a feature for one more adds it here."""
+
 LONGEST_NAME = 200
 TALLEST = 150.0
 """Taller than any tree on earth. [m]"""

@@ -16,6 +16,7 @@ from sitepipe.arrays import frozen
 from sitepipe.errors import InputError, SettingsError
 from sitepipe.reading.accuracy import Accuracy, height_error_of_source
 from sitepipe.reading.coordinates import move_geometry, move_points
+from sitepipe.reading.datum import said_of_shift
 from sitepipe.reading.drawing import Drawing, read_drawing
 from sitepipe.reading.files import LARGEST_TABLE, LARGEST_VECTOR, find_file
 from sitepipe.reading.frame import Bounds, grid_for
@@ -120,7 +121,7 @@ def read_site(folder: Path, settings: Settings, reached: CatchmentTest | None = 
             *holes_said,
             grown.assumption,
         ),
-        warnings=(*warned, *site.warnings, *end.warnings, *grown.warnings, *_said_of_standing_alone(opened)),
+        warnings=(*drawing.warnings, *warned, *site.warnings, *end.warnings, *grown.warnings, *_said_of_standing_alone(opened)),
     )
 
 
@@ -156,11 +157,12 @@ def _open(
     opened = _Opened(settings, ground, parcel, features, place, survey, surface)
     local = (f"{layer.name} is drawn in {called(unit)} on a plane of its own.",) if plane is None else ()
     beyond = (*beyond, *_said_of_far(features, parcel, layer))
+    tied, doubted = said_of_shift(layer.name, drawing_crs, ground.name, crs)
     told = levels or Levels("", (), None, (), ())
     return (
         opened,
-        (*local, *ground.assumptions, *told.assumptions),
-        (*ground.warnings, *beyond, *told.warnings),
+        (*local, *ground.assumptions, *_if_said(tied), *told.assumptions),
+        (*ground.warnings, *_if_said(doubted), *beyond, *told.warnings),
         positions,
     )
 
@@ -297,6 +299,10 @@ def _refuse_tiny(parcel: Polygon | MultiPolygon, source: OpenGround, name: str) 
             f"{name}: the parcel has {parcel.area:,.0f} m2, fewer than {FEWEST_CELLS:.0f} cells of {source.name} "
             f"({cell:.3g} m). Bring heights with cells of {max(parcel.area, 1.0) ** 0.5 / 20.0:.2g} m or less"
         )
+
+
+def _if_said(sentence: str) -> tuple[str, ...]:
+    return (sentence,) if sentence else ()
 
 
 def _said_of_far(features: tuple[Feature, ...], parcel: BaseGeometry, layer: DrawnLayer) -> tuple[str, ...]:

@@ -87,9 +87,9 @@ def prepare_survey(levels: Levels, features: Iterable[Feature], widest_gap: floa
     points = levels.points
     if len(points) < FEWEST_POINTS:
         raise InputError(
-            f"{levels.name} places {len(points)} levels; a surface whose error is known needs at least "
-            f"{FEWEST_POINTS}. "
-            "Take more levels, best on a grid of 5 m and closer in the hollows"
+            f"{levels.name} places {len(points) or 'no'} {'level' if len(points) == 1 else 'levels'}; a surface whose "
+            f"error is known needs at least {FEWEST_POINTS}. Take more levels, best on a "
+            "grid of 5 m and closer in the hollows"
         )
     places = np.array([(point.x, point.y) for point in points])
     spread = np.linalg.svd(places - places.mean(axis=0), compute_uv=False)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 import warnings
 import zipfile
 from collections.abc import Iterator
@@ -40,10 +41,17 @@ def read_other_layer(path: Path, kind: FileType) -> DrawnLayer:
     except InputError:
         raise
     except Exception as error:
-        first = str(error).splitlines()[0][:120] if str(error) else type(error).__name__
         raise InputError(
-            f"{path.name} cannot be read as {kind.value}: it is damaged ({first}). Export it again"
+            f"{path.name} cannot be read as {kind.value}: it is damaged ({_reason(error, path)}). Export it again"
         ) from error
+
+
+def _reason(error: Exception, path: Path) -> str:
+    """Return what a library says was wrong, without where the file lies on this machine."""
+    said = " ".join(str(error).split()) or type(error).__name__
+    for place in (f"/vsizip/{{{path}}}", f"/vsizip/{path}", str(path)):
+        said = said.replace(place, path.name)
+    return textwrap.shorten(said, 160, placeholder=" ...")
 
 
 def _read(source: str, name: str, kind: FileType) -> DrawnLayer:
@@ -118,7 +126,9 @@ def _only_shapefile(path: Path) -> str:
         with zipfile.ZipFile(path) as archive:
             members = archive.infolist()
             if len(members) > MOST_MEMBERS:
-                raise InputError(f"{path.name} packs {len(members)} files; a shapefile has fewer than ten")
+                raise InputError(
+                    f"{path.name} packs {len(members)} files; a shapefile has fewer than ten. Zip it alone"
+                )
             for member in members:
                 _check_member(member, path.name)
     except (zipfile.BadZipFile, NotImplementedError, OSError, ValueError) as error:

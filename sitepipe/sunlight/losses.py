@@ -18,6 +18,7 @@ from sitepipe.sunlight.obstacles import Crowns, Foliage
 from sitepipe.sunlight.sweep import BLOCK, Bearing, BinArray, bearing, sweep_opaque
 from sitepipe.sunlight.tables import BINS, LANES, SunTables, sky_lost
 
+MOST_THREADS = 8
 GROUP_BYTES = 24_000_000
 """Horizons held at once. [bytes]"""
 
@@ -116,7 +117,7 @@ def losses(
     turn = np.radians(tables.azimuth)
     sky_part = tables.sky_width[:, None] * np.stack([np.ones_like(turn), np.sin(turn), np.cos(turn)], axis=1)
     ends = *sky_lost(), tables.sky_stopped, _rescaled(1.0 + DOUBT), _rescaled(1.0 - DOUBT)
-    threads = max(1, min(os.cpu_count() or 1, 8))
+    threads = min(_cores(), MOST_THREADS)
     cuts = [int(cut) for cut in np.linspace(0, window.shape[0], 4 * threads + 1)]
     groups = list(_groups(ground.shape, window, tables.azimuth))
     room = max(group[-1].end for _, group in groups)
@@ -147,6 +148,13 @@ def losses(
             )
             _run(pool, [partial(add_losses, lost, sky, doubt, low, high, *shared) for low, high in pairwise(cuts)])
     return Losses(lost, sky, doubt)
+
+
+def _cores() -> int:
+    """Return how many cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
 
 
 def _run(pool: ThreadPoolExecutor, tasks: list[Callable[[], None]]) -> None:

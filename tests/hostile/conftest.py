@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import os
 import select
 import socket
@@ -13,6 +14,7 @@ import pytest
 _listener = socket.socket()
 _listener.bind(("127.0.0.1", 0))
 _listener.listen(8)
+atexit.register(_listener.close)
 _PROXY = f"http://127.0.0.1:{_listener.getsockname()[1]}"
 """Libraries below Python ask the network through here, should they ask at all."""
 

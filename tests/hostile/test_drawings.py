@@ -83,7 +83,7 @@ REFUSED: list[tuple[str, Change, str]] = [
     ("58 sliver", drawn(polygon(ring(WEST + 20, NORTH - 40, WEST + 20.1, NORTH - 15), kind="parcel")), "fewer than 9 cells"),
     ("60 misspelt column", drawn(polygon(knid="parcel"), polygon(knid="building"), point(WEST, NORTH, knid="tree")), r"\(is 'knid' meant\?\)"),
     ("60 misspelt kind", drawn(polygon(kind="parcel"), point(WEST, NORTH, kind="treee")), "did you mean 'tree'"),
-    ("60 misspelt parcel", drawn(polygon(kind="parzel")), r"none of kind 'parcel' \(is 'parzel' meant\?\)"),
+    ("60 misspelt parcel", drawn(polygon(kind="parzel")), r"no feature of kind 'parcel' .*\(is 'parzel' meant\?\)"),
     ("61 text in a number", drawn(polygon(kind="parcel"), point(WEST, NORTH, kind="tree", height="tall")), "height: 'tall' is not a length"),
     ("61 wrong type", drawn(polygon(kind="parcel"), point(WEST, NORTH, kind="tree", height_m=[1])), "height_m is .* must be a number"),
     ("61 too tall", drawn(polygon(kind="parcel"), point(WEST, NORTH, kind="tree", height="2 km")), "must lie between 0 and 150 m"),

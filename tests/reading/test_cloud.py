@@ -110,6 +110,7 @@ def test_unpacking_some_points_at_a_time_changes_nothing(tmp_path: Path, monkeyp
         ("no points", "holds no points"),
     ],
 )
+@pytest.mark.case(42)
 def test_clouds_that_cannot_be_ground_are_refused(tmp_path: Path, change: str, said: str) -> None:
     x, y = scattered(3_000)
     path = tmp_path / "c.laz"

@@ -188,6 +188,7 @@ def test_a_heading_may_state_the_unit(tmp_path: Path) -> None:
     assert is_plane(site)
 
 
+@pytest.mark.case(72)
 def test_semicolons_decimal_commas_a_byte_order_mark_and_blank_rows_are_read(tmp_path: Path) -> None:
     rows = [f"P{number};{x};{y};{ground(x, y):.4f}".replace(".", ",") for number, (x, y) in enumerate(SPOTS)]
     folder = local_folder(tmp_path, "")
@@ -207,7 +208,7 @@ FIVE = "\n".join(finished().splitlines()[:6])
         ("point,x,y,height\n" + "\n".join(f"P{n},{n},{2 * n},{n}" for n in range(8)), "lie on one line"),
         (finished() + "\nQ,4,4,99.5", r"'P7' and 'Q' lie at the same place .* differ by 0\.5"),
         (finished().replace("height", "heigth"), r"column 'heigth' is unknown \(did you mean 'height'\?\)"),
-        ("point,height\nA,1", r"places 0 levels"),
+        ("point,height\nA,1", r"places no levels"),
         ("point,x,y\nA,1,1", "neither a column 'height'"),
         ("x,y,height\n1,1,1", "no column 'point'"),
         ("point,x,y,height\nA,1,1,=cmd()", r"line 2: height: '=cmd\(\)' is not a length"),
@@ -225,6 +226,7 @@ FIVE = "\n".join(finished().splitlines()[:6])
         (finished().replace("P7,4.0,4.0", "P7,4000.0,9000.0"), r"'P7' lies 9\.\d km from the parcel"),
     ],
 )  # fmt: skip
+@pytest.mark.case(72)
 def test_levels_that_cannot_be_ground_are_refused(tmp_path: Path, text: str, said: str) -> None:
     with pytest.raises(InputError, match=said):
         read_local(local_folder(tmp_path, text))

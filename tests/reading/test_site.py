@@ -84,6 +84,7 @@ def test_a_grid_in_feet_is_the_same_projection_in_metres(tmp_path: Path, epsg: i
     assert np.allclose(there, Transformer.from_crs(4326, feet, always_xy=True).transform(lon, lat) * np.array(foot))
 
 
+@pytest.mark.case(15)
 def test_a_feet_grid_that_leaves_the_height_unit_open_is_asked_about(tmp_path: Path) -> None:
     write_heights(tmp_path / "elevation.tif", slope(), "EPSG:2249", (3.0, 0.0, 700_000.0, 0.0, -3.0, 2_900_000.0))
     feet = polygon(
@@ -113,6 +114,7 @@ def test_the_unit_of_a_compound_system_comes_first(tmp_path: Path) -> None:
     assert fall(site.elevation, site.grid.cell) == pytest.approx((0.01, 0.02), rel=1e-9)
 
 
+@pytest.mark.case(13)
 def test_south_up_heights_are_turned_over(tmp_path: Path) -> None:
     make_folder(tmp_path)
     upright = read(tmp_path)
@@ -120,6 +122,7 @@ def test_south_up_heights_are_turned_over(tmp_path: Path) -> None:
     assert (read(tmp_path).elevation == upright.elevation).all()
 
 
+@pytest.mark.case(12)
 def test_a_rotated_raster_gives_the_same_plane(tmp_path: Path) -> None:
     """A plane sampled on turned cells is found exactly on upright ones."""
     make_folder(tmp_path)
@@ -140,6 +143,7 @@ def test_a_rotated_raster_gives_the_same_plane(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("crs", ["EPSG:4326", "EPSG:3857"])
+@pytest.mark.case(8, 9)
 def test_degrees_and_stretched_maps_are_warped_to_metres(tmp_path: Path, crs: str) -> None:
     """A plane in metres, sampled in the other system, comes back with its slope."""
     make_folder(tmp_path)

@@ -74,11 +74,13 @@ def test_quantities_are_numbers_and_no_coordinate_is_in_a_spreadsheet() -> None:
 
 # OWASP's list of signs that start a formula: = + - @ tab and carriage return; and their full-width forms.
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t=", "\r=", "\n=", " =", "\u200b=", "＝", "＋", "－", "＠"])
+@pytest.mark.case(108)
 def test_no_text_is_run_as_a_formula(start: str) -> None:
     cell = str(harmless(f"{start}1+1"))
     assert cell.startswith("'")
 
 
+@pytest.mark.case(108)
 def test_negative_numbers_stay_numbers() -> None:
     assert harmless(-0.25) == -0.25
 
@@ -144,6 +146,7 @@ def test_the_gpx_holds_the_stakes_and_is_read_by_another_reader(tmp_path: Path) 
     assert all("use the tapes" in text for text in read["desc"])
 
 
+@pytest.mark.case(109)
 def test_hostile_names_are_only_text_in_xml() -> None:
     analysis = on_plane(make_analysis({"Gate": f"{HOSTILE}\x00\x0b", "House": "]]><script>"}, site_name=HOSTILE))
     analysis = on_plane(dataclasses.replace(analysis, site=dataclasses.replace(analysis.site)))

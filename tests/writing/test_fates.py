@@ -28,6 +28,7 @@ def fates(folder: Path, fate: str) -> list[dict[str, Any]]:
     return [json.loads(line) for line in done.stdout.splitlines()]
 
 
+@pytest.mark.case(96)
 def test_a_run_killed_at_any_touch_leaves_a_whole_folder(tmp_path: Path) -> None:
     *struck, afterwards = fates(tmp_path, "killed")
     assert len(struck) >= 12
@@ -37,6 +38,7 @@ def test_a_run_killed_at_any_touch_leaves_a_whole_folder(tmp_path: Path) -> None
     assert (afterwards["stands"], afterwards["left"]) == ("later", [])
 
 
+@pytest.mark.case(87)
 def test_a_disk_that_is_full_at_any_touch_leaves_the_earlier_run_and_nothing_else(tmp_path: Path) -> None:
     *struck, afterwards = fates(tmp_path, "full")
     assert sum(told["code"] == 4 for told in struck) >= 7
@@ -57,6 +59,7 @@ def files_no_longer_than(size: int) -> Iterator[None]:
 
 
 @pytest.mark.parametrize("size", [1_000, 20_000, 60_000, 100_000, 140_000, 300_000, 450_000])
+@pytest.mark.case(88)
 def test_a_file_cut_short_by_the_system_is_noticed(size: int, tmp_path: Path) -> None:
     site = make_site(tmp_path / "site")
     with claimed(site / "out") as fresh:

@@ -137,6 +137,7 @@ def test_an_input_within_the_results_is_refused_before_anything_is_written(tmp_p
     assert heights.read_text(encoding="utf-8") == "heights"
 
 
+@pytest.mark.case(91)
 def test_a_link_to_a_folder_is_followed_and_stays_a_link(tmp_path: Path) -> None:
     (tmp_path / "disk").mkdir()
     (tmp_path / "out").symlink_to(tmp_path / "disk" / "results")
@@ -147,6 +148,7 @@ def test_a_link_to_a_folder_is_followed_and_stays_a_link(tmp_path: Path) -> None
     assert leftovers(tmp_path / "disk") == []
 
 
+@pytest.mark.case(92)
 def test_links_in_a_ring_are_refused(tmp_path: Path) -> None:
     (tmp_path / "a").symlink_to(tmp_path / "b")
     (tmp_path / "b").symlink_to(tmp_path / "a")
@@ -166,6 +168,7 @@ def test_a_file_or_a_missing_parent_is_refused(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("name", ["with space", "åéî 🌧", "n" * 255, "CON", "aux.", "-out", "--", "a\nb"])
+@pytest.mark.case(93)
 def test_odd_names_are_only_names(name: str, tmp_path: Path) -> None:
     make_run(tmp_path / name)
     after = make_run(tmp_path / name, **{"map.html": "second"})
@@ -173,6 +176,7 @@ def test_odd_names_are_only_names(name: str, tmp_path: Path) -> None:
     assert leftovers(tmp_path) == []
 
 
+@pytest.mark.case(94)
 def test_names_that_differ_in_case_alone_do_not_share_their_temporary_names(tmp_path: Path) -> None:
     with claimed(tmp_path / "Out") as upper, claimed(tmp_path / "out") as lower:
         assert upper != lower
@@ -190,6 +194,7 @@ def test_a_folder_held_by_a_run_is_refused_and_free_again_afterwards(tmp_path: P
     assert "map.html" in make_run(tmp_path / "out")
 
 
+@pytest.mark.case(98)
 def test_the_lock_of_a_killed_run_is_no_lock(tmp_path: Path) -> None:
     make_run(tmp_path / "out")
     (tmp_path / f"{folder._stem(tmp_path / 'out')}.lock").touch()
@@ -219,6 +224,7 @@ def test_a_run_killed_between_two_renames_gives_the_earlier_one_back(tmp_path: P
     assert copy_of(tmp_path / "out") == before
 
 
+@pytest.mark.case(89)
 def test_a_folder_that_may_not_be_written_to_is_refused_before_the_work(tmp_path: Path) -> None:
     """As an ordinary user, since the tests may run as one whom no permission stops."""
     (tmp_path / "site").mkdir()
