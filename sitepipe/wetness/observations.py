@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sitepipe._jit import kernel
 from sitepipe.arrays import FloatArray
 from sitepipe.settings import ObservationSettings
 from sitepipe.site import Feature, Kind, Site
 from sitepipe.wetness.record import Agreement
+from sitepipe.wetness.sway import swayed
 
 WET_WORDS = ("wet", "puddle", "standing water", "soaked")
 DRY_WORDS = ("dry", "stayed dry", "firm")
@@ -200,39 +200,4 @@ def shifted(
     apart = np.sqrt(((places[:, None, :] - places[None, :, :]) ** 2).sum(axis=2))
     covariance = np.exp(-apart) + np.diag((1.0 - trust) / trust)
     weights = np.linalg.solve(covariance, missing)
-    return _spread(wetness, elevation, cell / settings.reach, 1.0 / settings.height_reach, places, weights, RING)
-
-
-@kernel
-def _spread(
-    wetness: FloatArray,
-    elevation: FloatArray,
-    per_cell: float,
-    per_metre: float,
-    places: FloatArray,
-    weights: FloatArray,
-    ring: float,
-) -> FloatArray:
-    """Add each sight's share to the log-odds of the cells within its ring."""
-    rows, columns = wetness.shape
-    shift = np.zeros((rows, columns))
-    for k in range(weights.size):
-        middle_row, middle_column = places[k, 0] / per_cell, places[k, 1] / per_cell
-        reach = ring / per_cell
-        for row in range(max(0, math.ceil(middle_row - reach)), min(rows - 1, math.floor(middle_row + reach)) + 1):
-            y = row * per_cell - places[k, 0]
-            for column in range(
-                max(0, math.ceil(middle_column - reach)), min(columns - 1, math.floor(middle_column + reach)) + 1
-            ):
-                x = column * per_cell - places[k, 1]
-                z = elevation[row, column] * per_metre - places[k, 2]
-                distance = math.sqrt(x * x + y * y + z * z)
-                if distance < ring:
-                    shift[row, column] += weights[k] * math.exp(-distance)
-    moved = wetness.copy()
-    for row in range(rows):
-        for column in range(columns):
-            if shift[row, column] != 0.0:
-                odds = math.log(wetness[row, column] / (1.0 - wetness[row, column])) + shift[row, column]
-                moved[row, column] = 1.0 / (1.0 + math.exp(-odds))
-    return moved
+    return swayed(wetness, elevation, cell / settings.reach, 1.0 / settings.height_reach, places, weights, RING)

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from shapely.geometry.base import BaseGeometry
 
-from sitepipe._jit import kernel
 from sitepipe.arrays import BoolArray, FloatArray, IntArray, LongArray
 from sitepipe.drainage.flood import filled
 from sitepipe.drainage.heights import PER_METRE, UNKNOWN
+from sitepipe.works.blocks import block_around
 from sitepipe.works.raised_ground import added_height
 from sitepipe.works.rows import RowRules, crest_rows
 
@@ -180,54 +180,12 @@ def choose_block(ground: MoundGround, crests: FloatArray, shape: MoundShape, rul
     best = 0.0
     chosen = np.array([int(np.argmax(worth))])
     for seed in seeds:
-        block = _grow(int(seed), along, across, volumes, side, end, shape.most, shape.volume_limit)
+        block = block_around(int(seed), along, across, volumes, side, end, shape.most, shape.volume_limit)
         haul = float(far[block].mean())
         value = float(worth[block].sum()) / math.sqrt(1.0 + haul / HAUL_HALVES)
         if value > best:
             best, chosen = value, block
     return np.sort(chosen)
-
-
-@kernel
-def _grow(
-    seed: int,
-    along: FloatArray,
-    across: FloatArray,
-    volumes: FloatArray,
-    side: float,
-    end: float,
-    most: int,
-    volume_limit: float,
-) -> LongArray:  # pragma: no cover (compiled)
-    """Grow a block from one mound to neighbours that lie side by side with it, or in line."""
-    count = across.size
-    state = np.zeros(count, dtype=np.uint8)
-    block = np.empty(min(most, count), dtype=np.int64)
-    middle = 0.5 * (along[seed, 0] + along[seed, 1])
-    volume = 0.0
-    size = 0
-    added = seed
-    while True:
-        block[size] = added
-        size += 1
-        state[added] = 2
-        volume += volumes[added]
-        if size == block.size:
-            break
-        for other in range(count):
-            gap = max(along[added, 0], along[other, 0]) - min(along[added, 1], along[other, 1])
-            if state[other] == 0 and abs(across[other] - across[added]) <= side and gap <= end:
-                state[other] = 1
-        added = -1
-        nearest = np.inf
-        for other in range(count):
-            away = np.hypot(0.5 * (along[other, 0] + along[other, 1]) - middle, across[other] - across[seed])
-            if state[other] == 1 and away < nearest and volume + volumes[other] <= volume_limit:
-                nearest = away
-                added = other
-        if added < 0:
-            break
-    return block[:size]
 
 
 def try_layout(

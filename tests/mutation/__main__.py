@@ -41,9 +41,9 @@ KERNELS: dict[str, tuple[str, ...]] = {
         "storm",
     ),
     "sunlight": ("position", "sweep", "crowns", "accumulate", "finish", "rays", "tables"),
-    "wetness": ("shallow_flow", "voices", "blocks"),
+    "wetness": ("shallow_flow", "voices", "blocks", "sway"),
     "scoring": ("membership", "nearest", "criteria"),
-    "works": ("mound_height", "volumes", "least_cost", "footprints", "path_lines", "raised_ground"),
+    "works": ("mound_height", "volumes", "least_cost", "footprints", "path_lines", "raised_ground", "blocks"),
     "planting": ("match", "counts", "prevalence", "nursery"),
 }
 """Rooms, and the files in them whose every line must matter to a test of the same room."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 from sitepipe.errors import SettingsError
 from sitepipe.units import Units
 from sitepipe.works.crops import CROP_GROUPS, find_crop_group
-from sitepipe.works.fills import FILL_NAMES, TEXTURES, air_height, find_fill
+from sitepipe.works.fills import FILL_NAMES, NEVER_DRAINS, TEXTURES, air_height, find_fill
 from sitepipe.works.mound_height import base_width, built_height, finished_height, mound_height, refuse_fill
 
 WOODY = find_fill("woody core", "loam", 0.10)
@@ -60,6 +61,14 @@ def test_a_mound_beyond_the_highest_is_refused_with_its_height() -> None:
     assert refusal is not None
     assert "1.91" in refusal, "(.90 + .77) / (1 - .125)"
     assert refuse_fill(mound_height(0.45, WOODY, 0.2, 0.1, 0.8), WOODY, 1.4, Units.METRIC) is None
+
+
+def test_the_highest_mound_and_the_wettest_fill_that_drains_will_just_do() -> None:
+    height = mound_height(0.45, WOODY, 0.2, 0.1, 0.8)
+    assert refuse_fill(height, WOODY, height.built, Units.METRIC) is None
+    assert refuse_fill(height, WOODY, math.nextafter(height.built, 0.0), Units.METRIC) is not None
+    wettest = replace(WOODY, fringe=NEVER_DRAINS)
+    assert refuse_fill(mound_height(0.1, wettest, 1.0, 0.0, 0.5), wettest, 9.0, Units.METRIC) is None
 
 
 def test_even_chances_add_nothing_and_better_ones_add_height() -> None:
