@@ -111,7 +111,7 @@ def _refuse_without_parcel(layer: DrawnLayer, words: list[str]) -> None:
     close = difflib.get_close_matches("parcel", [plain_kind(word) for word in words], n=1, cutoff=0.6)
     hint = f" (is {close[0]!r} meant?)" if close else ""
     raise InputError(
-        f"{layer.name} holds {len(words)} features and none of kind 'parcel'{hint}. Draw the parcel's outline"
+        f"{layer.name} holds no feature of kind 'parcel' among its {len(words)}{hint}. Draw the parcel's outline"
     )
 
 

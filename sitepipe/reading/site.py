@@ -121,7 +121,14 @@ def read_site(folder: Path, settings: Settings, reached: CatchmentTest | None = 
             *holes_said,
             grown.assumption,
         ),
-        warnings=(*drawing.warnings, *warned, *site.warnings, *end.warnings, *grown.warnings, *_said_of_standing_alone(opened)),
+        warnings=(
+            *drawing.warnings,
+            *warned,
+            *site.warnings,
+            *end.warnings,
+            *grown.warnings,
+            *_said_of_standing_alone(opened),
+        ),
     )
 
 
