@@ -66,3 +66,26 @@ def test_plants_keep_their_distance_and_the_edge(turn: float, spacing: float, se
 
 def test_no_room_within_the_setback_gives_no_plants() -> None:
     assert len(set_out(box(0, 0, 1, 1), 0.3, 0.3, 0.6)) == 0
+    assert set_out(box(0, 0, 1, 1), 0.3, 0.3, 0.6).shape == (0, 2)
+
+
+def test_a_sliver_between_the_lines_of_the_lattice_gives_no_plants() -> None:
+    assert set_out(box(0, 0, 10, 0.05), 1.0, 1.0, 0.0).shape == (0, 2)
+
+
+def test_where_one_plant_fits_one_is_set() -> None:
+    places = set_out(box(0, 0, 0.9, 0.8), 1.0, 1.0, 0.0)
+    assert places.shape == (1, 2)
+    assert box(0, 0, 0.9, 0.8).contains(Point(places[0]))
+
+
+@pytest.mark.parametrize("turn", [0.0, 25.0, 90.0, 160.0])
+def test_rows_run_along_the_long_side_whatever_the_shape(turn: float) -> None:
+    """An L as long as it is wide nowhere: its least rectangle is 12 by 5."""
+    corner = box(0, 0, 12, 2).union(box(0, 0, 2, 5))
+    places = set_out(rotate(corner, turn, origin=(0, 0)), 0.5, 1.5, 0.2)
+    apart = pdist(places)
+    pairs = np.argwhere(np.isclose(np.hypot(*(places[:, None] - places[None]).T), 0.5))
+    directions = np.degrees(np.arctan2(*(places[pairs[:, 1]] - places[pairs[:, 0]]).T[::-1])) % 180.0
+    assert apart.min() == pytest.approx(0.5)
+    assert np.isclose(np.minimum(np.abs(directions - turn), 180.0 - np.abs(directions - turn)), 0.0, atol=1e-6).all()
