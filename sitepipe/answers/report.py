@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers import plants, sun, water, works
-from sitepipe.answers.cautions import cautions_of
+from sitepipe.answers.cautions import Caution, cautions_of
 from sitepipe.answers.names import tame, without_controls
 from sitepipe.site import Site
 from sitepipe.units import Units, say_area, say_length
@@ -57,6 +57,11 @@ def report(analysis: Analysis) -> tuple[Passage, ...]:
             "Taken for granted",
             (*analysis.site.assumptions, *analysis.sunlight.assumptions, analysis.water_table.basis),
         ),
-        Passage("Before you start", tuple(f"{caution.title}. {caution.text}" for caution in cautions_of(analysis))),
+        Passage("Before you start", tuple(_said(caution) for caution in cautions_of(analysis))),
     )
     return tuple(passage for passage in passages if passage.sentences)
+
+
+def _said(caution: Caution) -> str:
+    """Return a caution as one paragraph; a title that asks keeps its own mark."""
+    return f"{caution.title}{'' if caution.title.endswith('?') else '.'} {caution.text}"

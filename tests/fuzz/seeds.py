@@ -32,7 +32,7 @@ def make_seed(name: str, folder: Path) -> Path:
         folder / "parcel.geojson",
         polygon([(WEST + x, NORTH - y) for x, y in ((10, 30), (40, 30), (40, 10), (10, 10), (10, 30))], kind="parcel"),
         point(WEST + 30.0, NORTH - 20.0, kind="observation", name="Hole A"),
-        point(WEST + 20.0, NORTH - 20.0, kind="tree", height="20 ft", trunk="6 ft"),
+        point(WEST + 20.0, NORTH - 20.0, kind="tree", height="20 ft", trunk_height="6 ft"),
     )
     extra = MAKERS[name](folder / name) or ""
     heights = name if name.startswith("elevation") else "elevation.tif"
@@ -57,12 +57,12 @@ def _grid(path: Path) -> str | None:
     return None
 
 
-def _cloud(path: Path) -> str | None:
+def _cloud(path: Path, point_format: int = 3, version: str = "1.2") -> str | None:
     import laspy
     from pyproj import CRS
 
     rng = np.random.default_rng(3)
-    cloud = laspy.LasData(laspy.LasHeader(point_format=3, version="1.2"))
+    cloud = laspy.LasData(laspy.LasHeader(point_format=point_format, version=version))
     cloud.header.offsets, cloud.header.scales = [WEST, NORTH, 0.0], [0.001, 0.001, 0.001]
     cloud.header.add_crs(CRS.from_epsg(32618))
     x, y = rng.uniform(0.0, 50.0, 3000), rng.uniform(0.0, 40.0, 3000)
@@ -71,6 +71,10 @@ def _cloud(path: Path) -> str | None:
     cloud.return_number = np.ones(3000, dtype=np.uint8)
     cloud.write(path)
     return None
+
+
+def _newer_cloud(path: Path) -> str | None:
+    return _cloud(path, 6, "1.4")
 
 
 def _levels(path: Path) -> str | None:
@@ -140,6 +144,7 @@ MAKERS: dict[str, Callable[[Path], str | None]] = {
     "elevation.asc": _grid,
     "elevation.las": _cloud,
     "elevation.laz": _cloud,
+    "elevation6.laz": _newer_cloud,
     "drawn.geojson": _drawn,
     "drawn.gpkg": _vector("GPKG"),
     "drawn.kml": _vector("KML"),

@@ -24,6 +24,8 @@ _watched: list[list[str]] = []
 def _hook(event: str, arguments: tuple[object, ...]) -> None:
     if not _watched:
         return
+    if event == "socket.bind" and arguments[1:] == (("::1", 0),):
+        return  # A library of folium's asks at its import whether there is IPv6; it neither listens nor sends.
     named = {"socket.connect", "socket.bind", "socket.sendto", "socket.getaddrinfo", "socket.gethostbyname"}
     if event in named and not (arguments and getattr(arguments[0], "family", None) == socket.AF_UNIX):
         _watched[-1].append(f"{event} {arguments[1:]!r}")

@@ -7,11 +7,15 @@ from dataclasses import fields
 
 import numpy as np
 import pytest
+from shapely import LineString, Point, box
+from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import FloatArray
 from sitepipe.drainage.record import Drainage
 from sitepipe.drainage.stage import trace_drainage
-from sitepipe.settings import Settings
+from sitepipe.settings import Settings, make_settings
+from sitepipe.site import Feature, Kind
+from sitepipe.sunlight.stage import trace_sunlight
 from sitepipe.terrain.stage import derive_terrain
 from tests.sites import make_site
 
@@ -97,3 +101,50 @@ def test_unknown_ground_around_changes_no_water_within(seed: int) -> None:
         found = getattr(there, name)
         assert np.allclose(found[5:-5, 5:-5], getattr(here, name), equal_nan=True), name
         assert np.isnan(found[:5]).all(), name
+
+
+def test_a_window_with_room_around_it_has_the_slopes_of_the_whole() -> None:
+    """A local measure needs no more than its own reach; what gathers from uphill is not asked here."""
+    plain = rough(5)
+    whole = layers(derive_terrain(make_site(plain, height_error=1e-6), exact()))
+    part = layers(derive_terrain(make_site(plain[8:40, 4:44], height_error=1e-6), exact()))
+    for name in ("slope", "aspect"):
+        assert np.array_equal(part[name][3:-3, 3:-3], whole[name][11:37, 7:41], equal_nan=True), name
+
+
+def exact() -> Settings:
+    """Return settings under which the scale of the terrain stays one cell."""
+    return make_settings({"terrain": {"broadest": "1 m"}}, "site.toml")
+
+
+@pytest.mark.parametrize("cell", [0.25, 0.5, 1.0, 2.0])
+def test_a_plane_sampled_anew_has_the_same_slope(cell: float) -> None:
+    y, x = np.mgrid[0:40, 0:40] * cell
+    heights = 100.0 + 0.03 * x + 0.04 * y
+    slope = derive_terrain(make_site(heights, cell), Settings()).slope
+    assert np.allclose(slope[2:-2, 2:-2], np.degrees(np.arctan(0.05)), atol=1e-7)
+
+
+def test_the_order_in_which_things_were_drawn_changes_no_layer() -> None:
+    """Names and numbers follow the drawing; water and sun do not."""
+    things = (
+        feature(1, Kind.BUILDING, box(10.0, 10.0, 18.0, 16.0)),
+        feature(2, Kind.WALL, LineString([(4.0, 30.0), (30.0, 34.0)])),
+        feature(3, Kind.DITCH, LineString([(2.0, 20.0), (46.0, 24.0)])),
+        feature(4, Kind.TREE, Point(36.0, 12.0)),
+        feature(5, Kind.TREE, Point(34.0, 14.0)),
+        feature(6, Kind.ROAD, box(0.0, 40.0, 48.0, 46.0)),
+    )
+    plain = rough(6)
+    found = []
+    for order in (things, things[::-1], things[3:] + things[:3]):
+        site = make_site(plain, features=order)
+        drainage, sunlight = trace_drainage(site, Settings()), trace_sunlight(site, Settings())
+        found.append({**layers(drainage), **layers(sunlight)})
+    assert "sun_hours" in found[0]
+    for other in found[1:]:
+        assert [name for name, layer in other.items() if layer.tobytes() != found[0][name].tobytes()] == []
+
+
+def feature(number: int, kind: Kind, geometry: BaseGeometry) -> Feature:
+    return Feature(number, kind, str(kind), geometry)
