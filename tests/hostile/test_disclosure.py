@@ -19,8 +19,8 @@ from tests.test_run import make_bowl
 README = Path(__file__).resolve().parents[2] / "README.md"
 LONGITUDE, LATITUDE = Transformer.from_crs(UTM, 4326, always_xy=True).transform(WEST + 30.0, NORTH - 30.0)
 PLACE = re.compile(
-    rf"{int(WEST) // 1000}\d\d\d(\.\d|\b)|{int(NORTH) // 1000}\d\d\d(\.\d|\b)|"
-    rf"{int(LATITUDE)}\.\d{{3,}}|{int(LONGITUDE)}\.\d{{3,}}|EPSG|UTM"
+    rf"(?<![\d.])({int(WEST) // 1000}|{int(NORTH) // 1000})\d\d\d(\.\d|\b)|"
+    rf"(?<![\d.]){int(LATITUDE)}\.\d{{3,}}|{int(LONGITUDE)}\.\d{{3,}}|EPSG|UTM"
 )
 """The ground's own coordinates, in metres or degrees, or the system that they are in."""
 QUIET, TELLING = ("map.html", "plan.pdf", "summary.json", "tables"), ("plan.gpkg", "layers", "run.json")
