@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import subprocess
 import sys
 from collections.abc import Mapping
@@ -248,3 +249,26 @@ def test_the_folder_that_appears_may_be_read_like_any_other(tmp_path: Path) -> N
     make_run(tmp_path / "out")
     (tmp_path / "plain").mkdir()
     assert (tmp_path / "out").stat().st_mode == (tmp_path / "plain").stat().st_mode
+
+
+@pytest.mark.parametrize("what", ["fresh", "parent", "target"])
+def test_a_folder_that_vanishes_during_a_run_is_told_and_nothing_else_is_lost(what: str, tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    site.mkdir()
+    before = make_run(site / "out")
+
+    def write() -> None:
+        with claimed(site / "out") as fresh:
+            shutil.rmtree({"fresh": fresh, "parent": site, "target": site / "out"}[what])
+            (fresh / "map.html").write_text("second", encoding="utf-8")
+            fill(fresh, {"map.html": "second"})
+
+    if what == "target":
+        write()
+        assert copy_of(site / "out")["map.html"] == b"second"
+    else:
+        with pytest.raises(WritingError, match="could not be written"):
+            write()
+        assert copy_of(site / "out") == (before if what == "fresh" else {})
+    assert leftovers(tmp_path) == []
+    assert not site.is_dir() or leftovers(site) == []
