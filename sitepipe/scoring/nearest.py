@@ -55,14 +55,14 @@ def _along_columns(is_marked: BoolArray) -> tuple[FloatArray, LongArray]:
         for row in range(rows):
             if is_marked[row, column]:
                 last = row
-            if last >= 0:
+            if last != NONE:
                 squared[row, column] = float((row - last) ** 2)
                 nearest[row, column] = last * columns + column
         last = NONE
         for row in range(rows - 1, -1, -1):
             if is_marked[row, column]:
                 last = row
-            if last >= 0 and float((last - row) ** 2) < squared[row, column]:
+            if last != NONE and float((last - row) ** 2) < squared[row, column]:
                 squared[row, column] = float((last - row) ** 2)
                 nearest[row, column] = last * columns + column
     return squared, nearest

@@ -202,6 +202,18 @@ def test_the_rounded_line_is_laid_else_the_straight_one_else_the_way_itself(pace
     assert line[-1].tolist() == list(divmod(goal, 8))
 
 
+def test_a_straight_line_that_costs_a_fiftieth_more_is_still_laid() -> None:
+    """Worked by hand: 3 m at 17 are 51; around, 2 half metres at 17, 2 half and 3 whole ones at 8.25 are 50."""
+    pace = np.array([[17.0] * 4, [8.25] * 4])
+    line, cost = laid_line([0, 4, 5, 6, 7, 3], walked(pace, np.zeros((2, 4))), 0.0)
+    assert line.tolist() == [[0.0, 0.0], [0.0, 3.0]]
+    assert cost == 51.0
+    pace[0, 1] = 17.01
+    line, cost = laid_line([0, 4, 5, 6, 7, 3], walked(pace, np.zeros((2, 4))), 0.0)
+    assert len(line) > 2
+    assert cost < 51.0
+
+
 def test_a_line_is_laid_on_cells_of_any_size_by_their_slope() -> None:
     """A ramp of 1 in 10 at the steepest grade costs twice its length, whatever the cell."""
     for cell in (0.5, 2.0):
