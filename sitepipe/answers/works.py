@@ -168,7 +168,8 @@ def impact(analysis: Analysis) -> tuple[str, ...]:
     )
     areas = (say_area(area, units) for area in (found.ponded_area_before, found.ponded_area_after))
     depths = (say_depth(depth, units) for depth in (found.deepest_before, found.deepest_after))
-    said = [f"Tried against the drainage, the plan {verdict}."]
+    built = f" with {joined(list(found.built))} built into the ground" if found.built else ""
+    said = [f"Tried against the drainage{built}, the plan {verdict}."]
     said.append(f"Standing water covers {' before and '.join(areas)} after, at most {' and '.join(depths)} deep.")
     said.extend(fault for fault, _ in found.faults)
     if found.remedy:

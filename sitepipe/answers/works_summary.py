@@ -169,6 +169,7 @@ def _path(path: Path) -> Data:
         "is_main": path.is_main,
         "chips_m3": path.chips,
         "cut_m3": path.cut,
+        "is_dug_in": path.is_dug_in,
         "cost_as_level_dry_path_m": path.cost,
         "shortest_way_as_level_dry_path_m": path.shortest_cost,
         "steepest_slope_deg": math.degrees(math.atan(path.steepest)),
@@ -184,6 +185,7 @@ def _impact(found: Impact | None) -> Data | None:
         return None
     return {
         "passes": found.passes,
+        "built": list(found.built),
         "ponded_area_before_m2": found.ponded_area_before,
         "ponded_area_after_m2": found.ponded_area_after,
         "deepest_before_m": found.deepest_before,

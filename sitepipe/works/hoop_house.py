@@ -178,6 +178,7 @@ def _house(
         roof_water_by_storm=water,
         door=judged.door,
         advice=advice,
+        raised=judged.raised,
     )
 
 

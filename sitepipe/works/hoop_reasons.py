@@ -29,11 +29,12 @@ PAD_ABOVE_WATER = 0.45
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A place with its criteria as (criterion, score, sentence), the weighted mean of them, and where its door is."""
+    """A place: (criterion, score, sentence), the weighted mean, where its door is, how high its floor is raised."""
 
     score: float
     reasons: tuple[tuple[str, float, str], ...]
     door: Point
+    raised: float
 
 
 def weights(settings: Settings) -> tuple[int, ...]:
@@ -109,7 +110,7 @@ def judge(place: Place, site: Site, layers: HoopGround, settings: Settings) -> J
             f"At least {say_length(own.boundary, units)} from the boundary, off all ground to keep clear.",
         ),
     )
-    return Judged(score, tuple(reason for reason, _ in used) + kept, door)
+    return Judged(score, tuple(reason for reason, _ in used) + kept, door, raised)
 
 
 def say_why(rank: int, judged: Judged, best: Judged) -> str:

@@ -90,6 +90,8 @@ class HoopHouse:
         Middle of the end that is easier to reach.
     advice : str
         Which way the ridge should run at this latitude, and why.
+    raised : float
+        Height of its floor above the ground for the water of the wet season. [m]
     """
 
     rank: int
@@ -106,6 +108,7 @@ class HoopHouse:
     roof_water_by_storm: tuple[tuple[float, float], ...] = ()
     door: Point | None = None
     advice: str = ""
+    raised: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +140,7 @@ class Path:
     Lengths in m, chips and cut in m3. ``cost`` is what the path costs in metres of level dry path, ``shortest_cost``
     what the shortest way between the same ends would cost. ``crossing_names`` says what water crosses at each of
     ``crossings``; ``in_flow`` is the length that runs along a flow line, ``steepest`` the greatest rise per run.
+    ``is_dug_in`` says that its chips lie level with the ground, since on top they would turn water next door.
     """
 
     number: int
@@ -154,6 +158,7 @@ class Path:
     crossing_names: tuple[str, ...] = ()
     in_flow: float = 0.0
     steepest: float = 0.0
+    is_dug_in: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +193,10 @@ class BoundaryChange:
 
 @dataclass(frozen=True, slots=True)
 class Impact:
-    """The plan built into the ground and everything run again. Areas in m2, depths in m, volumes in m3."""
+    """The plan built into the ground and everything run again. Areas in m2, depths in m, volumes in m3.
+
+    ``built`` names what was built into it.
+    """
 
     passes: bool
     ponded_area_before: float
@@ -201,6 +209,7 @@ class Impact:
     road: str
     faults: tuple[tuple[str, Point], ...]
     remedy: str
+    built: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from sitepipe.wetness.record import WaterTable, Wetness
 from sitepipe.works.access import settle_access
 from sitepipe.works.drain import advise_drain
 from sitepipe.works.hoop_house import choose_hoop_houses
-from sitepipe.works.impact import drain_baseline
+from sitepipe.works.impact import Baseline, drain_baseline
 from sitepipe.works.jobs import list_jobs
 from sitepipe.works.layout import Layout
 from sitepipe.works.materials import add_up, barrow_hours
@@ -30,6 +30,7 @@ from sitepipe.works.stakes import prepare_setting_out
 from sitepipe.works.staking import stake_house, stake_row
 from sitepipe.works.tipping import choose_tipping_places
 from sitepipe.works.trellis import lay_trellises
+from sitepipe.works.whole_plan import settle_plan
 from sitepipe.works.years import plan_years
 
 
@@ -41,6 +42,7 @@ class MoundPlan:
     impact: Impact | None
     search: MoundSearch
     notes: tuple[str, ...]
+    baseline: Baseline | None = None
 
 
 def plan_works(
@@ -57,7 +59,8 @@ def plan_works(
     """Plan everything that is built: mounds first, since they are what the ground is raised for.
 
     The hoop house keeps clear of the mounds, the tipping place of both, and the paths join what there is. Then the
-    barrows are counted along the paths, and the years from the material that is left after them.
+    barrows are counted along the paths, and the years from the material that is left after them. All that is tipped is
+    built into the ground at the end and the water run once more.
     """
     setting_out = prepare_setting_out(site, settings.mound.tape, settings.mound.weakest_angle)
     mound_plan = plan_mounds(site, terrain, drainage, water_table, scores, zones, settings)
@@ -71,7 +74,10 @@ def plan_works(
     )
     house = houses[0] if houses else None
     access = settle_access(site, terrain, drainage, wetness, scores, settings, mound_plan.mounds, house, places)
-    places, paths = access.places, access.paths
+    baseline = mound_plan.baseline or drain_baseline(site, drainage)
+    places = access.places
+    whole = settle_plan(site, baseline, mound_plan.mounds, house, places, access.paths, settings)
+    paths = whole.paths
     rows = lay_trellises(
         site,
         terrain,
@@ -96,13 +102,13 @@ def plan_works(
         hoop_house_refusals=refusals,
         paths=paths,
         tipping_places=places,
-        impact=mound_plan.impact,
+        impact=whole.impact,
         quantities=add_up(mounds, paths, years, settings.materials, settings.jobs),
         years=years,
         drain=advise_drain(site, _to_be_drained(site, mounds, wetness), settings),
         bench_mark=setting_out.bench_mark,
         directions_tried=mound_plan.search.directions_tried,
-        notes=(*mound_plan.notes, *access.notes, *shadows),
+        notes=(*mound_plan.notes, *access.notes, *whole.notes, *shadows),
         own_shade=shaded,
     )
     return replace(plan, jobs=list_jobs(site, plan, settings))
@@ -135,8 +141,9 @@ def plan_mounds(
     def build(layout: Layout) -> tuple[tuple[Mound, ...], tuple[str, ...]]:
         return build_mounds(layout, search, site, terrain, water_table, settings)
 
-    mounds, impact, notes = settle_layout(site, drain_baseline(site, drainage), search.layouts, build, settings)
-    return MoundPlan(mounds, impact, search, (*search.notes, *notes))
+    baseline = drain_baseline(site, drainage)
+    mounds, impact, notes = settle_layout(site, baseline, search.layouts, build, settings)
+    return MoundPlan(mounds, impact, search, (*search.notes, *notes), baseline)
 
 
 def _to_be_drained(site: Site, mounds: tuple[Mound, ...], wetness: Wetness) -> Point:
