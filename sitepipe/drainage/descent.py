@@ -73,14 +73,14 @@ def steepest_receivers(level: IntArray, heights: IntArray) -> IntArray:
             south_east = level[row + 1, column + 1]
             lowest_side = min(north, west, east, south)
             lowest_corner = min(north_west, north_east, south_west, south_east)
-            side = np.int64(own) - lowest_side
-            corner = np.int64(own) - lowest_corner
+            side = max(np.int64(own) - lowest_side, 0)
+            corner = max(np.int64(own) - lowest_corner, 0)
             here = row * columns + column
             if own == UNKNOWN:
                 receiver[row, column] = NOWHERE
-            elif side <= 0 and corner <= 0:
+            elif side == 0 and corner == 0:
                 receiver[row, column] = LEAVES if _is_beside_unknown(level, row, column) else LEVEL
-            elif side > 0 and (corner <= 0 or 2 * side * side > corner * corner):
+            elif 2 * side * side > corner * corner:
                 is_north, is_west = north == lowest_side, west == lowest_side
                 is_east, is_south = east == lowest_side, south == lowest_side
                 if is_north + is_west + is_east + is_south == 1:
@@ -104,23 +104,23 @@ def _receiver_at_edge(level: IntArray, heights: IntArray, row: int, column: int)
     if level[row, column] == UNKNOWN:
         return NOWHERE
     side, corner = _edge_drops(level, row, column)
-    if side <= 0 and corner <= 0:
+    if side == 0 and corner == 0:
         return LEAVES
-    if side > 0 and (corner <= 0 or 2 * side * side > corner * corner):
+    if 2 * side * side > corner * corner:
         return _chosen(level, heights, row, column, side, True)
     return _chosen(level, heights, row, column, corner, False)
 
 
 @kernel
 def _edge_drops(level: IntArray, row: int, column: int) -> tuple[int, int]:
-    """Greatest drop to a side and to a corner neighbour of a cell at the edge."""
+    """Greatest drop to a side and to a corner neighbour of a cell at the edge, 0 where none is lower."""
     rows, columns = level.shape
     own = np.int64(level[row, column])
-    side = -1
-    corner = -1
+    side = 0
+    corner = 0
     for down in range(-1, 2):
         for right in range(-1, 2):
-            if 0 <= row + down < rows and 0 <= column + right < columns and (down != 0 or right != 0):
+            if 0 <= row + down < rows and 0 <= column + right < columns:
                 drop = int(own - level[row + down, column + right])
                 if down == 0 or right == 0:
                     side = max(side, drop)

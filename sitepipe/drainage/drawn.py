@@ -191,7 +191,7 @@ def _climb(
     heights: IntArray, path: IntArray, drain: Feature, grid: Grid, error: float, units: Units
 ) -> tuple[str, Point] | None:
     """Point out a culvert whose ground is higher where it ends than where it begins as drawn."""
-    if drain.kind is not Kind.CULVERT or path.size < 2:
+    if drain.kind is not Kind.CULVERT:
         return None
     ground = heights.ravel()
     first, last = int(ground[path[0]]), int(ground[path[-1]])

@@ -9,7 +9,7 @@ import numpy as np
 from sitepipe._jit import kernel
 from sitepipe.arrays import FloatArray, IntArray, LongArray
 from sitepipe.drainage.heights import PER_METRE
-from sitepipe.drainage.hollows import Hollows
+from sitepipe.drainage.hollows import NONE, Hollows
 
 DROPS_PER_STEP = 1000
 """Water is counted in whole drops: a ten-millionth of a metre over one cell, a thousandth of a height step."""
@@ -80,7 +80,7 @@ def fill_spill_merge(
     Barnes, Callaghan & Wickert (2021), Computing water flow through complex landscapes - Part 3:
     Fill-Spill-Merge, Earth Surface Dynamics 9:105-121.
     """
-    pit_of = np.full(receiver.size, -1, dtype=np.int32)
+    pit_of = np.full(receiver.size, NONE, dtype=np.int32)
     pit_of[hollows.cells] = hollows.leaf
     rank = np.zeros(receiver.size, dtype=np.int32)
     rank[order] = np.arange(order.size, dtype=np.int32)
@@ -131,7 +131,7 @@ def _pour(
     capacity: LongArray,
 ) -> tuple[LongArray, LongArray, int]:
     """Give every pit its runoff, then settle the hollows, those upstream first."""
-    below = np.full(to.size, -1, dtype=np.int32)
+    below = np.full(to.size, NONE, dtype=np.int32)
     water = np.zeros(parent.size, dtype=np.int64)
     received = np.zeros(spill.size, dtype=np.int64)
     left = 0
@@ -145,7 +145,7 @@ def _pour(
             received[outermost[below[cell]]] += drops[cell]
         else:
             left += int(drops[cell])
-    first_child = np.full(parent.size, -1, dtype=np.int64)
+    first_child = np.full(parent.size, NONE, dtype=np.int64)
     for node in range(parent.size):
         if parent[node] >= 0:
             first_child[parent[node]] = node
@@ -213,7 +213,7 @@ def _share(
 @kernel
 def _covering(parent: LongArray, water: LongArray) -> LongArray:
     """Return the outermost node with water over each node: itself if none; -1 where it is dry."""
-    by = np.full(parent.size, -1, dtype=np.int64)
+    by = np.full(parent.size, NONE, dtype=np.int64)
     for node in range(parent.size - 1, -1, -1):
         if parent[node] >= 0 and by[parent[node]] >= 0:
             by[node] = by[parent[node]]

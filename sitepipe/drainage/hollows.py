@@ -9,6 +9,9 @@ import numpy as np
 from sitepipe._jit import kernel
 from sitepipe.arrays import IntArray, LongArray
 
+NONE = -1
+"""Stands for no node and no cell."""
+
 _PARENT, _SIBLING, _LINK, _OUTERMOST, _PIT, _PIT_CELL, _SPILL, _SPILL_CELL, _SIZE, _TOTAL = range(10)
 
 
@@ -121,10 +124,10 @@ def _nest(
     """
     steps = np.array([-columns, -1, 1, columns, -columns - 1, -columns + 1, columns - 1, columns + 1])
     most = 2 * _pits(ground, cells, steps) + 1
-    place_of = np.full(ground.size, -1, dtype=np.int32)
+    place_of = np.full(ground.size, NONE, dtype=np.int32)
     node = np.empty(cells.size, dtype=np.int32)
     leaf = np.empty(cells.size, dtype=np.int32)
-    table = np.full((most, 10), -1, dtype=np.int64)
+    table = np.full((most, 10), NONE, dtype=np.int64)
     table[:, _SIZE:] = 0
     top = np.arange(most)
     runs_to = np.arange(most)
@@ -133,8 +136,8 @@ def _nest(
     for place in range(cells.size):
         cell = cells[place]
         own = ground[cell]
-        current = -1
-        current_leaf = -1
+        current = NONE
+        current_leaf = NONE
         while True:
             other = _steepest_other(ground, place_of, node, top, cell, current, steps)
             if other < 0:
@@ -184,7 +187,7 @@ def _steepest_other(
 
     The first four steps lead to sides, the others to corners; slopes are compared as squares of whole numbers.
     """
-    best = -1
+    best = NONE
     steepest = -1
     for k in range(8):
         other = cell + steps[k]
@@ -261,7 +264,7 @@ def _numbered_anew(
 ) -> LongArray:
     """Leave out the pits that turned out to be part of a level floor; cells are renumbered in place."""
     nodes = table.shape[0]
-    number = np.full(nodes, -1, dtype=np.int64)
+    number = np.full(nodes, NONE, dtype=np.int64)
     kept = 0
     for one in range(nodes):
         if taken_up_by[one] == one:

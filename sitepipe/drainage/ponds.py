@@ -11,7 +11,7 @@ from sitepipe._jit import kernel
 from sitepipe.arrays import BoolArray, IntArray, LongArray
 from sitepipe.drainage.cells import outline_of
 from sitepipe.drainage.heights import PER_METRE
-from sitepipe.drainage.hollows import Hollows
+from sitepipe.drainage.hollows import NONE, Hollows
 from sitepipe.drainage.network import Network
 from sitepipe.drainage.record import Pond
 from sitepipe.grid import Grid
@@ -79,16 +79,16 @@ def name_ponds(
     is_nested = hollows.parent[named] >= 0
     is_nested &= np.array([_named_above(hollows, is_named, int(node)) >= 0 for node in named], dtype=np.bool_)
     nodes = named[np.lexsort((named, -hollows.capacity[named], is_nested))]
-    index = np.full(hollows.count, -1, dtype=np.int64)
+    index = np.full(hollows.count, NONE, dtype=np.int64)
     index[nodes] = np.arange(nodes.size)
     pond_of_node = _innermost(hollows.parent, index)
     own = pond_of_node[hollows.node]
-    pond_at = np.full(grid.shape, -1, dtype=np.int32)
+    pond_at = np.full(grid.shape, NONE, dtype=np.int32)
     pond_at.ravel()[hollows.cells] = own
     above = [_named_above(hollows, is_named, int(node)) for node in nodes]
     parents = [int(index[node]) if node >= 0 else None for node in above]
     cells = _cells_of(hollows, own, parents)
-    pit_of = np.full(network.receiver.size, -1, dtype=np.int32)
+    pit_of = np.full(network.receiver.size, NONE, dtype=np.int32)
     pit_of[hollows.cells] = hollows.leaf
     caught = _caught(network.receiver.ravel(), network.order, pit_of, hollows.parent)
     ponds = tuple(
@@ -186,7 +186,7 @@ def _worth_naming(
     """Mark the hollows to name: a large one with a single one worth naming within stands for both."""
     is_named = np.zeros(parent.size, dtype=np.bool_)
     within = np.zeros(parent.size, dtype=np.int64)
-    only = np.full(parent.size, -1, dtype=np.int64)
+    only = np.full(parent.size, NONE, dtype=np.int64)
     for node in range(parent.size):
         if depth[node] < least_depth or size[node] < least_size:
             continue
@@ -218,7 +218,7 @@ def _innermost(parent: LongArray, index: LongArray) -> LongArray:
 @kernel
 def _caught(to: IntArray, order: IntArray, pit_of: IntArray, parent: LongArray) -> LongArray:
     """Count the cells whose water comes to rest first in each node or within it."""
-    first = np.full(to.size, -1, dtype=np.int32)
+    first = np.full(to.size, NONE, dtype=np.int32)
     caught = np.zeros(parent.size, dtype=np.int64)
     for cell in order:
         if pit_of[cell] >= 0:

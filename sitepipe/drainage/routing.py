@@ -50,7 +50,6 @@ def route_level_ground(level: IntArray, heights: IntArray, receiver: IntArray) -
     to = receiver.ravel()
     hollow = np.zeros(rows * columns, dtype=np.int32)
     steps = np.array([-columns, -1, 1, columns, -columns - 1, -columns + 1, columns - 1, columns + 1])
-    rights = np.array([0, -1, 1, 0, -1, 1, -1, 1])
     # Both have room for every cell; memory is taken up only as far as they fill.
     queue = np.empty(rows * columns, dtype=np.int32)
     spill = np.empty(rows * columns + 1, dtype=np.int32)
@@ -63,14 +62,10 @@ def route_level_ground(level: IntArray, heights: IntArray, receiver: IntArray) -
     while place < count:
         cell = queue[place]
         place += 1
-        row = cell // columns
-        column = cell % columns
-        is_inside = 0 < row < rows - 1 and 0 < column < columns - 1
         for k in range(8):
             other = cell + steps[k]
-            if not is_inside and not (0 <= other < rows * columns and 0 <= column + rights[k] < columns):
-                continue
-            if to[other] != LEVEL or water[other] != water[cell]:
+            # A step beyond the first or last column ends at an edge, too, and no edge is level.
+            if not 0 <= other < water.size or to[other] != LEVEL or water[other] != water[cell]:
                 continue
             to[other] = cell
             queue[count] = other

@@ -6,7 +6,6 @@ from pathlib import Path
 
 import numpy as np
 from hypothesis import strategies as st
-from hypothesis.extra import numpy as hnp
 
 from sitepipe.arrays import BoolArray, FloatArray, IntArray
 from sitepipe.drainage.heights import UNKNOWN, whole_heights
@@ -47,11 +46,7 @@ def heights_of(ground: FloatArray) -> IntArray:
 
 def small_heights(most: int = 8, tallest: int = 6) -> st.SearchStrategy[IntArray]:
     """Small rasters of whole heights with many ties, hollows and flats."""
-    return hnp.arrays(
-        np.int32,
-        hnp.array_shapes(min_dims=2, max_dims=2, min_side=1, max_side=most),
-        elements=st.integers(0, tallest),
-    )
+    return _drawn_heights(most, tallest, st.just(0.0))
 
 
 def unlike_heights(most: int = 9) -> st.SearchStrategy[IntArray]:
@@ -65,10 +60,23 @@ def unlike_heights(most: int = 9) -> st.SearchStrategy[IntArray]:
 
 
 def holed_heights(most: int = 8, tallest: int = 6) -> st.SearchStrategy[IntArray]:
-    """Small rasters of which some cells are unknown, at least one known."""
-    element = st.one_of(st.integers(0, tallest), st.just(UNKNOWN))
-    shapes = hnp.array_shapes(min_dims=2, max_dims=2, min_side=1, max_side=most)
-    return hnp.arrays(np.int32, shapes, elements=element).filter(lambda heights: bool((heights != UNKNOWN).any()))
+    """Small rasters of which some cells may be unknown, at least one known."""
+    return _drawn_heights(most, tallest, st.sampled_from([0.0, 0.05, 0.2, 0.5]))
+
+
+def _drawn_heights(most: int, tallest: int, unknown: st.SearchStrategy[float]) -> st.SearchStrategy[IntArray]:
+    """Draw rasters from a seed, every cell by itself: a ground of one height with a few others shows too little."""
+
+    def drawn(rows: int, columns: int, tallest: int, unknown: float, seed: int) -> IntArray:
+        random = np.random.default_rng(seed)
+        heights = random.integers(0, tallest + 1, (rows, columns)).astype(np.int32)
+        is_unknown = random.random((rows, columns)) < unknown
+        is_unknown.ravel()[random.integers(rows * columns)] = False
+        heights[is_unknown] = UNKNOWN
+        return heights
+
+    side = st.integers(1, most)
+    return st.builds(drawn, side, side, st.integers(1, tallest), unknown, st.integers(0, 2**32 - 1))
 
 
 def neighbours(cell: int, shape: tuple[int, int]) -> list[tuple[int, int]]:

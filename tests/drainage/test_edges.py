@@ -20,6 +20,8 @@ from sitepipe.units import Units
 from tests.drainage.grounds import heights_of, holed_heights, neighbours
 from tests.sites import PLANE_METRES, plane
 
+WEST, SOUTH = 500.0, 700.0
+
 
 def ways_down(network: Network) -> list[list[int]]:
     """Cells that the water of each cell passes, itself first."""
@@ -79,7 +81,7 @@ def asked(
 ) -> tuple[tuple[str, Point], ...]:
     network = route(heights)
     known = heights != UNKNOWN
-    grid = Grid(0.0, heights.shape[0] * cell, cell, heights.shape[0], heights.shape[1], PLANE_METRES)
+    grid = Grid(WEST, SOUTH + heights.shape[0] * cell, cell, heights.shape[0], heights.shape[1], PLANE_METRES)
     if dependent is None:
         dependent = depends_on(network.receiver, network.order, edge_cells(known) & (network.receiver >= 0))
     return ask_about_edges(network.receiver, network.order, known, parcel, dependent, grid, Units.METRIC)
@@ -106,7 +108,7 @@ def test_a_slope_from_one_edge_is_asked_about_at_the_middle_of_that_edge(
     assert said(question)[:2] == (side, 210.0 * cell * cell)
     # No ground here is free of what lies beyond, so the gap to the parcel is all there is to go by.
     assert said(question)[2] == 30.0 * cell
-    assert (question[1].x, question[1].y) == (place[0] * cell, place[1] * cell)
+    assert (question[1].x, question[1].y) == (WEST + place[0] * cell, SOUTH + place[1] * cell)
 
 
 @pytest.mark.parametrize(("turns", "side"), [(2, "south"), (3, "east")])

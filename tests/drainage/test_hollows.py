@@ -26,7 +26,7 @@ def nested(heights: IntArray) -> tuple[Network, Hollows, list[set[int]]]:
     return network, hollows, cells
 
 
-@given(unlike_heights(most=11))
+@given(unlike_heights(most=13))
 def test_the_tree_holds_the_basins_of_the_definition(heights: IntArray) -> None:
     """Brute force under slowly rising water; a node is a basin just before it meets another or runs over."""
     _, hollows, cells = nested(heights)
