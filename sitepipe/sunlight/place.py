@@ -168,9 +168,7 @@ def horizon_lattice(
         65535 for none; ``places``: how many; ``azimuth_step_deg``: 5, the first azimuth is 0 (north), clockwise;
         ``solid``: base64, places x 72 bytes, half degrees of elevation of ground, buildings and walls; ``crowns``: the
         same for the highest crown, 180 under one, empty text if no crown stands anywhere; ``gap``: the same for the
-        elevation up to which light passes below the crowns, empty if all crowns reach the ground;
-        ``hours``: base64, places x 12 bytes, tenths of an hour a day by month; ``arcs``: see ``sun_arcs``;
-        ``open_hours``: twelve numbers, hours by month with no horizon.
+        elevation up to which light passes below the crowns, empty if all crowns reach the ground.
     """
     scene = site_scene(site, settings, extra_obstacles)
     west, south, east, north = site.parcel.bounds
@@ -191,7 +189,6 @@ def horizon_lattice(
     upper = edges[1::2].max(axis=0) if scene.stands.crowns else np.zeros_like(edges[0])
     has_gap = any(bool((crowns.base > 0.0).any()) for crowns in scene.stands.crowns)
     lower = np.where(edges[1::2] > edges[:1], edges[2::2], 1e9).min(axis=0) if has_gap else edges[0]
-    hours = hours_at(site, scene, *places)[:, :12]
     return {
         "west_m": float(x[0]),
         "north_m": float(y[0]),
@@ -204,9 +201,6 @@ def horizon_lattice(
         "solid": _half_degrees(edges[0]),
         "crowns": _half_degrees(upper) if scene.stands.crowns else "",
         "gap": _half_degrees(np.where(upper > edges[0], np.maximum(lower, edges[0]), edges[0])) if has_gap else "",
-        "hours": base64.b64encode(np.rint(hours * 10.0).astype(np.uint8).tobytes()).decode("ascii"),
-        "arcs": sun_arcs(site.latitude, site.longitude),
-        "open_hours": [round(float(value), 2) for value in scene.tables.full[:12]],
     }
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -44,9 +45,12 @@ def write_results(analysis: Analysis, folder: Path, written: Path, tell: Callabl
         If a file does not read back as it was written.
     """
     tell("Drawing the map")
-    write_bytes(written / MAP_FILE, draw_map(analysis).encode("utf-8"))
-    tell("Writing the layers, the plan and the sheets")
-    write_layers(analysis, written / "layers")
+    # Layers are packed by a library that needs no interpreter for it.
+    with ThreadPoolExecutor(1) as aside:
+        layers = aside.submit(write_layers, analysis, written / "layers")
+        write_bytes(written / MAP_FILE, draw_map(analysis).encode("utf-8"))
+        tell("Writing the layers, the plan and the sheets")
+        layers.result()
     write_plan(analysis, written / PLAN_FILE)
     write_bytes(written / SHEETS_FILE, draw_plan(analysis))
     (written / "tables").mkdir()

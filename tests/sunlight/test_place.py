@@ -98,7 +98,6 @@ def test_the_lattice_says_what_the_place_says() -> None:
     index = np.frombuffer(base64.b64decode(lattice["index"]), dtype="<u2").reshape(lattice["rows"], lattice["columns"])
     solid = bytes_of(lattice["solid"]).reshape(lattice["places"], 72)
     crowns = bytes_of(lattice["crowns"]).reshape(lattice["places"], 72)
-    hours = bytes_of(lattice["hours"]).reshape(lattice["places"], 12)
     assert sorted(index[index < 65535].tolist()) == list(range(lattice["places"]))
     assert lattice["gap"] == ""
     for row, column in np.argwhere(index < 65535)[::60]:
@@ -107,7 +106,6 @@ def test_the_lattice_says_what_the_place_says() -> None:
         found = horizon_at(site, x, y, chosen, step=5.0)
         np.testing.assert_allclose(solid[place] / 2.0, found.solid, atol=0.26)
         np.testing.assert_allclose(crowns[place] / 2.0, found.crowns, atol=0.26)
-        np.testing.assert_allclose(hours[place] / 10.0, found.hours, atol=0.051)
 
 
 def test_the_lattice_is_small_whatever_the_parcel() -> None:
