@@ -236,6 +236,30 @@ def test_a_strip_is_found_in_a_few_sweeps_for_each_of_its_cells(cells: int) -> N
     np.testing.assert_allclose(level[0], dupuit, atol=1e-9)
 
 
+def test_one_cell_between_open_water_is_found_in_a_few_steps_thick_or_thin() -> None:
+    """A sweep is a step of Newton's method for each cell, nearly: with right slopes the error all but vanishes."""
+    chance = np.random.default_rng(1)
+    left = []
+    for _ in range(300):
+        base = chance.uniform(0.0, 2.0, (1, 3))
+        held = np.array([[True, False, True]])
+        ceiling = base + np.where(held, chance.uniform(0.05, 1.5, (1, 3)), 4.0)
+        start = base + chance.uniform(0.05, 2.0, (1, 3))
+        ratio = float(chance.choice([1e-3, 1e-1]))
+        for turned in (False, True):
+            line = [np.ascontiguousarray(values.T) if turned else values for values in (base, ceiling, start)]
+            open_water = held.T.copy() if turned else held
+            soon, later = (
+                water_table(line[0], line[1], ratio, 1.0, line[2], open_water, tolerance=0.0, most_sweeps=most).ravel()
+                for most in (10, 25)
+            )
+            left.append(abs(float(soon[1] - later[1])))
+            if 1e-5 < later[1] - base[0, 1] < 4.0:
+                gain = gains(later.reshape(line[0].shape), line[0], ratio).ravel()[1]
+                assert abs(gain) < 1e-9
+    assert float(np.mean(np.array(left) < 1e-8)) > 0.95
+
+
 def test_the_search_stops_at_the_tolerance() -> None:
     """A sweep that moves nothing by ten metres is enough for one who allows ten."""
     base, ceiling, held = rough_field(3, (7, 8), 0.1)
