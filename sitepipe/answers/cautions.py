@@ -168,6 +168,15 @@ def _neighbour(analysis: Analysis) -> Iterator[Caution]:
             "This plan sends water where it did not go",
             f"Built as drawn it would change the water at the boundary. Do not build it so.{remedy}",
         )
+    elif impact is not None and impact.outlets:
+        count = len(impact.outlets)
+        yield Caution(
+            "neighbour",
+            "More water leaves here than now",
+            f"Built as drawn, more leaves over the boundary at {count} place{'s' if count > 1 else ''}, the first "
+            f"{impact.outlets[0].where}. Spread it over the grass before it leaves, or leave out what turns it there; "
+            "whoever lives below must agree, and local law may forbid it.",
+        )
     elif any(not crossing.is_inflow for crossing in analysis.drainage.crossings):
         yield Caution(
             "neighbour",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import joined, tame
 from sitepipe.scoring.record import Use
@@ -15,7 +17,10 @@ from sitepipe.units import (
     say_volume,
     say_work,
 )
-from sitepipe.works.record import HoopHouse, Mound, Path, Quantity, Trellis
+from sitepipe.works.record import HoopHouse, Impact, Mound, Path, Quantity, Trellis
+
+WORTH_SAYING = 0.003
+"""Flowing water that gets deeper by less is said not to. [m]"""
 
 _ZONE_WORDS = {
     Use.MOUND: "raised mounds",
@@ -164,7 +169,11 @@ def impact(analysis: Analysis) -> tuple[str, ...]:
     if found is None:
         return ()
     verdict = (
-        "pushes no water next door" if found.passes else "changes the water at the boundary and must not be built so"
+        "changes the water at the boundary and must not be built so"
+        if not found.passes
+        else "pushes no water next door"
+        if not found.outlets
+        else "backs no water up next door, but lets more of it leave there than now"
     )
     areas = (say_area(area, units) for area in (found.ponded_area_before, found.ponded_area_after))
     depths = (say_depth(depth, units) for depth in (found.deepest_before, found.deepest_after))
@@ -172,9 +181,38 @@ def impact(analysis: Analysis) -> tuple[str, ...]:
     said = [f"Tried against the drainage{built}, the plan {verdict}."]
     said.append(f"Standing water covers {' before and '.join(areas)} after, at most {' and '.join(depths)} deep.")
     said.extend(fault for fault, _ in found.faults)
+    said.extend(_outlets(found, analysis))
     if found.remedy:
         said.append(found.remedy)
     return tuple(said)
+
+
+def _outlets(found: Impact, analysis: Analysis) -> Iterator[str]:
+    """Say what leaves over the edge: where more than before, and how deep it flows at the storm's peak."""
+    units, share = analysis.settings.units, analysis.settings.mound.outlet_growth
+    for outlet in found.outlets:
+        moved = f"; much of that no longer leaves {outlet.came_from}" if outlet.came_from else ""
+        yield (
+            f"More water leaves {outlet.where}: from {say_area(outlet.area_after, units)} of ground, where it was "
+            f"{say_area(outlet.area_before, units)}{moved}. There it flows {_deep(outlet.flow_before, units)} now and "
+            f"{_deep(outlet.flow_after, units)} then."
+        )
+    if not found.outlets and found.boundary:
+        yield f"No outlet on the boundary drains more ground than now by over {round(100.0 * share)} in 100."
+    if found.boundary:
+        most = max(found.boundary, key=lambda change: (max(change.flow_before, change.flow_after), change.where))
+        deeper = max(change.flow_after - change.flow_before for change in found.boundary)
+        grows = f"at most {say_depth(deeper, units)} deeper than now" if deeper >= WORTH_SAYING else "deeper than now"
+        where = "anywhere it gets " if deeper >= WORTH_SAYING else "nowhere does it get "
+        yield (
+            f"At the peak of the largest storm water flows over the boundary {_deep(most.flow_before, units)} now and "
+            f"{_deep(most.flow_after, units)} then where it is deepest ({most.where}); {where}{grows}. Rough figures: "
+            "Manning's formula for a sheet through dense grass, at the peak of TR-55; ditches and pipes are left out."
+        )
+
+
+def _deep(depth: float, units: Units) -> str:
+    return f"{say_depth(depth, units)} deep"
 
 
 def drain_instead(analysis: Analysis) -> tuple[str, ...]:

@@ -199,8 +199,23 @@ def _impact(found: Impact | None) -> Data | None:
                 "depth_before_m": change.depth_before,
                 "depth_after_m": change.depth_after,
                 "is_new_outflow": change.is_new_outflow,
+                "drains_before_m2": change.area_before,
+                "drains_after_m2": change.area_after,
+                "flow_depth_before_m": change.flow_before,
+                "flow_depth_after_m": change.flow_after,
             }
             for change in found.boundary
+        ],
+        "outlets_that_grow": [
+            {
+                "where": outlet.where,
+                "drains_before_m2": outlet.area_before,
+                "drains_after_m2": outlet.area_after,
+                "flow_depth_before_m": outlet.flow_before,
+                "flow_depth_after_m": outlet.flow_after,
+                "no_longer_leaves": outlet.came_from,
+            }
+            for outlet in found.outlets
         ],
         "house": found.house,
         "road": found.road,

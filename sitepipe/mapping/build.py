@@ -90,6 +90,8 @@ def _answer(desk: Desk) -> str:
     water = ""
     if impact is not None:
         water = " No water is pushed next door." if impact.passes else " It pushes water: see the caution."
+        if impact.passes and impact.outlets:
+            water = " More water leaves at one edge than now: see the cautions."
     return capital(said) + "." + water
 
 

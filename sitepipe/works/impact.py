@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from shapely import Point
+from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray, LongArray
 from sitepipe.drainage.record import Drainage, Storm
@@ -15,16 +17,19 @@ from sitepipe.settings import Settings
 from sitepipe.site import Kind, Site
 from sitepipe.units import Units, say_area, say_depth, say_length, say_rain
 from sitepipe.works.boundary import Boundary, say_where, split_boundary
+from sitepipe.works.edge_flow import edge_depths, falls_at
 from sitepipe.works.fills import find_fill
 from sitepipe.works.obstacles import ground_taken, inside, inside_any
-from sitepipe.works.outflows import Outflows, locate_outflows, new_outflows, sum_by_stretch
+from sitepipe.works.outflows import Outflows, grown_outflows, locate_outflows, new_outflows, sum_by_stretch
 from sitepipe.works.raised_ground import added_height
-from sitepipe.works.record import BoundaryChange, Impact, Mound
+from sitepipe.works.record import BoundaryChange, Impact, Mound, OutletChange
 
 STANDING = 0.01
 """Shallower water does not count as standing: common practice, no source. [m]"""
 BESIDE_BOUNDARY = 1.5
 """Water so near to the boundary counts as at it. [m]"""
+BY_CHANNEL = 3.0
+"""Water that leaves so near to a drawn ditch, culvert or stream leaves by it. [m]"""
 BESIDE_WALLS = 2.0
 """Water so near to a building counts as at it. [m]"""
 
@@ -44,6 +49,7 @@ class Baseline:
     outflows: Outflows
     beside_cells: LongArray
     beside_stretch: LongArray
+    channels: BaseGeometry
 
 
 def drain_baseline(site: Site, drainage: Drainage) -> Baseline:
@@ -73,6 +79,9 @@ def drain_baseline(site: Site, drainage: Drainage) -> Baseline:
         outflows=locate_outflows(before, grid, boundary),
         beside_cells=cells.astype(np.int64),
         beside_stretch=boundary.stretch_of(ring, along),
+        channels=shapely.unary_union(
+            [f.geometry.buffer(BY_CHANNEL) for f in site.of_kind(Kind.DITCH, Kind.CULVERT, Kind.WATER)]
+        ),
     )
 
 
@@ -118,7 +127,8 @@ def weigh_impact(
     rise = np.where(is_mound, 0.0, np.nan_to_num(after.storm_depth - before.storm_depth))
     faults: list[tuple[str, Point]] = []
     faults.extend(_rises(site, baseline, rise, settings))
-    changes, crossings = _boundary_changes(site, baseline, after, is_mound, settings)
+    outflows = locate_outflows(after, grid, baseline.boundary)
+    changes, crossings = _boundary_changes(site, baseline, after, outflows, is_mound, settings)
     faults.extend(crossings)
     displaced = float(np.minimum(np.nan_to_num(before.storm_depth), added)[is_mound].sum()) * grid.cell_area
     within = baseline.parcel & ~is_mound
@@ -134,6 +144,7 @@ def weigh_impact(
         road=_say_at("the road", baseline.road, rise, bool(site.of_kind(Kind.ROAD)), units),
         faults=tuple(faults),
         remedy=_remedy(site, faults, mounds, settings),
+        outlets=_outlet_changes(site, baseline, outflows, changes, settings),
     )
 
 
@@ -174,10 +185,14 @@ def _rises(site: Site, baseline: Baseline, rise: FloatArray, settings: Settings)
 
 
 def _boundary_changes(
-    site: Site, baseline: Baseline, after: TrialDrainage, is_mound: BoolArray, settings: Settings
+    site: Site,
+    baseline: Baseline,
+    after: TrialDrainage,
+    outflows: Outflows,
+    is_mound: BoolArray,
+    settings: Settings,
 ) -> tuple[tuple[BoundaryChange, ...], list[tuple[str, Point]]]:
     units, boundary = settings.units, baseline.boundary
-    outflows = locate_outflows(after, site.grid, boundary)
     faults: list[tuple[str, Point]] = []
     new_stretches = set()
     for ring, along, area in new_outflows(baseline.outflows, outflows, boundary):
@@ -189,22 +204,67 @@ def _boundary_changes(
             f"it did not, {say_where(place, site, units)}."
         )
         faults.append((said, place))
-    volumes = [sum_by_stretch(flows, boundary) * baseline.runoff for flows in (baseline.outflows, outflows)]
+    areas = [sum_by_stretch(flows, boundary) for flows in (baseline.outflows, outflows)]
+    flows = (
+        _flow_depths(site, baseline, baseline.before, baseline.outflows),
+        _flow_depths(site, baseline, after, outflows),
+    )
     depth_before = _deepest_beside(baseline, np.nan_to_num(baseline.before.storm_depth))
     depth_after = _deepest_beside(baseline, np.where(is_mound, 0.0, np.nan_to_num(after.storm_depth)))
     changes = tuple(
         BoundaryChange(
             where=f"{stretch.side} boundary, {say_where(stretch.middle, site, units)}",
             place=stretch.middle,
-            volume_before=float(volumes[0][index]),
-            volume_after=float(volumes[1][index]),
+            volume_before=float(areas[0][index]) * baseline.runoff,
+            volume_after=float(areas[1][index]) * baseline.runoff,
             depth_before=float(depth_before[index]),
             depth_after=float(depth_after[index]),
             is_new_outflow=index in new_stretches,
+            area_before=float(areas[0][index]),
+            area_after=float(areas[1][index]),
+            flow_before=float(flows[0][index]),
+            flow_after=float(flows[1][index]),
         )
         for index, stretch in enumerate(boundary.stretches)
     )
     return changes, faults
+
+
+def _flow_depths(site: Site, baseline: Baseline, trial: TrialDrainage, outflows: Outflows) -> FloatArray:
+    """Depth of the water that flows over each stretch, on the fall of the ground as it is. [m]."""
+    grid = site.grid
+    rows, columns = np.divmod(trial.exits.astype(np.int64), grid.columns)
+    over_land = ~shapely.contains_xy(baseline.channels, grid.x[columns], grid.y[rows])
+    falls = falls_at(baseline.elevation, grid.cell, trial.exits)
+    return edge_depths(outflows, falls, over_land, baseline.runoff, baseline.boundary)
+
+
+def _outlet_changes(
+    site: Site, baseline: Baseline, outflows: Outflows, changes: Sequence[BoundaryChange], settings: Settings
+) -> tuple[OutletChange, ...]:
+    """Places where more leaves than may go unsaid, each with the place where as much no longer does."""
+    boundary, units = baseline.boundary, settings.units
+    share = settings.mound.outlet_growth
+    gone = grown_outflows(outflows, baseline.outflows, boundary, share)
+    found = []
+    for outlet in grown_outflows(baseline.outflows, outflows, boundary, share):
+        place = boundary.rings[outlet.ring].interpolate(outlet.along)
+        index = int(boundary.stretch_of(np.array([outlet.ring], np.int32), np.array([outlet.along]))[0])
+        lost = [one for one in gone if one.after - one.before >= 0.5 * (outlet.after - outlet.before)]
+        places = [boundary.rings[one.ring].interpolate(one.along) for one in lost]
+        nearest = min(places, key=lambda other: float(other.distance(place)), default=None)
+        found.append(
+            OutletChange(
+                where=f"over the {boundary.stretches[index].side} boundary, {say_where(place, site, units)}",
+                place=place,
+                area_before=outlet.before,
+                area_after=outlet.after,
+                flow_before=changes[index].flow_before,
+                flow_after=changes[index].flow_after,
+                came_from="" if nearest is None else say_where(nearest, site, units),
+            )
+        )
+    return tuple(found)
 
 
 def _deepest_beside(baseline: Baseline, depth: FloatArray) -> FloatArray:

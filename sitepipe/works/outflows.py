@@ -16,6 +16,8 @@ SAME_OUTFLOW = 5.0
 """Water that crosses within this distance of where it crossed before is no new outflow. [m]"""
 NEW_OUTFLOW = 30.0
 """Ground that a new outflow must drain to count: our own choice. [m2]"""
+WIDTH = 3
+"""Metres of edge over which water leaves at least; what gathers in a narrower rill is deeper there. [bins]"""
 BIN = 1.0
 """Length along the boundary to which outflows are told apart. [m]"""
 
@@ -66,6 +68,49 @@ def new_outflows(before: Outflows, after: Outflows, boundary: Boundary) -> list[
             most = int(around[np.argmax(here[around])])
             found.append((number, min((most + 0.5) * BIN, float(ring.length)), float(more[peak])))
             is_new[np.arange(peak - 2 * reach, peak + 2 * reach + 1) % bins] = False
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Grown:
+    """A place on a ring where more leaves than near there before: ground behind ``WIDTH`` of edge. Along in m, m2."""
+
+    ring: int
+    along: float
+    before: float
+    after: float
+
+
+def grown_outflows(before: Outflows, after: Outflows, boundary: Boundary, share: float) -> list[Grown]:
+    """Places where the ground behind ``WIDTH`` of edge grows by more than a share, and by more than ``NEW_OUTFLOW``.
+
+    It is held against the most that left over any such width within ``SAME_OUTFLOW`` before, so that an outlet that
+    wanders a few steps is none, and a sheet that is gathered to a rill is one. Asked the other way round, with before
+    and after exchanged, it finds where water no longer leaves.
+
+    Returns
+    -------
+    list of Grown
+        Largest growth first on each ring, no two nearer than twice ``SAME_OUTFLOW``.
+    """
+    found: list[Grown] = []
+    for number, ring in enumerate(boundary.rings):
+        bins = max(1, math.ceil(ring.length / BIN))
+        reach = min(round(SAME_OUTFLOW / BIN), (bins - 1) // 4)
+        side = min(WIDTH // 2, (bins - 1) // 4)
+        near = _near_sums(before, number, bins, side)
+        was = np.max([np.roll(near, shift) for shift in range(-reach, reach + 1)], axis=0)
+        will = _near_sums(after, number, bins, side)
+        here = _near_sums(after, number, bins, 0)
+        more = will - was
+        is_grown = (more > NEW_OUTFLOW) & (more > share * was)
+        while is_grown.any():
+            peak = int(np.argmax(np.where(is_grown, more, -np.inf)))
+            around = np.arange(peak - side, peak + side + 1) % bins
+            most = int(around[np.argmax(here[around])])
+            along = min((most + 0.5) * BIN, float(ring.length))
+            found.append(Grown(number, along, float(was[peak]), float(will[peak])))
+            is_grown[np.arange(peak - 2 * reach, peak + 2 * reach + 1) % bins] = False
     return found
 
 

@@ -180,7 +180,11 @@ class TippingPlace:
 
 @dataclass(frozen=True, slots=True)
 class BoundaryChange:
-    """What the plan does to the water at one stretch of boundary. Depths in m, volumes in m3."""
+    """What the plan does to the water at one stretch of boundary. Depths in m, volumes in m3, areas in m2.
+
+    ``volume`` is what leaves over it in the storm, ``area`` the ground that this comes from; ``depth`` is of standing
+    water beside it, ``flow`` of what flows over it at the storm's peak, as a wide sheet.
+    """
 
     where: str
     place: Point
@@ -189,13 +193,34 @@ class BoundaryChange:
     depth_before: float
     depth_after: float
     is_new_outflow: bool
+    area_before: float = 0.0
+    area_after: float = 0.0
+    flow_before: float = 0.0
+    flow_after: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class OutletChange:
+    """A place on the boundary over which the plan lets more water out. Areas in m2, depths in m.
+
+    ``came_from`` is the nearest place where at least half as much no longer leaves, empty where there is none.
+    """
+
+    where: str
+    place: Point
+    area_before: float
+    area_after: float
+    flow_before: float
+    flow_after: float
+    came_from: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Impact:
     """The plan built into the ground and everything run again. Areas in m2, depths in m, volumes in m3.
 
-    ``built`` names what was built into it.
+    ``built`` names what was built into it; ``outlets`` are the places where more leaves than the share that
+    ``mound.outlet_growth`` allows, which does not fail the plan but must be said.
     """
 
     passes: bool
@@ -210,6 +235,7 @@ class Impact:
     faults: tuple[tuple[str, Point], ...]
     remedy: str
     built: tuple[str, ...] = ()
+    outlets: tuple[OutletChange, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
