@@ -196,6 +196,7 @@ def _outlets(found: Impact, analysis: Analysis) -> Iterator[str]:
             f"More water leaves {outlet.where}: from {say_area(outlet.area_after, units)} of ground, where it was "
             f"{say_area(outlet.area_before, units)}{moved}. There it flows {_deep(outlet.flow_before, units)} now and "
             f"{_deep(outlet.flow_after, units)} then."
+            f"{' ' if outlet.done_by else ''}{outlet.done_by}"
         )
     if not found.outlets and found.boundary:
         yield f"No outlet on the boundary drains more ground than now by over {round(100.0 * share)} in 100."

@@ -214,6 +214,7 @@ def _impact(found: Impact | None) -> Data | None:
                 "flow_depth_before_m": outlet.flow_before,
                 "flow_depth_after_m": outlet.flow_after,
                 "no_longer_leaves": outlet.came_from,
+                "done_by": outlet.done_by,
             }
             for outlet in found.outlets
         ],

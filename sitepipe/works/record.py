@@ -203,7 +203,8 @@ class BoundaryChange:
 class OutletChange:
     """A place on the boundary over which the plan lets more water out. Areas in m2, depths in m.
 
-    ``came_from`` is the nearest place where at least half as much no longer leaves, empty where there is none.
+    ``came_from`` is the nearest place where at least half as much no longer leaves, empty where there is none;
+    ``done_by`` a sentence that names the works without which it would not be.
     """
 
     where: str
@@ -213,6 +214,7 @@ class OutletChange:
     flow_before: float
     flow_after: float
     came_from: str = ""
+    done_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)

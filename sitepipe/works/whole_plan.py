@@ -12,6 +12,7 @@ from sitepipe.site import Site
 from sitepipe.units import say_length
 from sitepipe.works.boundary import say_where
 from sitepipe.works.impact import Baseline, weigh_impact
+from sitepipe.works.outflows import SAME_OUTFLOW
 from sitepipe.works.record import HoopHouse, Impact, Mound, Path, TippingPlace
 from sitepipe.works.tipped import Tipped, height_of, say_works, tipped_works
 
@@ -52,70 +53,87 @@ def settle_plan(
         return weigh_impact(site, baseline, mounds, height_of(some, site.grid), settings)
 
     tries = min(max(TRIED_CELLS // (site.grid.rows * site.grid.columns), 2), 8)
-    raised = weigh(works)
-    impact, kept = _dig_in(works, raised, weigh, tries)
-    if impact.faults:
+    impact, kept, reasons = _dig_in(works, weigh(works), weigh, tries)
+    if impact.faults or impact.outlets:
         impact = _name_works(impact, kept, weigh, tries, site, settings)
-    dug = {work.path for work in works} - {work.path for work in kept}
-    laid = tuple(_dug_in(path, settings) if path.number in dug else path for path in paths)
+    laid = tuple(_dug_in(path, settings) if path.number in reasons else path for path in paths)
     notes = tuple(
-        f"Path {number} is dug in level with the ground: tipped on top it would change the water next door. "
-        f"{raised.faults[0][0]}"
-        for number in sorted(number for number in dug if number is not None)
+        f"Path {number} is dug in level with the ground; tipped on top it would do harm: {reason}"
+        for number, reason in sorted(reasons.items())
     )
     return WholePlan(replace(impact, built=say_works(kept, house, settings)), laid, notes)
 
 
-def _dig_in(works: Sequence[Tipped], impact: Impact, weigh: Weigher, tries: int) -> tuple[Impact, tuple[Tipped, ...]]:
-    """Take paths out of what is raised, nearest to the fault first, and keep each that makes a difference."""
-    kept = tuple(works)
+def _dig_in(
+    works: tuple[Tipped, ...], impact: Impact, weigh: Weigher, tries: int
+) -> tuple[Impact, tuple[Tipped, ...], dict[int, str]]:
+    """Take paths out of what is raised, nearest to the fault first, and keep each that makes a difference.
+
+    Returns
+    -------
+    impact, what is still raised, and the fault for which each path was dug in
+    """
+    first, kept = impact, works
+    reasons: dict[int, str] = {}
     left = {work.path for work in works if work.path is not None}
     while impact.faults and left and tries > 0:
-        place = impact.faults[0][1]
+        sentence, place = impact.faults[0]
         nearest = min((work for work in kept if work.path in left), key=lambda work: float(work.foot.distance(place)))
         left.discard(nearest.path)
-        without = tuple(work for work in kept if work is not nearest)
+        without = _without(kept, nearest)
         trial = weigh(without)
         tries -= 1
-        if len(trial.faults) <= len(impact.faults) and trial.faults != impact.faults:
+        if len(trial.faults) <= len(impact.faults) and trial.faults != impact.faults and nearest.path is not None:
             impact, kept = trial, without
-    if impact.faults and left and any(work.path is None for work in kept):
-        trial = weigh(tuple(work for work in works if work.path is None))
+            reasons[nearest.path] = sentence
+    if impact.faults and left:
+        bare = tuple(work for work in works if work.path is None)
+        trial = weigh(bare)
         if not trial.faults:
-            return trial, tuple(work for work in works if work.path is None)
-    return impact, kept
+            return trial, bare, {work.path: first.faults[0][0] for work in works if work.path is not None}
+    return impact, kept, reasons
 
 
 def _name_works(
     impact: Impact, works: tuple[Tipped, ...], weigh: Weigher, tries: int, site: Site, settings: Settings
 ) -> Impact:
-    """Add to each fault which works do it, and to the plan what to do about the first."""
+    """Add to each fault and each outlet that grows which works do it, and what to do about the first fault."""
+    trials: dict[str, Impact] = {}
+
+    def without(work: Tipped) -> Impact:
+        if work.name not in trials:
+            trials[work.name] = weigh(_without(works, work))
+        return trials[work.name]
+
+    def that_do(place: Point, places: Callable[[Impact], list[Point]]) -> tuple[list[Tipped], Tipped]:
+        nearest = sorted(works, key=lambda work: float(work.foot.distance(place)))[:tries]
+        does = [
+            work for work in nearest if all(other.distance(place) > SAME_OUTFLOW for other in places(without(work)))
+        ]
+        return does, nearest[0]
+
+    outlets = []
+    for outlet in impact.outlets:
+        does, nearest = that_do(outlet.place, lambda trial: [other.place for other in trial.outlets])
+        outlets.append(replace(outlet, done_by=_say_culprits(does, nearest)))
     faults, culprits = [], []
     for sentence, place in impact.faults:
-        nearest = sorted(works, key=lambda work: float(work.foot.distance(place)))[:tries]
-        does = [work for work in nearest if not _is_there(weigh(_without(works, work)), place)]
-        told = " and ".join(_capital(work.name) if not index else work.name for index, work in enumerate(does[:3]))
-        if len(does) == 1:
-            faults.append((f"{sentence} {told} does it.", place))
-        elif does:
-            faults.append((f"{sentence} {told} do it together.", place))
-        else:
-            faults.append((f"{sentence} No one work does it alone; {nearest[0].name} lies nearest.", place))
-        culprits.append(does[0] if does else nearest[0])
-    return replace(
-        impact,
-        faults=tuple(faults),
-        remedy=_remedy(culprits[0], say_where(faults[0][1], site, settings.units), settings),
-    )
+        does, nearest = that_do(place, lambda trial: [other for _, other in trial.faults])
+        faults.append((f"{sentence} {_say_culprits(does, nearest)}", place))
+        culprits.append(does[0] if does else nearest)
+    remedy = _remedy(culprits[0], say_where(faults[0][1], site, settings.units), settings) if faults else ""
+    return replace(impact, faults=tuple(faults), remedy=remedy, outlets=tuple(outlets))
+
+
+def _say_culprits(does: Sequence[Tipped], nearest: Tipped) -> str:
+    if not does:
+        return f"No one work does it alone; {nearest.name} lies nearest."
+    told = " and ".join(_capital(work.name) if not index else work.name for index, work in enumerate(does[:3]))
+    return f"{told} does it." if len(does) == 1 else f"{told} do it together."
 
 
 def _without(works: Sequence[Tipped], one: Tipped) -> tuple[Tipped, ...]:
     return tuple(work for work in works if work is not one)
-
-
-def _is_there(impact: Impact, place: Point) -> bool:
-    """Tell whether a fault at this place, or a few steps off, is still found."""
-    return any(other.distance(place) <= 5.0 for _, other in impact.faults)
 
 
 def _remedy(work: Tipped, where: str, settings: Settings) -> str:

@@ -134,6 +134,18 @@ def test_two_works_that_dam_only_together_are_both_named() -> None:
     assert "Mound 1 and mound 2 do it together." in found.impact.faults[0][0]
 
 
+def test_an_outlet_that_grows_names_what_turns_the_water() -> None:
+    """A path aslant a plane gathers the sheet that comes against it to its lower end."""
+    ground = mound_site(plane(60, 60, 1.0, north=0.02), parcel=box(6.0, 6.0, 54.0, 54.0))
+    aslant = path_along(LineString([(20.0, 30.0), (33.0, 23.0)]), 4)
+    along = path_along(LineString([(12.0, 30.0), (12.0, 14.0)]), 1)
+    found = settled(ground, paths=(along, aslant))
+    assert found.impact is not None
+    assert found.impact.passes
+    assert not any(path.is_dug_in for path in found.paths), "only what fails is dug in"
+    assert any(outlet.done_by == "Path 4 does it." for outlet in found.impact.outlets)
+
+
 def test_nothing_tipped_is_nothing_to_try() -> None:
     found = settled(mound_site(trough()))
     assert found == WholePlan(None, (), ())
