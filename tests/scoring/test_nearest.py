@@ -8,7 +8,7 @@ import scipy.ndimage
 from hypothesis import given
 from hypothesis.extra.numpy import array_shapes, arrays
 
-from sitepipe.scoring.nearest import NONE, nearest_marked
+from sitepipe.scoring.nearest import NONE, _along_columns, _along_rows, nearest_marked
 
 
 @given(arrays(np.bool_, array_shapes(min_dims=2, max_dims=2, min_side=1, max_side=14)))
@@ -43,3 +43,13 @@ def test_of_equally_near_cells_the_westernmost_then_the_northernmost_is_named(
                 default=(np.inf, 0, 0, NONE),
             )
             assert (float(squared[row, column]), int(nearest[row, column])) == (away, named)
+
+
+@pytest.mark.parametrize("share", [0.3, 1.0])
+def test_the_search_stays_within_its_arrays(share: float) -> None:
+    """Compiled code does not notice a place beyond an array's end; the same lines run by Python do."""
+    marked = np.random.default_rng(1).random((4, 9)) < share
+    squared, nearest = _along_columns.py_func(marked)  # type: ignore[attr-defined]
+    _along_rows.py_func(squared, nearest)  # type: ignore[attr-defined]
+    for plain, compiled in zip((squared, nearest), nearest_marked(marked), strict=True):
+        np.testing.assert_array_equal(plain, compiled)
