@@ -109,9 +109,7 @@ def outline_of(grid: Grid, mask: BoolArray, north: int = 0, west: int = 0) -> Po
     x = grid.west + (corners[:, 1] + west - 1) * grid.cell
     y = grid.north - (corners[:, 0] + north - 1) * grid.cell
     places = np.column_stack((x, y))
-    rings = [places[start:end] for start, end in pairwise(starts.tolist())]
-    if len(set(map(tuple, corners.tolist()))) < len(corners) - len(rings):
-        rings = [simple for ring in rings for simple in _simple_rings(ring)]
+    rings = [simple for start, end in pairwise(starts.tolist()) for simple in _simple_rings(places[start:end])]
     if len(rings) == 1:
         return Polygon(rings[0])
     shells = [ring for ring in rings if _is_clockwise(ring)]

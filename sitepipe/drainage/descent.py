@@ -132,9 +132,9 @@ def _edge_drops(level: IntArray, row: int, column: int) -> tuple[int, int]:
 @kernel
 def _is_beside_unknown(level: IntArray, row: int, column: int) -> bool:
     """Tell whether a cell inside the raster touches an unknown one."""
-    for down in range(-1, 2):
-        for right in range(-1, 2):
-            if level[row + down, column + right] == UNKNOWN:
+    for to_row in range(row - 1, row + 2):
+        for to_column in range(column - 1, column + 2):
+            if level[to_row, to_column] == UNKNOWN:
                 return True
     return False
 
