@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -24,8 +25,12 @@ from sitepipe.reading.coordinates import (
 from sitepipe.reading.raster import Affine6, HeightRaster
 
 MOST_CELLS = 16_000_000
-"""Cells of a window: at 64 bytes a cell one GiB, which a small machine has."""
-BYTES_PER_CELL = 64
+"""Cells of a window, however much memory there is."""
+BYTES_PER_CELL = 750
+"""What a whole run takes at its peak, all layers of all stages included: measured at a million cells. [B]"""
+SHARE_OF_MEMORY = 0.8
+USUAL_MEMORY = 8 * 2**30
+"""Where the system does not tell. [B]"""
 Bounds = tuple[float, float, float, float]
 
 
@@ -175,15 +180,25 @@ def grid_for(frame: Frame, wanted: Bounds, reach: Bounds) -> Grid:
     return Grid(origin_x + first * cell, origin_y - top * cell, cell, rows, columns, frame.wkt)
 
 
+def cells_that_fit() -> int:
+    """Return how many cells a window may have on this machine."""
+    try:
+        memory = os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
+    except (AttributeError, ValueError, OSError):
+        memory = USUAL_MEMORY
+    return min(MOST_CELLS, int(SHARE_OF_MEMORY * memory / BYTES_PER_CELL))
+
+
 def refuse_what_cannot_fit(rows: int, columns: int, cell: float) -> None:
     """Raise with the memory needed and a cell that would fit, if a window has too many cells."""
-    if rows * columns <= MOST_CELLS:
+    fitting = cells_that_fit()
+    if rows * columns <= fitting:
         return
-    coarser = cell * float(np.sqrt(rows * columns / MOST_CELLS))
+    coarser = cell * float(np.sqrt(rows * columns / fitting))
     fits = float(np.ceil(coarser * 20.0) / 20.0)
     raise InputError(
         f"the parcel and its margin need {columns:,} x {rows:,} cells of {cell:.3g} m, "
-        f"{rows * columns * BYTES_PER_CELL / 2**30:,.1f} GiB at {BYTES_PER_CELL} bytes a cell; {MOST_CELLS:,} "
+        f"{rows * columns * BYTES_PER_CELL / 2**30:,.1f} GiB at {BYTES_PER_CELL} bytes a cell; {fitting:,} "
         "cells fit. "
         f"Set cell = '{fits:g} m' under [ground] in site.toml"
     )

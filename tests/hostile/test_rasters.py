@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import os
 import struct
 import zlib
 from collections.abc import Callable
@@ -245,11 +246,18 @@ def test_28_a_surface_with_a_house_in_it_is_pointed_at(tmp_path: Path) -> None:
     assert any("stands up like a building" in warning for warning in site.warnings)
 
 
-def test_30_a_window_that_cannot_fit_is_refused_with_a_cell_that_would(tmp_path: Path) -> None:
+def test_30_a_window_that_cannot_fit_is_refused_with_a_cell_that_would(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     make_folder(tmp_path)
     sparse(6_000, 8_000)(tmp_path)
     write_drawing(tmp_path / "parcel.geojson", polygon(ring(WEST + 5, NORTH - 55, WEST + 75, NORTH - 5), kind="parcel"))
-    with pytest.raises(InputError, match=r"GiB at 64 bytes a cell; 16,000,000 cells fit\. Set cell = '0\.05 m'"):
+    monkeypatch.setattr(os, "sysconf", {"SC_PHYS_PAGES": 2**30, "SC_PAGE_SIZE": 4096}.__getitem__)
+    with pytest.raises(InputError, match=r"GiB at 750 bytes a cell; 16,000,000 cells fit\. Set cell = '0\.05 m'"):
+        read(tmp_path)
+    monkeypatch.setattr(os, "sysconf", {"SC_PHYS_PAGES": 2**19, "SC_PAGE_SIZE": 4096}.__getitem__)
+    # Eight tenths of 2 GiB at 750 bytes.
+    with pytest.raises(InputError, match=r"; 2,290,649 cells fit\. Set cell = '0\.05 m'"):
         read(tmp_path)
 
 
