@@ -188,6 +188,8 @@ def _planting(analysis: Analysis) -> Data:
             {
                 "where": bed.where,
                 "note": bed.note,
+                "set_out_area_m2": bed.ground.area if bed.ground is not None else None,
+                "room_for_more": {"count": bed.room_for, "area_m2": bed.left},
                 "plants": [
                     {
                         "latin": choice.latin,

@@ -10,6 +10,7 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.mapping.frame import polygons_of, smooth_area
 from sitepipe.mapping.mounds import add_mound
 from sitepipe.mapping.parts import DIG_CAUTION, HOLLOW_CAUTION, beds, plants_part
+from sitepipe.mapping.plants import add_plants, bed_of
 from sitepipe.mapping.standing import shown_name
 from sitepipe.mapping.structures import add_hoop_house, add_path, add_tipping, add_trellis, number_path, number_paths
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
@@ -45,6 +46,8 @@ def build_view(desk: Desk) -> View:
         add_hoop_house(view, desk, house)
     for mound in plan.mounds:
         add_mound(view, desk, mound)
+    if add_plants(view, desk):
+        view.caption = "To build and plant; come closer to see each plant"
     for mark, said in (
         ("mound", "Raised mound"),
         ("hoop-house", "Hoop house"),
@@ -159,7 +162,8 @@ def _add_plantings(view: View, desk: Desk) -> None:
     for zone in wet:
         thing = f"zone-{zone.number}"
         outline = smooth_area(zone.outline, 0.6 * desk.analysis.site.grid.cell).intersection(desk.analysis.site.parcel)
-        view.marks.append({"mark": "wet-planting", "area": desk.frame.areas(outline), "thing": thing})
+        bed = bed_of(desk, zone, outline)
+        view.marks.append({"mark": "wet-planting", "area": desk.frame.areas(outline), "thing": thing, **bed})
     if wet:
         land = shapely.union_all([zone.outline for zone in wet])
         standing = water.intersection(land)

@@ -96,6 +96,7 @@ MARKS: dict[str, Mark] = {
     "path": Mark("path-line", "path", 1.2, (), "chips"),
     "tipping": Mark("path-line", "path", 1.2, (5, 3), "chips"),
     "wet-planting": Mark("plant-line", "plant", 1.4, (), "tufts"),
+    "plants": Mark("plant-line", None, 1.2),
     "keep-clear": Mark("ink", "card", 1.4, (6, 3), "back-hatch-8"),
     "soft-ground": Mark("water-line", "stands-2", 1.5, (7, 4), "hatch-10"),
     "soaked": Mark("water-line", None, 1.5, (7, 4), "hatch-10"),

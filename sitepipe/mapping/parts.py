@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from sitepipe.answers.plants import room_left
 from sitepipe.mapping.view import Desk, Part
 from sitepipe.mapping.words import ended
 from sitepipe.planting.record import BedPlan, PlantChoice
@@ -42,7 +43,8 @@ def plants_part(desk: Desk, where: str) -> Part | None:
     said = [_plant(desk, choice) for choice in (counted or choices)[:6]]
     if not said:
         return None
-    notes = " ".join(ended(bed.note) for bed in planned if bed.note)
+    told = [text for bed in planned for text in (room_left(bed, desk.units), bed.note) if text]
+    notes = " ".join(ended(text) for text in told)
     return Part("Plants.", f"{ended('; '.join(said))} {notes}".strip())
 
 

@@ -105,7 +105,7 @@ def _view(view: View, frame: Any) -> dict[str, Any]:
         "answer": view.answer,
         "caption": view.caption,
         "legend": [{"mark": mark, "text": text} for mark, text in view.legend],
-        "marks": [mark for mark in view.marks if any(mark.get(key) for key in ("area", "line", "at"))],
+        "marks": [mark for mark in view.marks if any(mark.get(key) for key in ("area", "line", "at", "places"))],
         "places": [_place(place, number, frame) for number, place in enumerate(view.places, start=1)],
         "caution": view.caution,
         "quiet": view.quiet_ground,

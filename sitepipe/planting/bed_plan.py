@@ -78,7 +78,12 @@ def _between(outline: Outline, along: FloatArray, start: float, end: float) -> O
     low, high = float(reach.min()) - 1.0, float(reach.max()) + 1.0
     corners = [start * along + low * across, end * along + low * across, end * along + high * across]
     corners.append(start * along + high * across)
-    return outline.intersection(Polygon(corners))
+    cut = outline.intersection(Polygon(corners))
+    if isinstance(cut, Polygon | MultiPolygon):
+        return cut
+    # A cut along a side, or through a single corner, leaves lines and points beside the ground.
+    ground = [piece for piece in getattr(cut, "geoms", ()) if isinstance(piece, Polygon)]
+    return MultiPolygon(ground)
 
 
 def shaded_hours(tall: Outline, others: Outline, height: float, sun: FloatArray) -> float:
@@ -120,9 +125,15 @@ def shaded_hours(tall: Outline, others: Outline, height: float, sun: FloatArray)
 
 
 def order_by_shade(
-    outline: Outline, shares: tuple[float, ...], heights: tuple[float, ...], sun: FloatArray
+    outline: Outline,
+    shares: tuple[float, ...],
+    heights: tuple[float, ...],
+    sun: FloatArray,
+    widths: tuple[float, ...] = (),
 ) -> tuple[float, tuple[Outline, ...]]:
     """Try the four sides for the tallest block and keep the side where the blocks shade one another least.
+
+    Before that comes room: the sides are preferred from which the blocks are least too narrow for their plants.
 
     Parameters
     ----------
@@ -131,13 +142,15 @@ def order_by_shade(
         Share of the area and grown height [m] of each kind, tallest first.
     sun : (instants, 3) float array
         As for ``shaded_hours``.
+    widths : tuple of float
+        Least width of each block. [m]
 
     Returns
     -------
     (float, tuple of polygon)
         Bearing from the tallest block to the lowest [deg], and the blocks in the order of the shares.
     """
-    best: tuple[float, float] | None = None
+    best: tuple[float, float, float] | None = None
     plain = outline.simplify(SHADE_DETAIL)
     for bearing in _sides(outline):
         parts = blocks(plain, shares, bearing, halvings=TRIAL_HALVINGS)
@@ -145,10 +158,16 @@ def order_by_shade(
         for k, part in enumerate(parts[:-1]):
             rest = unary_union(parts[k + 1 :])
             lost += shaded_hours(part, rest, max(heights[k] - heights[-1], 0.0), sun)
-        if best is None or lost < best[0] - 1e-9:
-            best = (lost, bearing)
-    bearing = best[1] if best is not None else 180.0
+        short = round(sum(max(width - _width(part), 0.0) for part, width in zip(parts, widths, strict=False)), 1)
+        if best is None or (short, lost) < (best[0], best[1] - 1e-9):
+            best = (short, lost, bearing)
+    bearing = best[2] if best is not None else 180.0
     return bearing, blocks(outline, shares, bearing)
+
+
+def _width(part: Outline) -> float:
+    """Width of the widest place in a block. [m]."""
+    return 2.0 * float(shapely.maximum_inscribed_circle(part, tolerance=0.01).length) if part.area > 0.0 else 0.0
 
 
 def _sides(outline: Outline) -> tuple[float, ...]:

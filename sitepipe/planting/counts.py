@@ -56,7 +56,8 @@ def set_out(
     Returns
     -------
     (plants, 2) float array
-        Places, row by row; the lattice is slid (four steps each way) to where most plants fit. [m]
+        Places, row by row; the lattice is slid (four steps each way) to where most plants fit, and then towards the
+        middle while none falls out. [m]
 
     Examples
     --------
@@ -85,7 +86,18 @@ def set_out(
             inside = places[shapely.contains_xy(room, places)]
             if len(inside) > len(best):
                 best = inside
-    return best
+    return _towards_middle(best, room)
+
+
+def _towards_middle(places: FloatArray, room: Polygon | MultiPolygon) -> FloatArray:
+    if not len(places):
+        return places
+    away = shapely.get_coordinates(room.centroid)[0] - places.mean(axis=0)
+    for share in (1.0, 0.5, 0.25):
+        moved: FloatArray = places + share * away
+        if shapely.contains_xy(room, moved).all():
+            return moved
+    return places
 
 
 def _long_axis(outline: Polygon | MultiPolygon) -> float:

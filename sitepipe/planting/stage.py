@@ -6,18 +6,18 @@ from datetime import date
 from typing import TypeAlias
 
 import numpy as np
-from shapely import MultiPolygon, Point, Polygon, contains_xy
+from shapely import Point, contains_xy
 
 from sitepipe.arrays import FloatArray
 from sitepipe.drainage.record import Sureness
 from sitepipe.errors import SettingsError
-from sitepipe.planting.bed_plan import order_by_shade
-from sitepipe.planting.counts import set_out
+from sitepipe.planting.bed_plan import Outline
 from sitepipe.planting.match import Fit, Place, fit
 from sitepipe.planting.nursery import SEASONS_TO_SIZE, rotation
 from sitepipe.planting.palette import Plant, read_palette
 from sitepipe.planting.prevalence import prevalence_index, reading_of
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting
+from sitepipe.planting.setting_out import SetOut, open_ground, set_out_bed, start_of, taken_ground
 from sitepipe.planting.succession import order_of_planting
 from sitepipe.scoring.record import Use, Zones
 from sitepipe.settings import Settings
@@ -51,6 +51,7 @@ def choose_plants(
     """Rank the palette for every zone and mound, and set the best kinds out where planting is proposed."""
     palette = read_palette(settings.planting.palette, settings.planting.replaces_palette)
     sun = season_sun(site, sunlight)
+    taken = taken_ground(site, plan, sureness)
     beds = []
     for zone in zones.zones:
         if zone.use in (Use.KEEP_CLEAR, Use.PATH):
@@ -58,12 +59,14 @@ def choose_plants(
         place = _place_of_zone(zone.number, zone.area, sureness, sunlight, water_table, zones, settings)
         if place is None:
             continue
-        outline = zone.outline if zone.use is Use.WET_PLANTING else None
-        beds.append(_bed(place, outline, palette, sun, settings, None))
+        outline, start = None, None
+        if zone.use is Use.WET_PLANTING and not (outline := open_ground(zone, taken)).is_empty:
+            start = start_of(outline, site, plan)
+        beds.append(_bed(place, outline, start, palette, sun, settings, None))
     for mound in plan.mounds:
-        taken = dict(plan.own_shade).get(mound.number, 0.0)
-        place = _place_of_mound(site, mound, sunlight, taken, water_table, settings)
-        beds.append(_bed(place, mound.outline, palette, sun, settings, _year_of(mound, plan)))
+        lost = dict(plan.own_shade).get(mound.number, 0.0)
+        place = _place_of_mound(site, mound, sunlight, lost, water_table, settings)
+        beds.append(_bed(place, mound.outline, None, palette, sun, settings, _year_of(mound, plan)))
     return Planting(
         beds=tuple(beds),
         cautions=_cautions(tuple(beds)),
@@ -116,9 +119,9 @@ def _place_of_zone(
 
 
 def _place_of_mound(
-    site: Site, mound: Mound, sunlight: Sunlight, taken: float, water_table: WaterTable, settings: Settings
+    site: Site, mound: Mound, sunlight: Sunlight, lost: float, water_table: WaterTable, settings: Settings
 ) -> Place:
-    """Return what a plant meets on a mound; ``taken`` are the hours a day that the plan's own things shade it."""
+    """Return what a plant meets on a mound; ``lost`` are the hours a day that the plan's own things shade it."""
     x, y = np.meshgrid(site.grid.x, site.grid.y)
     here = contains_xy(mound.outline, x, y)
     return Place(
@@ -126,7 +129,7 @@ def _place_of_mound(
         drained=mound.height.finished + mound.height.depth_to_water,
         drained_error=min(_middle(water_table.error[here], 0.1), 0.1),
         standing=0.0,
-        sun=max(_middle(sunlight.sun_hours[here], 6.0) - taken, 0.0),
+        sun=max(_middle(sunlight.sun_hours[here], 6.0) - lost, 0.0),
         width=mound.base_width,
         area=mound.outline.area,
         coldest=settings.planting.coldest_night,
@@ -141,7 +144,8 @@ def _middle(values: FloatArray, otherwise: float) -> float:
 
 def _bed(
     place: Place,
-    outline: Polygon | MultiPolygon | None,
+    outline: Outline | None,
+    start: Point | None,
     palette: tuple[Plant, ...],
     sun: FloatArray,
     settings: Settings,
@@ -149,12 +153,13 @@ def _bed(
 ) -> BedPlan:
     ranked = _ranked(place, palette, settings)
     chosen = _unlike(ranked, settings.planting.kinds_in_a_bed)
-    positions = _set_out(chosen, outline, sun, settings) if outline is not None and chosen else ()
-    counts = {plant.common: sum(name == plant.common for name, _ in positions) for plant in chosen}
+    bed = set_out_bed(chosen, outline, sun, start, settings.planting) if outline is not None else SetOut()
+    counts = {plant.common: sum(name == plant.common for name, _ in bed.positions) for plant in chosen}
     shown = [item for item in ranked if item[0] in chosen]
     shown += [item for item in ranked if item[0] not in chosen][: max(settings.planting.choices - len(shown), 0)]
     choices = tuple(_choice(plant, judged, counts.get(plant.common, 0)) for plant, judged in shown)
-    return BedPlan(place.name, choices, positions, _note(place, chosen, counts, year, settings))
+    note = _note(place, chosen, counts, year, settings)
+    return BedPlan(place.name, choices, bed.positions, note, bed.ground, bed.room_for, bed.left)
 
 
 def _ranked(place: Place, palette: tuple[Plant, ...], settings: Settings) -> Ranked:
@@ -204,24 +209,8 @@ def _choice(plant: Plant, judged: Fit, count: int) -> PlantChoice:
         caution=f"{ask}{plant.caution}",
         count=count,
         spacing=plant.in_row or 0.0,
+        form=plant.form,
     )
-
-
-def _set_out(
-    chosen: list[Plant], outline: Polygon | MultiPolygon, sun: FloatArray, settings: Settings
-) -> tuple[tuple[str, Point], ...]:
-    tallest_first = sorted(chosen, key=lambda plant: (-(plant.height or 0.0), plant.latin))
-    shares = tuple(1.0 / len(tallest_first) for _ in tallest_first)
-    heights = tuple(plant.height or 0.0 for plant in tallest_first)
-    _, parts = order_by_shade(outline, shares, heights, sun)
-    positions: list[tuple[str, Point]] = []
-    limit = settings.planting.most_plants // len(tallest_first)
-    for plant, part in zip(tallest_first, parts, strict=True):
-        if not plant.in_row or not plant.row or part.is_empty:
-            continue
-        places = set_out(part, plant.in_row, plant.row, settings.planting.edge_setback, settings.planting.triangular)
-        positions.extend((plant.common, Point(x, y)) for x, y in places[:limit])
-    return tuple(positions)
 
 
 def _note(place: Place, chosen: list[Plant], counts: dict[str, int], year: int | None, settings: Settings) -> str:
@@ -230,9 +219,11 @@ def _note(place: Place, chosen: list[Plant], counts: dict[str, int], year: int |
     sentences = []
     if year is not None:
         sentences.append(order_of_planting(chosen, year))
-    stock = [plant for plant in chosen if "nursery stock" in plant.uses and counts.get(plant.common, 0) > 0]
-    for plant in stock:
+    for plant in chosen:
         seasons = SEASONS_TO_SIZE.get(plant.increase_by, 2)
+        # Fewer plants than blocks are no rotation.
+        if "nursery stock" not in plant.uses or counts.get(plant.common, 0) <= seasons:
+            continue
         turn = rotation(counts[plant.common], seasons, seasons + 1)
         worth = ""
         price = settings.planting.prices.get(plant.latin, settings.planting.prices.get(plant.common))

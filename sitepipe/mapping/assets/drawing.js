@@ -38,6 +38,7 @@ function makeDrawing(map, data, prefix) {
     const planted = group('planted');
     const standing = group('standing');
     const marks = question.quiet ? below : group('marks');
+    const plants = group('plants');
     const lines = group('lines');
     drawLevels(levels, view);
     for (const mark of data.standing) {
@@ -47,7 +48,7 @@ function makeDrawing(map, data, prefix) {
     drawPaths(marks, question.marks.filter((mark) => mark.mark === 'path'), view);
     for (const mark of question.marks) {
       const isBelow = UNDER_TREES.has(mark.mark) || (mark.mark === 'touch' && mark.thing.startsWith('zone-'));
-      drawMark(isBelow ? planted : marks, mark, view);
+      drawMark(isBelow ? planted : mark.mark === 'plants' ? plants : marks, mark, view);
     }
     return view;
   }

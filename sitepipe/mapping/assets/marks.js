@@ -56,7 +56,14 @@ function drawArea(group, mark, view) {
   const d = traceAreas(mark.area, view);
   if (mark.mark === 'wet-planting' || mark.mark === 'tipping') edged(group, d, 3.6);
   tinted(group, mark, view, d);
+  if (mark.bed && view.scale >= PLANTS_FROM) drawPlantedBed(group, mark, view);
   outlined(group, mark, view, d);
+}
+
+// The part of a zone that is set out has no tufts: its plants are drawn one by one.
+function drawPlantedBed(group, mark, view) {
+  draw(group, 'path', { d: traceAreas(mark.bed, view), class: 'fill-' + mark.mark, 'fill-rule': 'evenodd' });
+  draw(group, 'path', { d: traceLines(mark.cut, view), class: 'pen-plant-line', 'stroke-width': 1.3, 'stroke-dasharray': '6 3' });
 }
 
 function pathBand(mark, view) {
@@ -156,6 +163,32 @@ function drawTrellis(group, mark, view) {
       draw(group, 'rect', { x: tenth(spot.x - 3), y: tenth(spot.y - 3), width: 6, height: 6, class: 'ink-built-line' });
     }
   }
+}
+
+// Single plants, once one is near enough to tell them apart: a ring as wide as the room each gets, or a tuft.
+const PLANTS_FROM = 11;
+const PLANTS_NAMED_FROM = 24;
+
+// Places of a kind that lie on the screen or one screen beside it, where a drag may bring them.
+function plantsInView(mark, view) {
+  const [width, height] = view.size;
+  return pixels(mark.places, view).filter(([x, y]) => x + view.pane[0] > -width && x + view.pane[0] < 2 * width
+    && y + view.pane[1] > -height && y + view.pane[1] < 2 * height);
+}
+
+function drawPlants(group, mark, view) {
+  if (view.scale < PLANTS_FROM) return;
+  const spots = plantsInView(mark, view);
+  const radius = tenth(mark.room * view.scale);
+  let rings = '';
+  let stems = '';
+  for (const [x, y] of spots) {
+    if (mark.woody) rings += 'M' + tenth(x - radius) + ' ' + tenth(y) + 'a' + radius + ' ' + radius + ' 0 1 0 ' + 2 * radius + ' 0a' + radius + ' ' + radius + ' 0 1 0 ' + -2 * radius + ' 0';
+    else if (radius > 4.4) rings += 'M' + tenth(x) + ' ' + tenth(y + 2) + 'v-4m0 4l-2.3 -3m2.3 3l2.3 -3';
+    if (mark.woody || radius <= 4.4) stems += 'M' + tenth(x) + ' ' + tenth(y) + 'h0';
+  }
+  draw(group, 'path', { d: rings, class: mark.woody ? 'line-plants' : 'line-plants is-soft' });
+  draw(group, 'path', { d: stems, class: mark.woody ? 'stems' : 'stems is-soft' });
 }
 
 function arrowHead(x, y, dx, dy, size) {
@@ -379,7 +412,7 @@ const MARKS = {
   'sun-0': drawBand, 'shade-edge': drawShadeEdge, 'shade-edge-guessed': drawShadeEdge, mound: drawMound,
   'hoop-house': drawHoopHouse, trellis: drawTrellis, 'wet-planting': drawArea, water: drawWater,
   'keep-clear': drawArea, tipping: drawArea, 'soft-ground': drawArea, 'stake-out': drawArea, buried: drawBuried,
-  touch: drawTouch, building: drawBuilding, tree: drawTree, crowns: drawCrowns, hedge: drawHedge, road: drawRoad, drive: drawDrive, hole: drawHole, soaked: drawArea,
+  touch: drawTouch, plants: drawPlants, building: drawBuilding, tree: drawTree, crowns: drawCrowns, hedge: drawHedge, road: drawRoad, drive: drawDrive, hole: drawHole, soaked: drawArea,
   gate: drawGate, tap: drawTap, well: drawTap, 'fixed-point': drawFixedPoint, culvert: drawCulvert, ditch: drawDitch,
   wall: drawWall, kerb: drawWall, 'open-water': drawOpenWater, bed: drawBed, boundary: drawBoundary,
 };

@@ -61,6 +61,42 @@ function placeNames(data, question, view, table, measure, busy) {
   return placed;
 }
 
+// What stands in each block of plants, and how many: beside the block where there is room, else across it.
+function placePlantNames(question, view, table, measure) {
+  if (view.scale < PLANTS_FROM) return [];
+  const placed = [];
+  const put = (text, spots) => {
+    for (const [x, y] of spots) {
+      const box = boxAround(x, y, measure(text, 'name grown'), 17);
+      if (!table.fits(box) || !table.isFree(box, 2)) continue;
+      table.take(box);
+      placed.push({ text, x, y, kind: 'name grown' });
+      return;
+    }
+  };
+  for (const mark of question.marks) {
+    if (mark.rest) {
+      const [x, y] = view.to(mark.rest[0], mark.rest[1]);
+      put(mark.said, [[x + view.pane[0], y + view.pane[1]]]);
+    }
+    const isNamed = view.chosen ? mark.of === view.chosen : view.scale >= PLANTS_NAMED_FROM;
+    if (mark.mark !== 'plants' || !isNamed) continue;
+    const seen = pixels(mark.places, view).map(([x, y]) => [x + view.pane[0], y + view.pane[1]])
+      .filter(([x, y]) => table.isSeen(x, y));
+    if (!seen.length) continue;
+    const text = mark.said.length > 34 ? mark.said.slice(0, 33) + '…' : mark.said;
+    const half = measure(text, 'name grown') / 2;
+    const [xs, ys] = [seen.map((p) => p[0]), seen.map((p) => p[1])];
+    const [w, e, n, s] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
+    const [x, y, room] = [(w + e) / 2, (n + s) / 2, Math.min(mark.room * view.scale, 30) + 6];
+    const beside = [[x, s + room + 9], [x, n - room - 9]];
+    for (const away of [26, 0]) for (const down of [s, n, y]) beside.unshift([e + room + away + half, down], [w - room - away - half, down]);
+    const across = [[x, y], [x, y + room], [x, y - room]];
+    put(text, e - w > 2 * half + 12 && s - n > 40 ? across.concat(beside) : beside.concat(across));
+  }
+  return placed;
+}
+
 function isGrown(mark) {
   return mark.mark === 'tree' || mark.mark === 'crowns' || mark.mark === 'hedge' || mark.mark === 'open-water';
 }

@@ -82,9 +82,14 @@ function startSheet(map, data) {
       const [x, y] = view.to(mark.at[0], mark.at[1]);
       table.take(boxAround(x + view.pane[0], y + view.pane[1], 18, 18));
     }
+    for (const [, x, y] of question().marks.filter((mark) => mark.stakes && mark.thing === state.chosen).flatMap((mark) => mark.stakes)) {
+      const spot = view.to(x, y);
+      table.take(boxAround(spot[0] + view.pane[0], spot[1] + view.pane[1], 34, 32));
+    }
     const busy = inkUnder(data, question(), view);
     const names = placeNames(data, question(), view, table, measureText, busy);
     const rings = placeRings(numbered(view), view, table, busy);
+    names.push(...placePlantNames(question(), view, table, measureText));
     if (view.isWide) names.push(...placeLevelNames(view, table, busy));
     drawNames(names, view);
     drawRings(rings, view);

@@ -23,8 +23,9 @@ from sitepipe.writing.sheets.strokes import (
 
 Mark = Mapping[str, Any]
 
-LEFT_OUT = frozenset({"touch", "sun-8", "sun-6", "sun-4", "sun-0", "shade-edge", "shade-edge-guessed"})
-"""Marks of the page that this sheet does not draw: what a finger touches, and the sun, which is another map."""
+LEFT_OUT = frozenset({"touch", "plants", "sun-8", "sun-6", "sun-4", "sun-0", "shade-edge", "shade-edge-guessed"})
+"""Marks of the page that this sheet does not draw: what a finger touches, the sun, which is another map,
+and single plants, which the sheets of beds draw larger."""
 
 _FILLS = {"stands-8": GREY, "stands-5": PALE, "water": GREY, "open-water": GREY}
 LEAST_FLOW = 12.0

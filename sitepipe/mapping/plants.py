@@ -1,0 +1,81 @@
+"""Single plants in their places, seen from near, and the bed that they fill."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from sitepipe.mapping.frame import Frame, polygons_of
+from sitepipe.mapping.view import Desk, View
+from sitepipe.planting.record import BedPlan
+from sitepipe.scoring.record import Zone
+
+WOODY = ("tree", "shrub", "vine")
+"""Forms drawn as a ring, as wide as the room that one plant gets; others as a tuft."""
+MOST_DRAWN = 8000
+"""Plants in all beds that the page draws: more would be half of all that it may hold."""
+SLIVER = 0.15
+"""Half the width of a strip that comes only of smoothing. [m]"""
+
+
+def drawn_beds(desk: Desk) -> list[BedPlan]:
+    """Return the beds that are set out, as far as a page has room for their plants."""
+    left, drawn = MOST_DRAWN, []
+    for bed in desk.analysis.planting.beds:
+        left -= len(bed.positions)
+        if bed.positions and left >= 0:
+            drawn.append(bed)
+    return drawn
+
+
+def add_plants(view: View, desk: Desk) -> bool:
+    """Draw the plants of every bed that is set out; return whether there are any."""
+    marks = [mark for bed in drawn_beds(desk) for mark in plant_marks(bed, desk.frame)]
+    view.marks.extend(marks)
+    return bool(marks)
+
+
+def plant_marks(bed: BedPlan, frame: Frame) -> list[dict[str, Any]]:
+    """Return one mark for each kind in a bed: its places, and half the room of one plant. [m]."""
+    marks = []
+    for choice in bed.choices:
+        places = [frame.place(place) for name, place in bed.positions if name == choice.common]
+        if places:
+            marks.append(
+                {
+                    "mark": "plants",
+                    "places": [value for place in places for value in place],
+                    "room": round(choice.spacing / 2.0, 2),
+                    "woody": choice.form in WOODY,
+                    "said": f"{choice.count} {choice.common}",
+                    "of": bed.where.replace(" ", "-"),
+                }
+            )
+    return marks
+
+
+def bed_of(desk: Desk, zone: Zone, outline: BaseGeometry) -> dict[str, Any]:
+    """Return what a mark of wet planting says of its bed: the ground, where it is cut off, where the rest lies.
+
+    Parameters
+    ----------
+    outline : polygon
+        The zone as it is drawn: smoothed, so the bed follows it where both end. [m]
+    """
+    bed = next((bed for bed in drawn_beds(desk) if bed.where == f"zone {zone.number}"), None)
+    if bed is None or bed.ground is None:
+        return {}
+    if not bed.room_for:
+        return {"bed": desk.frame.areas(outline), "cut": []}
+    rest = zone.outline.difference(bed.ground)
+    drawn = outline.difference(rest).buffer(-SLIVER).buffer(SLIVER)
+    pieces = [piece for piece in polygons_of(drawn) if piece.intersection(bed.ground).area > 0.5 * piece.area]
+    largest = max(polygons_of(rest), key=lambda piece: piece.area)
+    return {
+        "bed": desk.frame.areas(shapely.union_all(pieces)),
+        "cut": desk.frame.lines(bed.ground.boundary.intersection(outline.buffer(-3.0 * SLIVER))),
+        "rest": desk.frame.place(shapely.point_on_surface(largest)),
+        "said": f"room for {bed.room_for:,} more",
+    }

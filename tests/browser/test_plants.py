@@ -1,0 +1,45 @@
+"""Single plants in a real browser: from near only, over the mounds, and light enough to pan."""
+
+from __future__ import annotations
+
+import pytest
+
+from sitepipe.mapping.page import draw_map
+from tests.browser.conftest import Opener
+from tests.mapping.test_plants import planted_analysis
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.mark.parametrize("size", ["phone", "desk"])
+def test_plants_appear_from_near_and_lie_over_their_mound(look: Opener, size: str) -> None:
+    seen = look(draw_map(planted_analysis()), size)
+    seen.question(2)
+    assert seen.page.locator(".layer-plants path").count() == 0
+    seen.page.locator("[data-entry='mound-1']").click()
+    for _ in range(2):
+        seen.page.locator("#closer").click()
+    seen.settle()
+    assert seen.page.locator(".layer-plants path").count() > 0
+    order = seen.page.evaluate(
+        "() => [...document.querySelectorAll('.drawing > g > g')].map((one) => one.getAttribute('class'))"
+    )
+    assert order.index("layer-plants") > order.index("layer-marks")
+    assert not seen.complaints
+
+
+def test_thousands_of_plants_are_a_handful_of_shapes_and_only_those_near_the_screen(look: Opener) -> None:
+    seen = look(draw_map(planted_analysis(3000)), "phone")
+    seen.question(2)
+    seen.page.locator("[data-entry='mound-1']").click()
+    seen.settle()
+    assert 0 < seen.page.locator(".layer-plants path").count() <= 4
+    for _ in range(8):
+        seen.page.locator("#closer").click()
+    seen.settle()
+    drawn = seen.page.evaluate(
+        "() => [...document.querySelectorAll('.layer-plants path')].reduce("
+        "(sum, one) => sum + (one.getAttribute('d') || '').length, 0)"
+    )
+    assert drawn < 150_000
+    assert not seen.complaints
