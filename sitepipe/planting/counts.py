@@ -102,8 +102,6 @@ def _towards_middle(places: FloatArray, room: Polygon | MultiPolygon) -> FloatAr
 
 def _long_axis(outline: Polygon | MultiPolygon) -> float:
     corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(outline))
-    if len(corners) < 4:
-        return 0.0
     sides = np.diff(corners[:3], axis=0)
     longest = sides[int(np.argmax(np.hypot(sides[:, 0], sides[:, 1])))]
     return math.atan2(float(longest[1]), float(longest[0])) % math.pi

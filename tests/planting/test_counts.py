@@ -10,7 +10,7 @@ from scipy.spatial.distance import pdist
 from shapely import Point, box
 from shapely.affinity import rotate
 
-from sitepipe.planting.counts import plants_per_area, set_out
+from sitepipe.planting.counts import _towards_middle, plants_per_area, set_out
 
 
 @pytest.mark.parametrize(
@@ -89,3 +89,22 @@ def test_rows_run_along_the_long_side_whatever_the_shape(turn: float) -> None:
     directions = np.degrees(np.arctan2(*(places[pairs[:, 1]] - places[pairs[:, 0]]).T[::-1])) % 180.0
     assert apart.min() == pytest.approx(0.5)
     assert np.isclose(np.minimum(np.abs(directions - turn), 180.0 - np.abs(directions - turn)), 0.0, atol=1e-6).all()
+
+
+@pytest.mark.parametrize("turn", [0.0, 35.0])
+@pytest.mark.parametrize("triangular", [False, True])
+def test_plants_stand_around_the_middle_of_a_square(turn: float, triangular: bool) -> None:
+    bed = rotate(box(3, 4, 10.3, 11.3), turn)
+    places = set_out(bed, 1.0, 0.9, 0.1, triangular)
+    middle = places.mean(axis=0) - (bed.centroid.x, bed.centroid.y)
+    assert np.hypot(*middle) < 0.05
+
+
+@pytest.mark.parametrize(("arm", "share"), [(20.0, 1.0), (4.0, 0.5), (2.0, 0.25), (0.7, 0.0)])
+def test_plants_move_as_far_towards_the_middle_as_all_stay_inside(arm: float, share: float) -> None:
+    """An L, 20 long and high; two plants along its foot may be lifted by as much of the way as its foot is wide."""
+    corner = box(0, 0, 20, arm).union(box(0, 0, arm, 20))
+    places = np.array([[9.0, 0.5], [11.0, 0.5]])
+    away = np.array([corner.centroid.x, corner.centroid.y]) - places.mean(axis=0)
+    np.testing.assert_allclose(_towards_middle(places, corner), places + share * away)
+    assert _towards_middle(places[:0], corner).shape == (0, 2)
