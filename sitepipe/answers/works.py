@@ -17,6 +17,7 @@ from sitepipe.units import (
     say_volume,
     say_work,
 )
+from sitepipe.works.own_shade import say_costs
 from sitepipe.works.record import HoopHouse, Impact, Mound, Path, Quantity, Trellis
 
 WORTH_SAYING = 0.003
@@ -84,6 +85,8 @@ def structures(analysis: Analysis) -> tuple[str, ...]:
     if not plan.hoop_houses:
         said.extend(f"Hoop house: {reason}" for reason, _ in plan.hoop_house_refusals[:3])
     said.extend(_trellis(trellis, units) for trellis in plan.trellises)
+    if plan.hoop_houses or plan.trellises:
+        said.append(say_costs(plan.shade_costs))
     return tuple(said)
 
 

@@ -30,6 +30,9 @@ def summarise_works(plan: Plan) -> Data:
             for p in plan.tipping_places
         ],
         "mounds_shaded_by_the_plan": [{"number": number, "lost_h_per_day": hours} for number, hours in plan.own_shade],
+        "shade_of_the_plan": [
+            {"work": c.work, "by": c.by, "months": list(c.months), "lost_h_per_day": c.hours} for c in plan.shade_costs
+        ],
         "impact": _impact(plan.impact),
         "quantities": [
             {

@@ -30,6 +30,7 @@ def bed_hours_lost(
     beds: Sequence[Polygon | MultiPolygon],
     passes: float = 0.0,
     scene: Scene | None = None,
+    places: int = PLACES_PER_BED,
 ) -> tuple[tuple[int, float, float], ...]:
     """Return what a row takes from beds as it lies, and what it would take if turned by a right angle.
 
@@ -47,6 +48,8 @@ def bed_hours_lost(
         Share of the light that the row lets through: 0 for a wall of leaves; film and net let more. [1]
     scene : Scene, optional
         From ``stage.site_scene(site, settings)``; give it where many rows are tried on one site.
+    places : int
+        About how many places stand for a bed.
 
     Returns
     -------
@@ -71,7 +74,7 @@ def bed_hours_lost(
     turned = rotate(row, 90.0, origin="centroid")
     lost = np.zeros((2, 12))
     for bed in beds:
-        x, y = _places(bed)
+        x, y = _places(bed, places)
         edges = edges_at(site, scene, x, y, scene.tables.azimuth)
         before = hours_under(scene, edges)[:, :12]
         for k, shape in enumerate((row, turned)):
@@ -119,10 +122,10 @@ def _ground(site: Site, scene: Scene, x: float, y: float) -> float:
     )
 
 
-def _places(bed: Polygon | MultiPolygon) -> tuple[FloatArray, FloatArray]:
+def _places(bed: Polygon | MultiPolygon, count: int) -> tuple[FloatArray, FloatArray]:
     """Return evenly spread places of a bed."""
     west, south, east, north = bed.bounds
-    spacing = float(np.sqrt(max(bed.area, 1e-6) / PLACES_PER_BED))
+    spacing = float(np.sqrt(max(bed.area, 1e-6) / count))
     columns, rows = max(2, round((east - west) / spacing)), max(2, round((north - south) / spacing))
     x, y = np.meshgrid(
         west + (np.arange(columns) + 0.5) * (east - west) / columns,

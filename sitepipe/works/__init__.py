@@ -10,6 +10,6 @@ The stage calls the rooms in this order; ``taken`` are outlines that stand alrea
         -> places ranked again along their own paths, the paths of the first (by lay_paths), the way to each mound
     lay_trellises(site, terrain, drainage, sunlight, wetness, water_table, scores, settings, mounds, taken, paths)
         -> rows
-    own_shade(site, settings, sunlight, mounds, house or None, rows) -> (mound, hours lost), sentences
+    shade_costs(site, settings, sunlight, mounds, house or None, rows, scene) -> what each work takes from the others
     list_jobs(site, plan, settings) -> jobs
 """

@@ -306,10 +306,21 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True)
+class ShadeCost:
+    """Hours of direct sun that one work of the plan takes from another on a mean day of the other's months. [h/day]."""
+
+    work: str
+    by: str
+    months: tuple[int, ...]
+    hours: float
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """Everything that is proposed.
 
-    ``own_shade`` is (mound number, hours of sun a day lost in the growing season to hoop house and trellises).
+    ``own_shade`` is (mound number, hours of sun a day lost in the growing season to hoop house and trellises);
+    ``shade_costs`` is what every work loses to every other that can reach it.
     """
 
     mounds: tuple[Mound, ...] = ()
@@ -327,3 +338,4 @@ class Plan:
     directions_tried: tuple[tuple[float, float], ...] = ()
     notes: tuple[str, ...] = ()
     own_shade: tuple[tuple[int, float], ...] = ()
+    shade_costs: tuple[ShadeCost, ...] = ()

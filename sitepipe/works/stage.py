@@ -12,6 +12,7 @@ from sitepipe.scoring.record import Scores, Zones
 from sitepipe.settings import Settings
 from sitepipe.site import Site
 from sitepipe.sunlight.record import Sunlight
+from sitepipe.sunlight.stage import site_scene
 from sitepipe.terrain.record import Terrain
 from sitepipe.wetness.record import WaterTable, Wetness
 from sitepipe.works.access import settle_access
@@ -24,8 +25,8 @@ from sitepipe.works.materials import add_up, barrow_hours
 from sitepipe.works.mound_plan import MoundSearch, build_mounds, search_mounds
 from sitepipe.works.mound_trials import settle_layout
 from sitepipe.works.mounds import stake_mound
-from sitepipe.works.own_shade import own_shade
-from sitepipe.works.record import Impact, Mound, Plan
+from sitepipe.works.own_shade import lost_by_mounds, settle_rows, shade_costs, spare_the_beds
+from sitepipe.works.record import Impact, Mound, Plan, ShadeCost, Trellis
 from sitepipe.works.stakes import prepare_setting_out
 from sitepipe.works.staking import stake_house, stake_row
 from sitepipe.works.tipping import choose_tipping_places
@@ -68,6 +69,8 @@ def plan_works(
     houses, refusals = choose_hoop_houses(
         site, terrain, drainage, sunlight, wetness, water_table, scores, settings, taken
     )
+    scene = site_scene(site, settings)
+    houses = spare_the_beds(site, settings, sunlight, mound_plan.mounds, houses, scene)
     taken_too = tuple(house.outline for house in houses[:1])
     places = choose_tipping_places(
         site, terrain, drainage, wetness, water_table, scores, settings, mound_plan.mounds, taken_too
@@ -78,23 +81,19 @@ def plan_works(
     places = access.places
     whole = settle_plan(site, baseline, mound_plan.mounds, house, places, access.paths, settings)
     paths = whole.paths
-    rows = lay_trellises(
-        site,
-        terrain,
-        drainage,
-        sunlight,
-        wetness,
-        water_table,
-        scores,
-        settings,
-        mound_plan.mounds,
-        (*taken_too, *(place.outline for place in places[:1])),
-        paths,
-    )
+
+    def lay_rows(*kept_off: BaseGeometry) -> tuple[Trellis, ...]:
+        standing = (*taken_too, *(place.outline for place in places[:1]), *kept_off)
+        ground = (site, terrain, drainage, sunlight, wetness, water_table, scores, settings)
+        return lay_trellises(*ground, mound_plan.mounds, standing, paths, scene)
+
+    def costs_of(laid: tuple[Trellis, ...]) -> tuple[ShadeCost, ...]:
+        return shade_costs(site, settings, sunlight, mound_plan.mounds, house, laid, scene)
+
+    rows, costs = settle_rows(lay_rows, costs_of, house)
     staked = tuple(stake_mound(mound, site, setting_out) for mound in mound_plan.mounds)
     mounds = count_hauls(staked, access.ways, settings)
     years = plan_years(mounds, paths, settings.materials)
-    shaded, shadows = own_shade(site, settings, sunlight, mounds, house, rows)
     plan = Plan(
         mounds=mounds,
         hoop_houses=tuple(stake_house(house, site, setting_out) for house in houses),
@@ -108,8 +107,9 @@ def plan_works(
         drain=advise_drain(site, _to_be_drained(site, mounds, wetness), settings),
         bench_mark=setting_out.bench_mark,
         directions_tried=mound_plan.search.directions_tried,
-        notes=(*mound_plan.notes, *access.notes, *whole.notes, *shadows),
-        own_shade=shaded,
+        notes=(*mound_plan.notes, *access.notes, *whole.notes),
+        own_shade=lost_by_mounds(mounds, costs),
+        shade_costs=costs,
     )
     return replace(plan, jobs=list_jobs(site, plan, settings))
 

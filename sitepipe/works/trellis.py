@@ -58,6 +58,7 @@ def lay_trellises(
     mounds: tuple[Mound, ...] = (),
     taken: tuple[BaseGeometry, ...] = (),
     paths: tuple[Path, ...] = (),
+    scene: Scene | None = None,
 ) -> tuple[Trellis, ...]:
     """Set out rows one by one, each where sun and ground are good, the way is short, and the beds lose least.
 
@@ -78,7 +79,7 @@ def lay_trellises(
     clear = [clear_distance(shade, sunlight.open_hours[month - 1], month) for shade in shades]
     ranked = [_score(shade, ground, months, month, settings) for shade in shades]
     beds = tuple(mound.outline for mound in mounds) + bed_outlines(site)
-    scene = site_scene(site, settings)
+    scene = scene or site_scene(site, settings)
     found: list[Trellis] = []
     while len(found) < own.rows:
         which = int(np.argmax([float(score.max()) for score in ranked]))
