@@ -155,10 +155,7 @@ def _rings(mask: BoolArray) -> tuple[LongArray, LongArray]:
     """
     rows, columns = mask.shape
     done = np.zeros((rows, columns), dtype=np.bool_)
-    marked = 0
-    for row in range(rows):
-        for column in range(columns):
-            marked += mask[row, column]
+    marked = np.count_nonzero(mask)
     # A cell has four corners, and each ring closes with one more.
     corners = np.empty((5 * marked, 2), dtype=np.int64)
     starts = np.zeros(marked + 1, dtype=np.int64)

@@ -10,12 +10,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import LineString, box
 
+from sitepipe.arrays import IntArray
+from sitepipe.drainage.heights import UNKNOWN
 from sitepipe.drainage.noise import error_fields, quick_size
 from sitepipe.drainage.stage import trace_drainage
-from sitepipe.drainage.sureness import estimate_sureness
+from sitepipe.drainage.sureness import _moved, estimate_sureness
 from sitepipe.settings import Settings, SurenessSettings
 from sitepipe.site import Feature, Kind, Site
-from tests.drainage.grounds import rolling
+from tests.drainage.grounds import holed_heights, rolling
 from tests.drainage.test_drawn import embankment
 from tests.sites import bowl, make_site
 
@@ -48,6 +50,16 @@ def test_a_field_is_the_same_whenever_it_is_asked_for() -> None:
     assert (first.field(2) == later[1]).all()
     assert (first.field(7) == later[0]).all()
     assert not (first.field(7) == error_fields((30, 30), 5.0, seed=10).field(7)).all()
+
+
+@given(holed_heights(), st.integers(0, 2**32 - 1))
+def test_heights_move_by_size_times_field_in_whole_steps_and_unknown_ones_stay(heights: IntArray, seed: int) -> None:
+    """An independent way: numpy over the whole raster at once; halves go to the even step."""
+    random = np.random.default_rng(seed)
+    size = random.integers(0, 9, heights.shape).astype(np.float32)
+    field = (random.integers(-8, 9, heights.shape) / 4.0).astype(np.float32)
+    moved = np.where(heights == UNKNOWN, UNKNOWN, heights + np.rint(size * field))
+    assert (_moved(heights, size, field) == moved).all()
 
 
 @given(st.integers(1, 5000))
