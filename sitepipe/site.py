@@ -101,8 +101,18 @@ class Ground:
 
 
 @dataclass(frozen=True, slots=True)
+class Refill:
+    """Water that came back into a bailed hole or sank in a filled one: depths down from the ground. [m], [s]."""
+
+    start: float
+    end: float
+    seconds: float
+    radius: float
+
+
+@dataclass(frozen=True, slots=True)
 class AugerReading:
-    """One reading of the depth to water in an auger hole.
+    """One reading of the depth to water in an auger hole, and how fast it refilled where that was timed.
 
     Depth is positive downwards; None for a hole that was dry to its bottom. [m]
     """
@@ -115,6 +125,7 @@ class AugerReading:
     hole_depth: float | None
     rain_since: str
     gray_depth: float | None
+    refill: Refill | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,12 +9,17 @@ from pathlib import Path
 from sitepipe.errors import InputError, SettingsError
 from sitepipe.reading.kinds import clean_text
 from sitepipe.reading.positions import Positions
-from sitepipe.reading.tables import Row, Table, is_number, read_length, read_table
+from sitepipe.reading.tables import Row, Table, is_number, read_length, read_number, read_table
 from sitepipe.settings import Settings
-from sitepipe.site import AugerReading, Feature
+from sitepipe.site import AugerReading, Feature, Refill
 from sitepipe.units import Units
 
-COLUMNS = ("place", "date", "depth to water", "rain since", "hole depth", "depth where gray begins", "x", "y", "note")
+TIMED = ("test from", "test to", "test minutes", "hole width")
+"""A bailed or filled hole, timed: depth to water at the start and at the end, the minutes between, the hole's width."""
+COLUMNS = (
+    *("place", "date", "depth to water", "rain since", "hole depth", "depth where gray begins", "x", "y", "note"),
+    *TIMED,
+)
 _GRAY = "depth where gray begins"
 ALIASES = {
     "hole": "place",
@@ -33,6 +38,10 @@ ALIASES = {
     "depth where gray colors begin": _GRAY,
     "depth where grey colours begin": _GRAY,
     "remark": "note",
+    "minutes": "test minutes",
+    "hole diameter": "hole width",
+    "diameter": "hole width",
+    "width": "hole width",
 }
 DRY = frozenset({"dry", "none", "no water"})
 NOTHING = frozenset({"none", "not seen", "-", "no"})
@@ -62,7 +71,7 @@ def read_holes(
 
 
 def _unit(table: Table, settings: Settings) -> tuple[float, tuple[str, ...]]:
-    depths = ("depth to water", "hole depth", "depth where gray begins")
+    depths = ("depth to water", "hole depth", "depth where gray begins", "test from", "test to", "hole width")
     for row in table.rows:
         for column in depths:
             text = row.cells.get(column, "")
@@ -114,7 +123,41 @@ def _reading(
         hole_depth=bottom,
         rain_since=clean_text(cells.get("rain since", "")),
         gray_depth=_depth(row, "depth where gray begins", table, unit),
+        refill=_refill(row, table, unit, depth, bottom),
     )
+
+
+def _refill(row: Row, table: Table, unit: float, rested: float | None, bottom: float | None) -> Refill | None:
+    """Read how fast a bailed hole refilled, or a filled one emptied; None where it was not timed."""
+    given = [column for column in TIMED[:3] if row.cells.get(column, "").strip()]
+    if not given:
+        return None
+    where = table.where(row)
+    missing = [column for column in TIMED if not row.cells.get(column, "").strip()]
+    if missing:
+        raise InputError(
+            f"{where}: {given[0]} is given, but {missing[0]} is not. A timed hole needs {', '.join(TIMED)}"
+        )
+    start, end = _depth(row, "test from", table, unit), _depth(row, "test to", table, unit)
+    width = read_length(row.cells["hole width"], table.units.get("hole width", unit), f"{where}: hole width")
+    minutes = read_number(row.cells["test minutes"], f"{where}: test minutes")
+    if start is None or end is None or start == end:
+        raise InputError(f"{where}: test from and test to must be two different depths to water")
+    if not (0.0 < minutes <= 10_080.0 and 0.02 <= width <= 0.6):
+        raise InputError(
+            f"{where}: test minutes is {minutes:g} and hole width {width:g} m; they must lie between 0 and 10080 min "
+            "(a week) and between 0.02 and 0.6 m"
+        )
+    if bottom is None or max(start, end) >= bottom:
+        raise InputError(f"{where}: a timed hole needs its hole depth, below both test from and test to")
+    if end < start and (rested is None or end < rested):
+        raise InputError(
+            f"{where}: water rose from {start:g} to {end:g} m, so the hole was bailed; that needs the depth to "
+            "water at rest, above both"
+        )
+    if end > start and rested is not None and end > rested:
+        raise InputError(f"{where}: water sank to {end:g} m, below where it rests at {rested:g} m. Correct one")
+    return Refill(start, end, 60.0 * minutes, 0.5 * width)
 
 
 def _depth(row: Row, column: str, table: Table, unit: float) -> float | None:

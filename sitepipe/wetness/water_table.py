@@ -17,7 +17,7 @@ from sitepipe.site import Feature, Kind, Site
 from sitepipe.terrain.record import Terrain
 from sitepipe.units import parse_length, say_length
 from sitepipe.wetness.blocks import fold_blocks, level_at, unfold_blocks
-from sitepipe.wetness.conductivity import soil_conductivity
+from sitepipe.wetness.conductivity import soil_conductivity, timed_conductivity
 from sitepipe.wetness.holes import HoleEvidence, gather_holes
 from sitepipe.wetness.record import HoleLevel, WaterTable
 from sitepipe.wetness.shallow_flow import water_table
@@ -51,7 +51,7 @@ def estimate_water_table(site: Site, terrain: Terrain, drainage: Drainage, setti
     options = settings.water_table
     holes, notes = gather_holes(site.auger_readings, options, site.latitude < 0.0, settings.units)
     known = np.isfinite(site.elevation)
-    flow = _solve(site, terrain, drainage, soil_conductivity(settings), options)
+    flow = _solve(site, terrain, drainage, soil_conductivity(settings, site.auger_readings), options)
     holes = tuple(hole for hole in holes if _is_known(site, hole))
     at_holes = np.array([[_depth_at(site, flow, level, hole) for level in flow.levels] for hole in holes])
     at_holes = at_holes.reshape(len(holes), RATIOS)
@@ -236,7 +236,11 @@ def _depth_at(site: Site, flow: _Flow, level: FloatArray, hole: HoleEvidence) ->
 def _basis(site: Site, settings: Settings, holes: tuple[HoleEvidence, ...], ratio: float, flow: _Flow) -> str:
     levels = sum(hole.bound == "level" for hole in holes)
     side = say_length(site.grid.cell * flow.step, settings.units)
-    how = f"steady shallow flow on cells of {side}, recharge over conductivity {ratio:.1g}"
+    is_set = settings.water_table.conductivity is not None
+    timed = [one for one in site.auger_readings if not is_set and timed_conductivity(one) is not None]
+    rate = say_length(soil_conductivity(settings, site.auger_readings), settings.units)
+    measured = f" (measured in {len(timed)} timed hole{'s' if len(timed) > 1 else ''}: {rate} a day)" if timed else ""
+    how = f"steady shallow flow on cells of {side}, recharge over conductivity {ratio:.1g}{measured}"
     if levels:
         return f"Drawn from {levels} auger hole{'s' if levels > 1 else ''} and {how}."
     limits = f", no deeper than {len(holes)} hole reading{'s' if len(holes) > 1 else ''} allow" if holes else ""

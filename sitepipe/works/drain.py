@@ -74,7 +74,7 @@ def _try_outlet(site: Site, wettest: Point, outlet: Feature, settings: Settings)
     fall = bed - level
     needed = options.ditch_fall * line.length
     crossed = _crossed(site, line)
-    spacing = _spacing(settings)
+    spacing = _spacing(site, settings)
     if not math.isfinite(fall):
         return _refused(f"the heights do not cover the way to the {name}.")
     sizes = (
@@ -132,11 +132,12 @@ def _lowest_near(site: Site, place: Point, reach: float) -> float:
     return float(known.min()) if known.size else math.nan
 
 
-def _spacing(settings: Settings) -> float:
+def _spacing(site: Site, settings: Settings) -> float:
     depth = settings.mound.ditch_depth
     rise = max(depth - ROOTS_WANTED, 0.05)
     below = max(settings.water_table.permeable_depth - depth, 0.0)
-    return drain_spacing(soil_conductivity(settings), rise, settings.mound.design_rain / 1000.0, below, DRAIN_RADIUS)
+    conductivity = soil_conductivity(settings, site.auger_readings)
+    return drain_spacing(conductivity, rise, settings.mound.design_rain / 1000.0, below, DRAIN_RADIUS)
 
 
 def _crossed(site: Site, line: BaseGeometry) -> str:

@@ -73,3 +73,36 @@ def test_bare_depths_on_a_site_in_feet_are_asked_about(tmp_path: Path) -> None:
 def test_a_table_without_its_columns_is_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="no column 'date'"):
         read(folder(tmp_path, "Hole A,0.2", heading="place,depth to water"))
+
+
+TIMED = "place,date,depth to water,hole depth,test from,test to,test minutes,hole width"
+
+
+def test_a_timed_hole_is_read_with_its_units(tmp_path: Path) -> None:
+    rows = ("Hole A,2025-04-09,16 in,48 in,31 in,28 in,1.5,3 in", "Hole A,2025-05-09,20 in,48 in,,,,")
+    site = read(folder(tmp_path, *rows, heading=TIMED), units="imperial")
+    timed, plain = (reading.refill for reading in site.auger_readings)
+    assert timed is not None
+    assert (timed.start, timed.end) == pytest.approx((31 * 0.0254, 28 * 0.0254))
+    assert (timed.seconds, timed.radius) == pytest.approx((90.0, 1.5 * 0.0254))
+    assert plain is None
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ("Hole A,2025-04-09,0.4,1.2,0.8,,1,0.08", "test from is given, but test to is not"),
+        ("Hole A,2025-04-09,0.4,1.2,0.8,0.7,1,", "test from is given, but hole width is not"),
+        ("Hole A,2025-04-09,0.4,1.2,0.8,0.8,1,0.08", "must be two different depths"),
+        ("Hole A,2025-04-09,0.4,1.2,0.8,0.7,0,0.08", "test minutes is 0"),
+        ("Hole A,2025-04-09,0.4,1.2,0.8,0.7,1,2 m", "hole width 2 m"),
+        ("Hole A,2025-04-09,0.4,,0.8,0.7,1,0.08", "a timed hole needs its hole depth"),
+        ("Hole A,2025-04-09,0.4,0.8,0.8,0.7,1,0.08", "a timed hole needs its hole depth"),
+        ("Hole A,2025-04-09,dry,1.2,0.8,0.7,1,0.08", "the hole was bailed; that needs the depth to water at rest"),
+        ("Hole A,2025-04-09,0.75,1.2,0.8,0.7,1,0.08", "the hole was bailed; that needs the depth to water at rest"),
+        ("Hole A,2025-04-09,0.4,1.2,0.3,0.5,9,0.08", "below where it rests"),
+    ],
+)
+def test_a_timed_hole_that_cannot_be_is_refused_with_what_is_missing(tmp_path: Path, row: str, said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        read(folder(tmp_path, row, heading=TIMED))
