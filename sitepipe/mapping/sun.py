@@ -16,6 +16,7 @@ from sitepipe.mapping.frame import polygons_of, smooth, smooth_area
 from sitepipe.mapping.relief import sample, smoothed
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.words import called, capital, from_standpoint
+from sitepipe.reading.masks import cells_in
 from sitepipe.site import Kind, Site
 from sitepipe.units import say_area, say_direction, say_hours
 
@@ -62,7 +63,7 @@ def _classes(desk: Desk) -> list[tuple[float, float, str, str]]:
 def hours_at(desk: Desk, geometry: BaseGeometry, hours: FloatArray) -> float:
     """Mean of a layer over a shape, or at its middle where it is smaller than a cell. [h/day]."""
     grid = desk.analysis.site.grid
-    inside = shapely.contains_xy(geometry, *np.meshgrid(grid.x, grid.y)) & np.isfinite(hours)
+    inside = cells_in(geometry, grid) & np.isfinite(hours)
     if inside.any():
         return float(hours[inside].mean())
     middle = geometry.centroid
@@ -72,7 +73,7 @@ def hours_at(desk: Desk, geometry: BaseGeometry, hours: FloatArray) -> float:
 def _answer(desk: Desk, month: str) -> str:
     site, grid = desk.analysis.site, desk.analysis.site.grid
     hours = desk.analysis.sunlight.leanest_hours
-    inside = shapely.contains_xy(site.parcel, *np.meshgrid(grid.x, grid.y)) & np.isfinite(hours)
+    inside = cells_in(site.parcel, grid) & np.isfinite(hours)
     if not inside.any():
         return "Not known: there are no heights in the parcel."
     full = desk.analysis.settings.sun.light_breaks[1]

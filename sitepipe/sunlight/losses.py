@@ -117,7 +117,7 @@ def losses(
     turn = np.radians(tables.azimuth)
     sky_part = tables.sky_width[:, None] * np.stack([np.ones_like(turn), np.sin(turn), np.cos(turn)], axis=1)
     ends = *sky_lost(), tables.sky_stopped, _rescaled(1.0 + DOUBT), _rescaled(1.0 - DOUBT)
-    threads = min(_cores(), MOST_THREADS)
+    threads = min(cores(), MOST_THREADS)
     cuts = [int(cut) for cut in np.linspace(0, window.shape[0], 4 * threads + 1)]
     groups = list(_groups(ground.shape, window, tables.azimuth))
     room = max(group[-1].end for _, group in groups)
@@ -150,7 +150,7 @@ def losses(
     return Losses(lost, sky, doubt)
 
 
-def _cores() -> int:
+def cores() -> int:
     """Return how many cores this process may use."""
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))

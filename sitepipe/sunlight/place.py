@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import date
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -15,6 +17,7 @@ from sitepipe.arrays import Float32Array, FloatArray, LongArray
 from sitepipe.errors import InputError
 from sitepipe.settings import Settings
 from sitepipe.site import Site
+from sitepipe.sunlight.losses import MOST_THREADS, cores
 from sitepipe.sunlight.obstacles import Foliage, Obstacle
 from sitepipe.sunlight.position import geocentric_sun, solar_midnight, sun_position
 from sitepipe.sunlight.rays import ray_horizons
@@ -25,6 +28,8 @@ from sitepipe.sunlight.tables import BINS, SEASON
 ARC_DAYS = (("June solstice", 6, 21), ("equinox", 3, 20), ("December solstice", 12, 21))
 LATTICE_STEP = 5.0
 """Between azimuths of the lattice. [deg]"""
+PLACES_A_THREAD = 8
+"""Fewer are not worth a second thread."""
 LATTICE_PLACES = 700
 """Most places of a lattice: about 200 kB of text."""
 
@@ -216,11 +221,19 @@ def edges_at(site: Site, scene: Scene, x: FloatArray, y: FloatArray, azimuth: Fl
     shape = (0, *site.grid.shape)
     tops = np.stack([kind.top for kind in crowns]) if crowns else np.zeros(shape, dtype=np.float32)
     bases = np.stack([kind.base for kind in crowns]) if crowns else np.zeros(shape, dtype=np.float32)
-    edges = np.zeros((1 + 2 * len(crowns), x.size, azimuth.size))
     column = (np.asarray(x, dtype=np.float64) - site.grid.west) / site.grid.cell - 0.5
     row = (site.grid.north - np.asarray(y, dtype=np.float64)) / site.grid.cell - 0.5
-    ray_horizons(scene.ground, scene.raised, tops, bases, site.grid.cell, column, row, azimuth, edges)
-    return edges
+
+    def seen(part: slice) -> FloatArray:
+        edges = np.zeros((1 + 2 * len(crowns), column[part].size, azimuth.size))
+        ray_horizons(scene.ground, scene.raised, tops, bases, site.grid.cell, column[part], row[part], azimuth, edges)
+        return edges
+
+    if column.size < PLACES_A_THREAD:
+        return seen(slice(None))
+    cuts = [int(cut) for cut in np.linspace(0, column.size, min(cores(), MOST_THREADS) + 1)]
+    with ThreadPoolExecutor(len(cuts) - 1) as pool:
+        return np.concatenate(list(pool.map(lambda ends: seen(slice(*ends)), pairwise(cuts))), axis=1)
 
 
 def hours_at(site: Site, scene: Scene, x: FloatArray, y: FloatArray) -> FloatArray:

@@ -190,7 +190,7 @@ def test_the_same_bytes_come_from_any_number_of_threads(monkeypatch: pytest.Monk
     site, chosen = garden(True), sun_settings()
     found = []
     for threads in (1, 2, 5):
-        monkeypatch.setattr("sitepipe.sunlight.losses._cores", lambda threads=threads: threads)
+        monkeypatch.setattr("sitepipe.sunlight.losses.cores", lambda threads=threads: threads)
         sun = trace_sunlight(site, chosen)
         found.append(b"".join(array.tobytes() for _, _, array in rasters_of(sun)) + sun.monthly_hours.tobytes())
     assert found[0] == found[1] == found[2]
