@@ -19,6 +19,7 @@ from sitepipe.units import (
 )
 from sitepipe.works.own_shade import say_costs
 from sitepipe.works.record import HoopHouse, Impact, Mound, Path, Quantity, Trellis
+from sitepipe.works.tipped import LEAST_PAD
 
 WORTH_SAYING = 0.003
 """Flowing water that gets deeper by less is said not to. [m]"""
@@ -94,8 +95,15 @@ def _hoop_house(house: HoopHouse, units: Units) -> str:
     place = "Hoop house" if house.rank == 1 else f"Hoop house, choice {house.rank}"
     return (
         f"{place}: {say_length(house.length, units)} by {say_length(house.width, units)}, "
-        f"ridge running {_ridge(house.bearing)}. {house.why}"
+        f"ridge running {_ridge(house.bearing)}. {house.why}{_pad(house, units)}"
     )
+
+
+def _pad(house: HoopHouse, units: Units) -> str:
+    if house.rank > 1 or house.raised <= LEAST_PAD:
+        return ""
+    fill = say_volume(house.raised * float(house.outline.area), units)
+    return f" Its raised floor takes about {fill} of firm fill, more on a slope; that is not in the list below."
 
 
 def _trellis(trellis: Trellis, units: Units) -> str:

@@ -134,6 +134,11 @@ def _lay_paths(paths: tuple[Path, ...], hauls: Mapping[int, float], site: Site, 
     firm = ""
     if paths[0].is_main and settings.path.wheel == "wheelchair":
         firm = " Chips alone are too soft for a wheelchair: lay packed stone dust, and ask what the local code wants."
+    sunk = [path for path in paths if path.is_dug_in]
+    if sunk:
+        ways = " and ".join(f"path {path.number} ({path.joins[0]} to {path.joins[1]})" for path in sunk)
+        thick = say_length(settings.path.chip_depth, units)
+        water += f" Dig {ways} {thick} deep and lay its chips level with the ground, or it holds water back."
     digs = crossings > 0 or any(path.cut > 0.0 for path in paths)
     chips = sum(path.chips for path in paths)
     longest = max(paths, key=lambda path: path.line.length)

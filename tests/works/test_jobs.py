@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from shapely import LineString, Point, box
 
@@ -75,6 +77,16 @@ def test_a_path_that_is_only_laid_on_top_does_not_dig() -> None:
     flat = Plan(paths=(Path(1, LINE, PATH.outline, PATH.joins, 0.9, True, (), 1.7, 0.0, 10.0, 12.0, ""),))
     assert "811" not in named("Lay the main path", flat).caution
     assert "spade" not in named("Lay the main path", flat).tools
+
+
+def test_a_path_that_is_dug_in_is_told_so_with_the_call_before_digging() -> None:
+    sunk = replace(PATH, is_dug_in=True)
+    job = named("Lay the main path", replace(PLAN, paths=(sunk,)))
+    assert "Dig path 1 (the gate to mound 1)" in job.detail
+    assert "level with the ground, or it holds water back" in job.detail
+    assert "811" in job.caution
+    assert "spade" in job.tools
+    assert "level with the ground" not in named("Lay the main path").detail
 
 
 def test_the_hours_of_a_path_are_barrows_raking_digging_and_edging() -> None:

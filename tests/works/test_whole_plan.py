@@ -18,7 +18,7 @@ from sitepipe.drainage.heights import whole_heights
 from sitepipe.grid import Grid
 from sitepipe.settings import Settings
 from sitepipe.works.impact import drain_baseline
-from sitepipe.works.record import HoopHouse, Mound, Path, TippingPlace
+from sitepipe.works.record import HoopHouse, Mound, Path, Plan, TippingPlace
 from sitepipe.works.tipped import raise_pad, raise_path, raise_pile, tipped_works
 from sitepipe.works.tipping import pile_radius
 from sitepipe.works.whole_plan import WholePlan, settle_plan
@@ -188,3 +188,17 @@ def test_no_pile_is_tipped_where_nothing_asks_for_chips() -> None:
     ground = mound_site(trough())
     bare = replace(path_along(LineString([(10.0, 30.0), (20.0, 30.0)])), chips=0.0)
     assert tipped_works(ground.site, ground.site.elevation, (), None, (pile_at(30.0, 30.0),), (bare,), SETTINGS) == ()
+
+
+def test_the_fill_of_a_raised_floor_is_said_since_no_list_has_it() -> None:
+    from types import SimpleNamespace
+    from typing import Any, cast
+
+    from sitepipe.answers.works import structures
+
+    def said(house: HoopHouse) -> str:
+        analysis = SimpleNamespace(plan=Plan(hoop_houses=(house,)), settings=SETTINGS)
+        return structures(cast("Any", analysis))[0].replace("\u00a0", " ")
+
+    assert "Its raised floor takes about 5 m³ of firm fill" in said(house_on(box(0.0, 0.0, 10.0, 4.0), 0.125))
+    assert "fill" not in said(house_on(box(0.0, 0.0, 10.0, 4.0), 0.0))
