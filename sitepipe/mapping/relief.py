@@ -159,14 +159,11 @@ def _eroded(mask: BoolArray) -> BoolArray:
 
 
 def _blurred(values: FloatArray, spread: float) -> FloatArray:
+    from scipy.ndimage import correlate1d
+
     reach = max(1, int(np.ceil(3.0 * spread)))
     weights = np.exp(-0.5 * (np.arange(-reach, reach + 1) / spread) ** 2)
     weights /= weights.sum()
     for axis in (0, 1):
-        padded = np.pad(values, [(reach, reach) if a == axis else (0, 0) for a in (0, 1)])
-        length = values.shape[axis]
-        values = sum(
-            (w * np.take(padded, range(k, k + length), axis=axis) for k, w in enumerate(weights)),
-            start=np.zeros_like(values),
-        )
+        values = correlate1d(values, weights, axis=axis, mode="constant")
     return values
