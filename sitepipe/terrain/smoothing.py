@@ -73,8 +73,8 @@ def best_plane(elevation: FloatArray) -> FloatArray:
     """Return the plane that fits the known heights best, at every cell. [m]."""
     known = np.isfinite(elevation)
     rows, columns = elevation.shape
-    y = np.arange(rows, dtype=np.float64)[:, None] - (rows - 1) / 2.0
-    x = np.arange(columns, dtype=np.float64)[None, :] - (columns - 1) / 2.0
+    y, x = np.arange(rows, dtype=np.float64)[:, None], np.arange(columns, dtype=np.float64)[None, :]
+    y, x = y - y.mean(), x - x.mean()
     ones = known.astype(np.float64)
     level = float(elevation[known].mean())
     z = np.where(known, elevation - level, 0.0)

@@ -17,6 +17,7 @@ from sitepipe.arrays import FloatArray
 from sitepipe.grid import Grid
 from sitepipe.terrain.outline import (
     STRAIGHT,
+    _along_sides,
     border_lines,
     outlines,
     patches_of,
@@ -144,7 +145,14 @@ def test_outlines_come_in_reading_order_and_none_lies_on_other_ground(patch: np.
         assert shape.intersects(cells)
 
 
-def test_a_patch_of_one_cell_that_softening_loses_is_the_cell_itself() -> None:
+def test_a_patch_that_softening_loses_is_drawn_along_the_sides_of_its_cells() -> None:
+    patch = np.zeros(GRID.shape, dtype=np.bool_)
+    patch[3, 5:9] = patch[4, 6] = True
+    cells = box(110.0, 52.0, 118.0, 54.0).union(box(112.0, 50.0, 114.0, 52.0))
+    assert _along_sides(patch, GRID).equals(cells)
+
+
+def test_a_patch_of_one_cell_keeps_within_its_cell() -> None:
     patch = np.zeros(GRID.shape, dtype=np.bool_)
     patch[3, 5] = True
     (shape,) = outlines(patch, GRID)

@@ -99,6 +99,16 @@ def test_three_running_means_spread_as_far_as_they_were_asked_to(spread: float) 
     assert (thrice * (np.arange(thrice.size) - thrice.size // 2) ** 2).sum() / thrice.sum() == pytest.approx(spread**2)
 
 
+@pytest.mark.parametrize("half", [4, 5, 11, 30])
+@pytest.mark.parametrize("beside", [1.0 - 1e-6, 1.0 + 1e-6])
+def test_a_running_mean_takes_one_more_whole_cell_as_soon_as_its_share_is_one(half: int, beside: float) -> None:
+    """Built: 2 h + 1 whole cells have a variance of h (h + 1) / 3, and three such means h (h + 1)."""
+    found, share = _window(float(np.sqrt(half * (half + 1.0))) * beside)
+    assert found == (half if beside > 1.0 else half - 1)
+    assert share == pytest.approx(0.0 if beside > 1.0 else 1.0, abs=1e-3)
+    assert 0.0 <= share < 1.0
+
+
 @given(spread=spreads)
 def test_what_is_unknown_stays_unknown_and_nothing_else_does(spread: float) -> None:
     ground = bowl(21, 1.0, 2.0)
