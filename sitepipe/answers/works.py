@@ -24,6 +24,10 @@ from sitepipe.works.tipped import LEAST_PAD
 WORTH_SAYING = 0.003
 """Flowing water that gets deeper by less is said not to. [m]"""
 
+SHEET = 0.0305
+"""Water is a sheet up to about a tenth of a foot (TR-55, table 3-1). [m]"""
+GATHERED = " Where they come out deeper than a sheet (an inch or so, 3 cm) water gathers, and they are too high."
+
 _ZONE_WORDS = {
     Use.MOUND: "raised mounds",
     Use.WET_PLANTING: "wet-tolerant planting",
@@ -220,6 +224,7 @@ def _outlets(found: Impact, analysis: Analysis) -> Iterator[str]:
             f"At the peak of the largest storm water flows over the boundary {_deep(most.flow_before, units)} now and "
             f"{_deep(most.flow_after, units)} then where it is deepest ({most.where}); {where}{grows}. Rough figures: "
             "Manning's formula for a sheet through dense grass, at the peak of TR-55; ditches and pipes are left out."
+            + (GATHERED if max(most.flow_before, most.flow_after) > SHEET else "")
         )
 
 
