@@ -9,11 +9,11 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.mapping.frame import Frame, polygons_of
 from sitepipe.mapping.view import Desk, View
-from sitepipe.planting.record import BedPlan
+from sitepipe.planting.record import BedPlan, PlantChoice
 from sitepipe.scoring.record import Zone
 
-WOODY = ("tree", "shrub", "vine")
-"""Forms drawn as a ring, as wide as the room that one plant gets; others as a tuft."""
+_WOODY, _LEAST_RING = ("tree", "shrub", "vine"), 0.6
+"""Forms drawn as a ring, as wide as the room that one plant gets, unless that is less [m]; others as a tuft."""
 MOST_DRAWN = 8000
 """Plants in all beds that the page draws: more would be half of all that it may hold."""
 SLIVER = 0.15
@@ -37,6 +37,11 @@ def add_plants(view: View, desk: Desk) -> bool:
     return bool(marks)
 
 
+def is_ring(choice: PlantChoice) -> bool:
+    """Tell whether a kind is drawn as a ring rather than a tuft."""
+    return choice.form in _WOODY and choice.spacing >= _LEAST_RING
+
+
 def plant_marks(bed: BedPlan, frame: Frame) -> list[dict[str, Any]]:
     """Return one mark for each kind in a bed: its places, and half the room of one plant. [m]."""
     marks = []
@@ -48,7 +53,7 @@ def plant_marks(bed: BedPlan, frame: Frame) -> list[dict[str, Any]]:
                     "mark": "plants",
                     "places": [value for place in places for value in place],
                     "room": round(choice.spacing / 2.0, 2),
-                    "woody": choice.form in WOODY,
+                    "woody": is_ring(choice),
                     "said": f"{choice.count} {choice.common}",
                     "of": bed.where.replace(" ", "-"),
                 }

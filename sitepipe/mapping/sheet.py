@@ -12,6 +12,7 @@ from sitepipe.mapping.build import build_view
 from sitepipe.mapping.frame import frame_of
 from sitepipe.mapping.horizons import packed_horizons
 from sitepipe.mapping.levels import banks, level_lines
+from sitepipe.mapping.north import convergence, north_said
 from sitepipe.mapping.palette import INSET_SHORES, RELIEF_LIT, RELIEF_SHADED
 from sitepipe.mapping.picture import data_uri, grey_png
 from sitepipe.mapping.relief import draw_ground, relief_picture
@@ -46,6 +47,7 @@ def sheet_of(analysis: Analysis) -> dict[str, Any]:
         "area": say_area(analysis.site.parcel.area, desk.units),
         "units": desk.units.value,
         "frame": [round(frame.width, 2), round(frame.height, 2)],
+        "north": {"turn": round(-convergence(analysis.site), 1) or 0.0, "said": north_said(analysis.site)},
         "start": {"name": start.name, "at": frame.place(start.place)},
         "ground": {
             "picture": data_uri(grey_png(*relief_picture(ground))),

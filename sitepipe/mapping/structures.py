@@ -5,6 +5,7 @@ from __future__ import annotations
 from shapely import Point
 
 from sitepipe.mapping.frame import smooth
+from sitepipe.mapping.north import NO_COMPASS
 from sitepipe.mapping.parts import DIG_CAUTION, PATH_CAUTION, stakes_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.words import capital, count, ended, from_standpoint
@@ -98,7 +99,7 @@ def add_trellis(view: View, desk: Desk, trellis: Trellis) -> None:
     height = say_length(trellis.height, units)
     anchor = Point(trellis.line.coords[0])
     view.places.append(Place(thing, anchor, 0.0, "trellis", "Trellis,", f"{length} long, {height} high."))
-    parts = [Part("Why here.", ended(trellis.why))]
+    parts = [Part("Why here.", f"{ended(trellis.why)} {NO_COMPASS}")]
     parts.append(
         Part("Posts.", f"{trellis.posts}, set {say_length(trellis.post_depth, units)} deep, braced at both ends.")
     )
@@ -124,7 +125,7 @@ def add_hoop_house(view: View, desk: Desk, house: HoopHouse) -> None:
         Place(thing, house.outline.centroid, reach, "house", "Hoop house,", f"{size}. {ended(house.why)}")
     )
     parts = [Part("Why here.", ended(house.why))]
-    parts += [Part("Ridge.", ended(house.advice))] if house.advice else []
+    parts.append(Part("Ridge.", f"{ended(house.advice)} {NO_COMPASS}" if house.advice else NO_COMPASS))
     if house.reasons:
         said = (("for", "of ten", "why"), *((name, str(round(10 * score)), why) for name, score, why in house.reasons))
         parts.append(Part("What counted.", table=said))

@@ -358,6 +358,7 @@ function startSheet(map, data) {
     button(tools, 'tool', 'The whole parcel', () => { close(false); fit(); redraw(); });
     showPart(body, { head: 'Any value.', text: 'Tap bare ground: the card gives every layer there, and the sun by month.' });
     showPart(body, { head: 'Lines.', strokes: [['solid', 'Measured or seen'], ['dashes', 'Worked out, likely, or guessed by a person'], ['dots', 'May be, or a rule of thumb'], ] });
+    showPart(body, { head: 'North.', text: data.north.said });
     showPart(body, { head: 'Not drawn', text: 'means not known. Blank paper was not surveyed.' });
     put(body, 'h3', 'more-head', 'Cautions');
     for (const [head, text] of data.cautions) showPart(body, { head: head + '.', text });
@@ -421,7 +422,7 @@ function startSheet(map, data) {
   }, { passive: true });
   pullable(card, () => document.body.dataset.card, (size) => { resizeCard(size); redraw(); });
 
-  find('north').appendChild(drawNorth());
+  find('north').appendChild(drawNorth(data.north.turn));
   map.on('click', press);
   map.on('zoom viewreset', redraw);
   map.on('moveend', redraw);
@@ -458,10 +459,11 @@ function pullable(card, sizeNow, setSize) {
   window.addEventListener('pointercancel', () => { from = null; });
 }
 
-function drawNorth() {
-  const svg = draw(null, 'svg', { width: 24, height: 54, viewBox: '0 0 24 54', role: 'img', 'aria-label': 'North is up' });
+function drawNorth(turn) {
+  const svg = draw(null, 'svg', { width: 24, height: 54, viewBox: '0 0 24 54', role: 'img', 'aria-label': turn ? 'Arrow to true north' : 'North is up' });
   write(svg, 12, 13, 'N', { class: 'name bold middle' });
-  draw(svg, 'path', { d: 'M13 52V20L7 36', class: 'edge', 'stroke-width': 5 });
-  draw(svg, 'path', { d: 'M13 52V20L7 36', class: 'pen-ink', 'stroke-width': 1.8 });
+  const arrow = draw(svg, 'g', { transform: turn ? 'rotate(' + turn + ' 13 36)' : '' });
+  draw(arrow, 'path', { d: 'M13 52V20L7 36', class: 'edge', 'stroke-width': 5 });
+  draw(arrow, 'path', { d: 'M13 52V20L7 36', class: 'pen-ink', 'stroke-width': 1.8 });
   return svg;
 }

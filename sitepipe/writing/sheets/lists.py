@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from sitepipe.analysis import Analysis
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.names import joined, tame, without_controls
+from sitepipe.mapping.north import north_said
 from sitepipe.units import Units, say_length, say_level, say_stake, say_volume, say_work
 from sitepipe.writing.sheets.crest_chart import HEIGHT, Series, crest_series, draw_crests
 from sitepipe.writing.sheets.fonts import BOLD, REGULAR, width_of, wrapped
@@ -272,6 +273,6 @@ def _add_cautions(pieces: Pieces, analysis: Analysis) -> None:
     said = (
         f"Heights: {tame(ground.source)}, good to {say_length(ground.vertical_error, units)}. "
         f"{'Lengths in feet and inches' if units is Units.IMPERIAL else 'Lengths in metres'}. "
-        f"{without_controls(analysis.water_table.basis)}"
+        f"{without_controls(analysis.water_table.basis)} {north_said(analysis.site)}"
     )
     pieces.add(paragraph(said))

@@ -17,6 +17,7 @@ from sitepipe.mapping.relief import draw_ground
 from sitepipe.mapping.standing import standing_things
 from sitepipe.mapping.view import Desk
 from sitepipe.mapping.water import water_view
+from sitepipe.site import Site
 from sitepipe.units import say_length, say_stake, say_volume
 from sitepipe.works.record import Mound
 from sitepipe.writing.sheets.fonts import BOLD, width_of
@@ -25,8 +26,10 @@ from sitepipe.writing.sheets.labels import Room, place_names, place_rings
 from sitepipe.writing.sheets.legend import draw_legend, height_of_legend, shown_classes
 from sitepipe.writing.sheets.lists import Block, draw_block, paragraph
 from sitepipe.writing.sheets.marks import draw_mark, lines_of, rings_of
+from sitepipe.writing.sheets.north import draw_north
 from sitepipe.writing.sheets.paper import MAP_WIDTH, MapBox, Paper, Scale, choose_scale
-from sitepipe.writing.sheets.pen import BLACK, Pen
+from sitepipe.writing.sheets.pen import Pen
+from sitepipe.writing.sheets.scale_bar import draw_bar
 from sitepipe.writing.sheets.strokes import circle, length_of, spots_along, steps
 from sitepipe.writing.sheets.table import Column, draw_table, height_of_table
 
@@ -107,7 +110,7 @@ def draw_map_sheet(pen: Pen, sheet: MapSheet, paper: Paper, numbered: str) -> Sc
     _draw_head(pen, analysis, paper, numbered)
     _draw_map(pen, sheet, box)
     top = box.bottom + 14.0
-    _draw_bar(pen, scale, paper.left, top)
+    draw_bar(pen, scale, paper.left, top)
     top += 30.0
     draw_legend(pen, classes, paper.left, top)
     top += height_of_legend(classes) + 2.0
@@ -163,7 +166,7 @@ def _draw_map(pen: Pen, sheet: MapSheet, box: MapBox) -> None:
             if mark["mark"] not in _BELOW_ALL:
                 draw_mark(pen, mark, box)
         _draw_kinds(pen, sheet.marks, _BUILT, box)
-    _draw_north(pen, box, room)
+    _draw_north(pen, box, room, site)
     for mark in (*sheet.standing, *sheet.marks):
         if mark["mark"] in _NOT_COVERED:
             lines = [*lines_of(mark, box), *([*ring, ring[0]] for ring in rings_of(mark, box))]
@@ -193,26 +196,10 @@ def _draw_kinds(pen: Pen, marks: Sequence[dict[str, Any]], kinds: Sequence[str],
                 draw_mark(pen, mark, box)
 
 
-def _draw_north(pen: Pen, box: MapBox, room: Room) -> None:
+def _draw_north(pen: Pen, box: MapBox, room: Room, site: Site) -> None:
     x, y = box.right - 28.0, box.top + 14.0
     room.take((x - 16.0, box.top, x + 16.0, y + 64.0))
-    pen.write((x, y + 8.0), "N", TEXT, BOLD, "middle", has_edge=True)
-    pen.stroke([[(x, y + 60.0), (x, y + 14.0), (x - 6.0, y + 30.0)]], 4.6, grey=1.0)
-    pen.stroke([[(x, y + 60.0), (x, y + 14.0), (x - 6.0, y + 30.0)]], 1.8)
-
-
-def _draw_bar(pen: Pen, scale: Scale, left: float, top: float) -> None:
-    """Draw the bar that tells whether the sheet was printed at its true size."""
-    foot = top + 9.0
-    ticks = [
-        [(left + k * scale.bar / 8.0, foot - (9.0 if k in (0, 8) else 5.0)), (left + k * scale.bar / 8.0, foot)]
-        for k in range(9)
-    ]
-    pen.stroke(ticks, 1.2)
-    pen.stroke([[(left, foot), (left + scale.bar, foot)]], 1.8, grey=BLACK)
-    pen.write((left + scale.bar + 9.0, foot + 2.0), scale.bar_said, TEXT)
-    said = f"{scale.said[:1].upper()}{scale.said[1:]}. Bar not {scale.bar_check} long? Print again at full size."
-    pen.write((left + MAP_WIDTH, foot + 2.0), said, TEXT, anchor="end")
+    draw_north(pen, (x, y), site)
 
 
 def _mound_table(analysis: Analysis) -> tuple[list[Column], list[list[str]]]:

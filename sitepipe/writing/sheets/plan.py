@@ -9,6 +9,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import tame
+from sitepipe.writing.sheets.bed_sheet import arrange_beds, draw_bed_sheet
 from sitepipe.writing.sheets.lists import arrange, draw_list_sheet
 from sitepipe.writing.sheets.map_sheet import draw_map_sheet, prepare
 from sitepipe.writing.sheets.paper import POINT, paper_of
@@ -26,8 +27,10 @@ def draw_plan(analysis: Analysis) -> bytes:
         A PDF; the same analysis gives the same bytes.
     """
     paper = paper_of(analysis.settings)
-    lists = arrange(analysis, paper)
-    count = 1 + len(lists)
+    first = prepare(analysis)
+    numbers = {place.thing: number for number, place in enumerate(first.places, start=1)}
+    beds, lists = arrange_beds(analysis, paper, numbers), arrange(analysis, paper)
+    count = 1 + len(beds) + len(lists)
     written = BytesIO()
     canvas = Canvas(
         written, pagesize=(paper.width * POINT, paper.height * POINT), invariant=1, pageCompression=1, lang="en"
@@ -37,9 +40,12 @@ def draw_plan(analysis: Analysis) -> bytes:
     canvas.setAuthor("")
     canvas.setSubject("Print at full size")
     pen = Pen(canvas, paper.height)
-    draw_map_sheet(pen, prepare(analysis), paper, f"sheet 1 of {count}")
+    draw_map_sheet(pen, first, paper, f"sheet 1 of {count}")
     canvas.showPage()
-    for number, blocks in enumerate(lists, start=2):
+    for number, bed_sheet in enumerate(beds, start=2):
+        draw_bed_sheet(pen, analysis, bed_sheet, paper, f"sheet {number} of {count}")
+        canvas.showPage()
+    for number, blocks in enumerate(lists, start=2 + len(beds)):
         draw_list_sheet(pen, analysis, blocks, paper, f"sheet {number} of {count}")
         canvas.showPage()
     canvas.save()

@@ -1,0 +1,220 @@
+"""The sheets of beds: every plant in its place at a true scale, with a legend by plant. Lengths in px."""
+
+from __future__ import annotations
+
+import string
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import shapely
+
+from sitepipe.analysis import Analysis
+from sitepipe.answers.names import joined, tame
+from sitepipe.mapping.plants import is_ring
+from sitepipe.mapping.words import from_standpoint
+from sitepipe.planting.record import BedPlan
+from sitepipe.units import say_length
+from sitepipe.writing.sheets.fonts import BOLD, ITALIC, width_of
+from sitepipe.writing.sheets.north import draw_north
+from sitepipe.writing.sheets.paper import MAP_WIDTH, MapBox, Paper, Scale, choose_scale
+from sitepipe.writing.sheets.pen import SOFT, WHITE, Line, Pen, Point
+from sitepipe.writing.sheets.scale_bar import draw_bar
+from sitepipe.writing.sheets.strokes import circle
+from sitepipe.writing.sheets.table import Column, draw_table, height_of_table
+
+TITLE, TEXT = 19.0, 14.0
+TOP, BAR, WORDS, GAP = 74.0, 34.0, 44.0, 26.0
+TALLEST, WIDEST = 520.0, MAP_WIDTH - 8.0
+"""Room for the largest figure."""
+LEAST_TUFT = 5.0
+"""A soft plant with less room across is a dot."""
+LETTERS = string.ascii_lowercase + string.ascii_uppercase
+_COLUMNS = (
+    Column("", 0.05, is_bold=True),
+    Column("plant", 0.41),
+    Column("in all", 0.12),
+    Column("apart", 0.16),
+    Column("drawn as", 0.26),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One bed, and what stands above it."""
+
+    bed: BedPlan
+    title: str
+    counts: str
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True)
+class BedSheet:
+    """Figures in rows, at one scale; the first sheet carries the legend as well."""
+
+    scale: Scale
+    rows: tuple[tuple[Figure, ...], ...]
+    legend: tuple[tuple[str, ...], ...] = ()
+
+
+def arrange_beds(analysis: Analysis, paper: Paper, numbers: Mapping[str, int]) -> list[BedSheet]:
+    """Return the sheets: mounds first, then zones, each group at the largest scale at which its largest fits.
+
+    Parameters
+    ----------
+    numbers : mapping of thing to number
+        What the first sheet numbers, such as ``zone-8``: a bed is called by the same number.
+    """
+    beds = [bed for bed in analysis.planting.beds if bed.positions and bed.ground is not None]
+    letters = letters_of(beds)
+    legend = _legend(analysis, beds, letters)
+    sheets: list[BedSheet] = []
+    for word in ("mound", "zone"):
+        group = [bed for bed in beds if bed.where.startswith(word)]
+        if not group:
+            continue
+        sizes = [_size(bed) for bed in group]
+        largest = max(width for width, _ in sizes), max(height for _, height in sizes)
+        scale = choose_scale(*largest, (WIDEST, TALLEST), analysis.settings.units)
+        titles = [_title(bed, analysis, numbers) for bed in group]
+        figures = [_figure(bed, t, s, scale, letters) for bed, t, s in zip(group, titles, sizes, strict=True)]
+        room = paper.bottom - TOP - BAR
+        taken = 0.0 if sheets else height_of_table(_COLUMNS, legend) + GAP
+        page: list[tuple[Figure, ...]] = []
+        head = () if sheets else legend
+        for row in _rows(figures):
+            tall = max(figure.height for figure in row)
+            if taken + tall > room and (page or head):
+                sheets.append(BedSheet(scale, tuple(page), head))
+                page, taken, head = [], 0.0, ()
+            page.append(row)
+            taken += tall
+        sheets.append(BedSheet(scale, tuple(page), head))
+    return sheets
+
+
+def letters_of(beds: Sequence[BedPlan]) -> dict[str, str]:
+    """Return a letter for each kind, in the order in which they come; after 52 with a number."""
+    names = dict.fromkeys(name for bed in beds for name, _ in bed.positions)
+    return {
+        name: LETTERS[k % len(LETTERS)] + (str(k // len(LETTERS) + 1) if k >= len(LETTERS) else "")
+        for k, name in enumerate(names)
+    }
+
+
+def draw_bed_sheet(pen: Pen, analysis: Analysis, sheet: BedSheet, paper: Paper, numbered: str) -> None:
+    """Draw one sheet of beds under its title."""
+    pen.write((paper.left, 50.0), f"{tame(analysis.site.name)}: what grows where", TITLE, BOLD)
+    pen.write((paper.right - 44.0, 50.0), numbered, TEXT, anchor="end")
+    draw_north(pen, (paper.right - 14.0, 16.0), analysis.site, 30.0)
+    letters = letters_of([bed for bed in analysis.planting.beds if bed.positions and bed.ground is not None])
+    draw_bar(pen, sheet.scale, paper.left, TOP)
+    top = TOP + BAR
+    if sheet.legend:
+        top = draw_table(pen, _COLUMNS, sheet.legend, paper.left, top) + GAP - 4.0
+    for row in sheet.rows:
+        left = paper.left
+        for figure in row:
+            _draw_figure(pen, figure, letters, (left, top), sheet.scale)
+            left += figure.width
+        top += max(figure.height for figure in row)
+
+
+def _legend(analysis: Analysis, beds: Sequence[BedPlan], letters: dict[str, str]) -> tuple[tuple[str, ...], ...]:
+    units = analysis.settings.units
+    rows = []
+    for name, letter in letters.items():
+        choices = [choice for bed in beds for choice in bed.choices if choice.common == name and choice.count]
+        drawn = "ring: the room it gets" if is_ring(choices[0]) else "tuft or dot"
+        apart = say_length(choices[0].spacing, units)
+        rows.append((letter, tame(name), f"{sum(choice.count for choice in choices):,}", apart, drawn))
+    return tuple(rows)
+
+
+def _size(bed: BedPlan) -> tuple[float, float]:
+    west, south, east, north = _reach(bed)
+    return east - west, north - south
+
+
+def _reach(bed: BedPlan) -> tuple[float, float, float, float]:
+    """Return the box around a bed and the rings that reach beyond its edge. [m]."""
+    room = {choice.common: choice.spacing / 2.0 for choice in bed.choices if is_ring(choice)}
+    rings = [place.buffer(room[name]) for name, place in bed.positions if name in room]
+    west, south, east, north = shapely.union_all([bed.ground, *rings]).bounds
+    return west, south, east, north
+
+
+def _title(bed: BedPlan, analysis: Analysis, numbers: Mapping[str, int]) -> str:
+    """Call a bed as the map does; a zone without a number there, by its way from the gate."""
+    if bed.where.startswith("mound"):
+        return bed.where.capitalize()
+    number = numbers.get(bed.where.replace(" ", "-"))
+    if number is not None:
+        return f"{number}, wet planting"
+    middle = shapely.point_on_surface(bed.ground)
+    return f"Wet planting, {from_standpoint(analysis.site, middle, analysis.settings.units)}"
+
+
+def _figure(bed: BedPlan, title: str, size: tuple[float, float], scale: Scale, letters: dict[str, str]) -> Figure:
+    counts = [f"{choice.count} {letters[choice.common]}" for choice in bed.choices if choice.count]
+    said = joined(counts) + (f"; room for about {bed.room_for:,} more beside it" if bed.room_for else "")
+    wide = max(size[0] * scale.px_per_metre, width_of(said, TEXT), width_of(title, TEXT, BOLD))
+    return Figure(bed, title, said, wide + GAP, WORDS + size[1] * scale.px_per_metre + GAP)
+
+
+def _rows(figures: Sequence[Figure]) -> list[tuple[Figure, ...]]:
+    """Set figures side by side while they fit."""
+    rows: list[list[Figure]] = []
+    for figure in figures:
+        taken = sum(one.width for one in rows[-1]) if rows else 0.0
+        if rows and taken + figure.width <= MAP_WIDTH + GAP:
+            rows[-1].append(figure)
+        else:
+            rows.append([figure])
+    return [tuple(row) for row in rows]
+
+
+def _draw_figure(pen: Pen, figure: Figure, letters: dict[str, str], corner: Point, scale: Scale) -> None:
+    bed = figure.bed
+    if bed.ground is None:
+        return
+    left, top = corner
+    pen.write((left, top + 14.0), figure.title, TEXT, BOLD)
+    pen.write((left, top + 32.0), figure.counts, TEXT)
+    west, south, east, north = _reach(bed)
+    size = scale.px_per_metre
+    box = MapBox(left, top + WORDS, (east - west) * size, (north - south) * size, scale, (east + west) / 2.0,
+                 (north + south) / 2.0)  # fmt: skip
+    pieces = getattr(bed.ground, "geoms", (bed.ground,))
+    rings = [[box.to(x, y) for x, y in ring.coords[:-1]] for p in pieces for ring in (p.exterior, *p.interiors)]
+    pen.stroke(rings, 1.4, is_closed=True)
+    for choice in bed.choices:
+        places = [box.to(place.x, place.y) for name, place in bed.positions if name == choice.common]
+        if places:
+            draw_kind(pen, places, choice.spacing / 2.0 * size, is_ring(choice), letters[choice.common])
+
+
+def draw_kind(pen: Pen, places: Sequence[Point], radius: float, is_woody: bool, letter: str) -> None:
+    """Draw all plants of a kind in a bed, and its letter once, on the plant nearest their middle."""
+    if is_woody:
+        pen.stroke([circle(place, radius, 36) for place in places], 1.0, is_closed=True)
+        pen.stroke([[(x, y), (x + 0.02, y)] for x, y in places], 3.4, is_round=True)
+    elif 2.0 * radius >= LEAST_TUFT:
+        pen.stroke([stroke for place in places for stroke in _tuft(place, min(radius / 4.0, 1.4))], 1.0, grey=SOFT)
+    else:
+        pen.stroke([[(x, y), (x + 0.02, y)] for x, y in places], 2.2, is_round=True)
+    middle = sum(x for x, _ in places) / len(places), sum(y for _, y in places) / len(places)
+    x, y = min(places, key=lambda place: (place[0] - middle[0]) ** 2 + (place[1] - middle[1]) ** 2)
+    if not is_woody:
+        pen.circle((x, y - 0.6), 8.0, WHITE)
+    pen.write((x, y + (4.0 if not is_woody else -5.0)), letter, TEXT, ITALIC, "middle", has_edge=True)
+
+
+def _tuft(place: Point, size: float) -> list[Line]:
+    x, y = place[0], place[1] + 1.4 * size
+    return [
+        [(x, y), (x, y - 3.0 * size)],
+        [(x, y), (x - 1.8 * size, y - 2.2 * size)],
+        [(x, y), (x + 1.8 * size, y - 2.2 * size)],
+    ]

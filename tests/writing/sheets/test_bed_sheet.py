@@ -1,0 +1,41 @@
+"""The sheets of beds: every plant listed, at a true scale, within the paper."""
+
+from __future__ import annotations
+
+from io import BytesIO
+
+import pypdfium2
+import pytest
+
+from sitepipe.writing.sheets.bed_sheet import arrange_beds, letters_of
+from sitepipe.writing.sheets.paper import A4, LETTER, MAP_WIDTH, Paper
+from sitepipe.writing.sheets.plan import draw_plan
+from tests.mapping.test_plants import planted_analysis
+
+
+@pytest.mark.parametrize("paper", [LETTER, A4])
+def test_every_bed_has_one_figure_that_fits_and_the_legend_counts_all_plants(paper: Paper) -> None:
+    analysis = planted_analysis()
+    zone = analysis.planting.beds[0].where
+    sheets = arrange_beds(analysis, paper, {zone.replace(" ", "-"): 7})
+    figures = [figure for sheet in sheets for row in sheet.rows for figure in row]
+    assert [figure.title for figure in figures] == ["Mound 1", "7, wet planting"]
+    assert all(sum(figure.width for figure in row) <= MAP_WIDTH + 27 for sheet in sheets for row in sheet.rows)
+    counted = {row[1]: int(row[2]) for sheet in sheets for row in sheet.legend}
+    assert counted == {"elder": 3, "field mint": 40}
+
+
+def test_letters_are_all_different_however_many_kinds_there_are() -> None:
+    analysis = planted_analysis()
+    bed = analysis.planting.beds[0]
+    many = type(bed)("zone 1", (), tuple((f"kind {k}", bed.positions[0][1]) for k in range(130)), "")
+    letters = letters_of([many])
+    assert len(set(letters.values())) == 130
+
+
+def test_the_printed_sheets_name_each_plant_and_what_the_rest_would_hold() -> None:
+    plan = pypdfium2.PdfDocument(BytesIO(draw_plan(planted_analysis())))
+    text = " ".join(page.get_textpage().get_text_bounded() for page in plan)
+    assert "what grows where" in text
+    assert "field mint" in text
+    assert "room for about 70 more beside it" in text
