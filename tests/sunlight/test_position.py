@@ -18,6 +18,7 @@ from sitepipe.sunlight.position import (
     geocentric_sun,
     seconds_of,
     solar_midnight,
+    standard_pressure,
     sun_position,
     topocentric,
 )
@@ -117,6 +118,32 @@ def test_another_library_sees_the_sun_where_we_do(
     if true_zenith[0] > 0.1:
         assert (sun.azimuth[0] - azimuth[0] + 180.0) % 360.0 - 180.0 == pytest.approx(0.0, abs=1e-5)
     assert geocentric_sun(when).equation_of_time[0] == pytest.approx(minutes[0], abs=1e-6)
+
+
+@settings(deadline=None, max_examples=40)
+@given(st.floats(-1.2e11, 1.2e11), st.floats(-80.0, 80.0), st.floats(-60.0, 6000.0))
+def test_another_library_sees_the_same_sun_through_the_six_thousand_years_of_the_paper(
+    seconds: float, latitude: float, delta_t: float
+) -> None:
+    # Independent: pvlib's SPA, from the year -1833 to 5772; far from today the slow terms weigh enough to be seen.
+    # A day number of 2.5 million keeps a ten-millionth of a degree.
+    when = np.array([seconds])
+    sun = geocentric_sun(when, delta_t)
+    here = sun_position(when, latitude, 20.0, 500.0, 900.0, -5.0, delta_t)
+    zenith, true_zenith, *_, minutes = spa.solar_position_numpy(
+        when, latitude, 20.0, 500.0, 900.0, -5.0, delta_t, 0.5667, 1
+    )
+    assert 90.0 - here.elevation[0] == pytest.approx(true_zenith[0], abs=1e-6)
+    if abs(zenith[0] - 90.8333) > 0.001:
+        assert 90.0 - here.apparent_elevation[0] == pytest.approx(zenith[0], abs=1e-6)
+    assert sun.distance[0] == pytest.approx(spa.earthsun_distance(when, delta_t, 1)[0], abs=1e-12)
+    assert (sun.equation_of_time[0] - minutes[0] + 720.0) % 1440.0 - 720.0 == pytest.approx(0.0, abs=2e-6)
+
+
+@pytest.mark.parametrize(("height", "pressure"), [(0.0, 101.3), (500.0, 95.5), (1800.0, 81.8)])
+def test_the_air_has_the_pressure_of_fao_56(height: float, pressure: float) -> None:
+    # Source: FAO-56, example 2 (81.8 kPa at 1800 m) and annex 2, table 2.1, values from memory.
+    assert standard_pressure(height) / 10.0 == pytest.approx(pressure, abs=0.06)
 
 
 @pytest.mark.parametrize(("latitude", "longitude"), [(42.5, -73.0), (-33.9, 151.2), (56.5, 8.6), (-17.7, 179.9)])

@@ -2,16 +2,36 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import numpy as np
 import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
 from pvlib import solarposition
 
 from sitepipe.settings import SeasonSettings, SunSettings, make_settings
+from sitepipe.sunlight.clear_sky import clear_sky
 from sitepipe.sunlight.daily import day_length
-from sitepipe.sunlight.tables import BEAM_UP, BINS, SEASON, SunTables, sectors, sky_lost, sun_tables, year_of_sun
+from sitepipe.sunlight.position import geocentric_sun, solar_midnight, sun_position
+from sitepipe.sunlight.season import REFERENCE_YEAR, growing_season
+from sitepipe.sunlight.tables import (
+    BEAM_UP,
+    BINS,
+    SEASON,
+    SKY_SECTOR,
+    STEP_MINUTES,
+    SunTables,
+    _cut,
+    _longest_gap,
+    _sky_widths,
+    sectors,
+    sky_lost,
+    sun_tables,
+    year_of_sun,
+)
 
 ALL_YEAR = make_settings({"season": {"start": "01-01", "end": "12-31"}}, "site.toml").season
 
@@ -103,6 +123,102 @@ def test_sectors_go_once_round_the_compass(latitude: float) -> None:
     assert 140 <= low.size <= 190
     assert (high - low).min() > 0.0
     assert (high - low).max() <= 11.0
+
+
+@pytest.mark.parametrize(("latitude", "longitude"), [(42.5, -73.0), (-33.9, 151.2), (69.0, 20.0)])
+def test_the_year_is_where_the_sun_stands_instant_by_instant(latitude: float, longitude: float) -> None:
+    # The path reads the sun between nodes of six hours; here it is computed at each instant.
+    path = year_of_sun(latitude, longitude, 300.0, 60.0)
+    start = solar_midnight(date(REFERENCE_YEAR, 1, 1), longitude)
+    seconds = np.asarray(start + (np.arange(365 * 24) + 0.5) * 3600.0, dtype=np.float64)
+    sun = sun_position(seconds, latitude, longitude, 300.0)
+    up = sun.apparent_elevation > 0.0
+    day, hour = np.divmod(np.flatnonzero(up) + 0.5, 24.0)
+    assert path.day.tolist() == day.tolist()
+    np.testing.assert_allclose(path.hour, hour)
+    np.testing.assert_allclose(path.elevation, sun.apparent_elevation[up], atol=1e-3)
+    np.testing.assert_allclose((path.azimuth - sun.azimuth[up] + 180.0) % 360.0, 180.0, atol=1e-2)
+    np.testing.assert_allclose(path.distance, geocentric_sun(seconds).distance[up], atol=1e-6)
+
+
+@given(arrays(np.bool_, st.integers(1, 30)))
+def test_the_cut_is_made_where_the_longest_stretch_without_sun_ends(reached: np.ndarray) -> None:
+    gap = _longest_gap(reached)
+    if reached.all() or not reached.any():
+        assert gap == 0
+        return
+    size = reached.size
+    dark = [next(n for n in range(size) if reached[(k - 1 - n) % size]) * bool(reached[k]) for k in range(size)]
+    assert reached[gap]
+    assert dark[gap] == max(dark)
+    assert gap == dark.index(max(dark))
+
+
+@given(st.floats(0.0, 300.0), st.floats(0.0, 200.0), st.floats(1.0, 20.0))
+def test_a_stretch_is_cut_into_equal_pieces_of_about_the_width(first: float, length: float, width: float) -> None:
+    pieces = np.diff(np.concatenate([[first], _cut(first, first + length, width)]))
+    if length < 1e-9:
+        assert pieces.size == 0
+        return
+    assert pieces.sum() == pytest.approx(length)
+    np.testing.assert_allclose(pieces, pieces[0], atol=1e-9)
+    assert pieces.size == max(1, round((first + length - first) / width))
+
+
+@given(st.lists(st.sampled_from([0.7, 1.3, 5.0, 10.0]), min_size=1, max_size=60))
+def test_the_sky_of_ten_degrees_is_given_to_the_middle_one_of_its_sectors(widths: list[float]) -> None:
+    given_to = _sky_widths(np.array(widths))
+    assert given_to.sum() == pytest.approx(sum(widths))
+    run: list[int] = []
+    for k, width in enumerate(widths):
+        run.append(k)
+        if sum(widths[i] for i in run) >= SKY_SECTOR - 1e-6 or k == len(widths) - 1:
+            assert given_to[run[(len(run) - 1) // 2]] == pytest.approx(sum(widths[i] for i in run))
+            assert np.count_nonzero(given_to[run]) == 1
+            run = []
+        assert width <= SKY_SECTOR
+
+
+def test_the_tables_hold_what_the_path_says_sector_by_sector_and_height_by_height() -> None:
+    chosen = make_settings(
+        {"season": {"start": "04-10", "end": "09-20", "leaf_on": "05-05", "leaf_off": "10-25"}}, "site.toml"
+    ).season
+    sun = SunSettings()
+    tables, path, dates = (
+        sun_tables(42.5, -73.0, 100.0, chosen, sun),
+        year_of_sun(42.5, -73.0, 100.0),
+        growing_season(42.5, chosen),
+    )
+    low, high = sectors(path, sun.azimuths)
+    np.testing.assert_allclose((tables.azimuth - (low + high) / 2.0 + 180.0) % 360.0, 180.0)
+    turned = (path.azimuth - low[0]) % 360.0 + low[0]
+    beam, sky = clear_sky(path.elevation, path.distance, sun.turbidity, 100.0)
+    month = np.repeat(np.arange(12), [31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+    hours, in_season = STEP_MINUTES / 60.0, dates.days[path.day]
+    up, toward = np.radians(path.elevation), np.radians(path.azimuth)
+    vector = np.stack([np.cos(up) * np.sin(toward), np.cos(up) * np.cos(toward), np.sin(up)])
+    energy = beam * 3600e-6 * hours / dates.days.sum() * in_season
+    stops = np.where(dates.days_in_leaf, 1.0 - sun.light_through_leaf, 1.0 - sun.light_through_bare)
+    for a in range(0, tables.azimuth.size, 17):
+        for bin_ in (0, 60, 300, 700, BINS - 1):
+            below = (turned >= low[a]) & (turned < high[a]) & (np.sin(up) * (BINS - 1) <= bin_)
+            expected = np.zeros((2, 16))
+            for row, weight in enumerate((np.ones(path.day.size), stops[path.day])):
+                worth = weight * below
+                of_month = np.bincount(month[path.day], worth * hours, 12)
+                expected[row, :12] = of_month / np.bincount(month, minlength=12)
+                expected[row, 12] = (worth * in_season).sum() * hours / dates.days.sum()
+                expected[row, 13:] = (vector * energy * worth).sum(axis=1)
+            np.testing.assert_allclose(tables.opaque[a, bin_], expected[0], atol=2e-5)
+            np.testing.assert_allclose(tables.deciduous[a, bin_], expected[1], atol=2e-5)
+    loses = np.asarray(tables.opaque.max(axis=2) > 0.0)
+    for a, lowest in enumerate(tables.lowest):
+        assert not loses[a, lowest]
+        assert loses[a, lowest + 1 :].all()
+    np.testing.assert_allclose(tables.full, tables.opaque[:, -1].sum(axis=0, dtype=np.float64))
+    np.testing.assert_allclose(tables.sky_stopped[1], stops[dates.days].mean())
+    expected_sky = (sky * in_season).sum() * 3600e-6 * hours / dates.days.sum()
+    assert tables.sky_energy == pytest.approx(expected_sky)
 
 
 def test_the_steps_of_time_do_not_matter() -> None:
