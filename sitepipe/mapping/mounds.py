@@ -6,7 +6,7 @@ from sitepipe.mapping.parts import DIG_CAUTION, STROKES, plants_part, stakes_par
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.words import capital, ended, from_standpoint
 from sitepipe.units import say_barrows, say_depth, say_distance, say_hours, say_length, say_volume
-from sitepipe.works.record import Mound
+from sitepipe.works.record import Mound, YearOfWork
 
 
 def add_mound(view: View, desk: Desk, mound: Mound) -> None:
@@ -53,10 +53,29 @@ def add_mound(view: View, desk: Desk, mound: Mound) -> None:
             "top": round(mound.top_width, 3),
             "water": round(height.depth_to_water, 3),
             "said": f"water in the wet season, {say_depth(height.depth_to_water, units)} down",
+            "heights": [say_length(height.built, units), say_length(height.finished, units)],
+            "years": [(year, round(high, 3)) for year, high in crest_years(mound, desk.analysis.plan.years)],
         },
         _mound_caution(desk, mound),
         _mound_parts(desk, mound),
     )
+
+
+def crest_years(mound: Mound, years: tuple[YearOfWork, ...]) -> list[tuple[float, float]]:
+    """Return the crest of a mound from the day it is built, half a year into its first year.
+
+    Returns
+    -------
+    list of (year, height)
+        Empty for a mound that no year builds. [year, m]
+    """
+    built = [year.year for year in years if mound.number in year.builds]
+    if not built:
+        return []
+    course = [(built[0] - 0.5, mound.height.built)]
+    for year in years:
+        course += [(float(year.year), height) for number, height in year.crest_heights if number == mound.number]
+    return course
 
 
 def _mound_caution(desk: Desk, mound: Mound) -> str:

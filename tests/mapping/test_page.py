@@ -114,8 +114,8 @@ def test_a_name_of_ten_thousand_letters_is_cut() -> None:
 def test_the_page_says_what_it_is_made_of(sheet: dict[str, Any]) -> None:
     """A snapshot of the data's structure: what the scripts of the page read."""
     assert sorted(sheet) == [
-        "area", "banks", "cautions", "frame", "ground", "heights", "horizons", "levels", "name", "north", "notes", "share",
-        "shores", "standing", "start", "things", "units", "values", "views",
+        "area", "banks", "cautions", "frame", "ground", "heights", "horizons", "levels", "name", "north", "notes",
+        "share", "shores", "standing", "start", "things", "units", "values", "views",
     ]  # fmt: skip
     assert [view["word"] for view in sheet["views"]] == ["Water", "Sun", "Build", "Today"]
     for view in sheet["views"]:

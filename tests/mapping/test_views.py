@@ -184,3 +184,19 @@ def test_a_job_keeps_its_tick_when_the_map_is_drawn_again(desk: Desk) -> None:
     other = make_analysis(site_name="Another place")
     elsewhere = today_view(Desk(other, desk.frame, desk.ground))
     assert not set(first) & {place.job for place in elsewhere.places}
+
+
+def test_the_chart_of_a_mound_begins_as_built_and_follows_the_years(desk: Desk) -> None:
+    plan = desk.analysis.plan
+    cards = build_view(desk).cards
+    for mound in plan.mounds:
+        section = cards[f"mound-{mound.number}"].section
+        assert section is not None
+        years = [year.year for year in plan.years if mound.number in year.builds]
+        if not years:
+            assert section["years"] == []
+            continue
+        assert section["years"][0] == (years[0] - 0.5, pytest.approx(mound.height.built, abs=1e-3))
+        told = {year.year: dict(year.crest_heights).get(mound.number) for year in plan.years}
+        for year, height in section["years"][1:]:
+            assert height == pytest.approx(told[int(year)], abs=1e-3)

@@ -265,7 +265,7 @@ function startSheet(map, data) {
     state.chosen = thing;
     state.opener = from ? thing : null;
     setCard(told.name, place ? place.ring : '', 'All places', () => close(true));
-    showCard(body, told, told.section && told.section.kind === 'sun' ? (holder) => addSun(holder, told.section.at) : null);
+    showCard(body, told, told.section && told.section.kind === 'sun' ? (holder) => addSun(holder, told.section.at) : null, speech);
     card.classList.add('has-thing');
     resizeCard('open');
     bringIntoView(place);

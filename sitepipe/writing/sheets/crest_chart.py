@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from sitepipe.mapping.mounds import crest_years
 from sitepipe.units import FOOT, Units, say_length
 from sitepipe.works.record import Mound, YearOfWork
 from sitepipe.writing.sheets.pen import SOFT, Pen
@@ -24,14 +25,9 @@ def crest_series(mounds: tuple[Mound, ...], years: tuple[YearOfWork, ...]) -> tu
     """
     found = []
     for mound in mounds:
-        built = [year.year for year in years if mound.number in year.builds]
-        if not built:
-            continue
-        course = [(built[0] - 0.5, mound.height.built)]
-        course += [
-            (float(y.year), height) for y in years for number, height in y.crest_heights if number == mound.number
-        ]
-        found.append((mound.number, tuple(course), mound.height.finished))
+        course = crest_years(mound, years)
+        if course:
+            found.append((mound.number, tuple(course), mound.height.finished))
     return tuple(found)
 
 
