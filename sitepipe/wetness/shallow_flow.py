@@ -136,9 +136,8 @@ def water_table(
     head = np.where(np.isnan(base), np.nan, ceiling if start is None else np.minimum(start, ceiling))
     held = np.zeros(base.shape, np.bool_) if held is None else held
     head[held] = ceiling[held]
-    supply = np.where(np.isnan(base), 0.0, supply_ratio * cell * cell)
-    side = max(base.shape)
-    relaxation = 2.0 / (1.0 + math.sin(math.pi / max(side, 2)))
+    supply = np.full(base.shape, supply_ratio * cell * cell)
+    relaxation = 2.0 / (1.0 + math.sin(math.pi / max(base.shape)))
     _relax(head, base, ceiling, supply, held, min(relaxation, 1.94), tolerance, most_sweeps)
     return head
 
