@@ -227,6 +227,6 @@ def _tight(cells: IntArray, columns: int) -> IntArray:
     """Cells of a line and one beside each diagonal step, so that no water slips through at a corner."""
     own = set(cells.tolist())
     for one, two in zip(cells[:-1].tolist(), cells[1:].tolist(), strict=True):
-        if one // columns != two // columns and one % columns != two % columns:
-            own.add(one // columns * columns + two % columns)
+        # Of a straight step this is one of its own two cells.
+        own.add(one // columns * columns + two % columns)
     return np.array(sorted(own), dtype=np.int32)

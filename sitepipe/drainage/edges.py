@@ -56,8 +56,7 @@ def depends_on(receiver: IntArray, order: IntArray, source: BoolArray) -> BoolAr
     """
     to = receiver.ravel()
     marked = source.ravel().copy()
-    for place in range(order.size - 1, -1, -1):
-        cell = order[place]
+    for cell in order[::-1]:
         if marked[cell] and to[cell] >= 0:
             marked[to[cell]] = True
     return marked.reshape(receiver.shape)
@@ -69,8 +68,7 @@ def _longest_ways(receiver: IntArray, order: IntArray, cell_size: float) -> Floa
     columns = receiver.shape[1]
     to = receiver.ravel()
     way = np.zeros(to.size)
-    for place in range(order.size - 1, -1, -1):
-        cell = order[place]
+    for cell in order[::-1]:
         below = to[cell]
         if below >= 0:
             is_straight = below // columns == cell // columns or below % columns == cell % columns

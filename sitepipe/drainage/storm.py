@@ -215,8 +215,7 @@ def _entering(
     """Sum what crosses into the parcel for the first time."""
     flow = amount.astype(np.float64)
     entered = 0.0
-    for place in range(order.size - 1, -1, -1):
-        cell = order[place]
+    for cell in order[::-1]:
         below = to[cell]
         if below < 0 or flow[cell] == 0.0:
             continue
