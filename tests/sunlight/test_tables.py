@@ -221,6 +221,14 @@ def test_the_tables_hold_what_the_path_says_sector_by_sector_and_height_by_heigh
     assert tables.sky_energy == pytest.approx(expected_sky)
 
 
+@pytest.mark.parametrize("latitude", [0.0, 10.0, 42.5, -35.0, 70.0])
+def test_wherever_the_sun_goes_the_sectors_are_fine(latitude: float) -> None:
+    path = year_of_sun(latitude, 0.0, 0.0)
+    low, high = sectors(path, 144)
+    index = np.searchsorted(high, (path.azimuth - low[0]) % 360.0 + low[0], side="right")
+    assert (high - low)[np.minimum(index, low.size - 1)].max() < 1.1 * 360.0 / 144
+
+
 def test_the_steps_of_time_do_not_matter() -> None:
     fine, coarse = year_of_sun(42.5, -73.0, 0.0, 1.0), year_of_sun(42.5, -73.0, 0.0, 5.0)
     assert fine.day.size / 60.0 / 365.0 == pytest.approx(coarse.day.size * 5.0 / 60.0 / 365.0, abs=0.01)
