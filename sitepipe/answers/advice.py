@@ -68,7 +68,7 @@ def understood(site: Site, settings: Settings) -> tuple[str, ...]:
     said = [
         f"The parcel has {say_area(site.parcel.area, units)}.",
         f"Heights: {ground.source}, good to {say_length(ground.vertical_error, units)} ({ground.error_source}).",
-        *_ground_as_understood(site, units),
+        *ground_as_understood(site, units),
     ]
     kinds = [kind for kind in Kind if kind is not Kind.PARCEL and site.of_kind(kind)]
     if kinds:
@@ -81,7 +81,8 @@ def understood(site: Site, settings: Settings) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _ground_as_understood(site: Site, units: Units) -> Iterator[str]:
+def ground_as_understood(site: Site, units: Units, is_shared: bool = False) -> Iterator[str]:
+    """Say extent, cell, unit and dates of the heights; what is shared tells no height above the sea."""
     grid, ground = site.grid, site.ground
     across, along, cell, low, high = (
         say_length(length, units)
@@ -93,7 +94,11 @@ def _ground_as_understood(site: Site, units: Units) -> Iterator[str]:
             float(np.nanmax(site.elevation)),
         )
     )
-    yield f"Read: {across} by {along} in {grid.columns:,} x {grid.rows:,} cells of {cell}, from {low} to {high} high."
+    span = f"from {low} to {high} high"
+    if is_shared:
+        rise = say_length(float(np.nanmax(site.elevation) - np.nanmin(site.elevation)), units)
+        span = f"{rise} from the lowest to the highest"
+    yield f"Read: {across} by {along} in {grid.columns:,} x {grid.rows:,} cells of {cell}, {span}."
     yield f"The file's heights are in {ground.unit} ({ground.unit_source or 'taken for granted'})."
     if not ground.dates:
         yield "The sources do not say when they were made."

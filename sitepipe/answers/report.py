@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from sitepipe.analysis import Analysis
@@ -47,7 +48,7 @@ def report(analysis: Analysis) -> tuple[Passage, ...]:
         Passage(
             "Look at this",
             (
-                *analysis.site.warnings,
+                *_warnings(analysis),
                 *map(without_controls, analysis.wetness.notes),
                 *map(without_controls, analysis.water_table.notes),
                 *(without_controls(said) for said, _ in analysis.drainage.questions),
@@ -65,3 +66,14 @@ def report(analysis: Analysis) -> tuple[Passage, ...]:
 def _said(caution: Caution) -> str:
     """Return a caution as one paragraph; a title that asks keeps its own mark."""
     return f"{caution.title}{'' if caution.title.endswith('?') else '.'} {caution.text}"
+
+
+def _warnings(analysis: Analysis) -> tuple[str, ...]:
+    """Return what the reader warns of, without an open edge that the drainage says more of: how much, how far."""
+    asked = [said for said, _ in analysis.drainage.questions]
+
+    def is_said_better(warning: str) -> bool:
+        side = re.search(r"the heights end on the ([a-z-]+) before", warning)
+        return side is not None and any(f"beyond the {side[1]} edge of the heights" in said for said in asked)
+
+    return tuple(warning for warning in analysis.site.warnings if not is_said_better(warning))

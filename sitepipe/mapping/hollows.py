@@ -29,7 +29,7 @@ def add_hollow(view: View, desk: Desk, place: SoggyPlace, water: BaseGeometry) -
     facts = [f"about {say_area(place.area, units)}"]
     if place.depth is not None:
         facts.append(f"{say_depth(place.depth, units)} deep after {rain_said(desk)} of rain")
-        facts.append(say_chance(place.probability))
+        facts.append(f"{say_chance(place.probability)} of water somewhere in it")
     else:
         facts.append("soft rather than flooded")
     seen = "Seen wet." if place.is_seen else "Not seen."
@@ -85,7 +85,9 @@ def _hollow_parts(desk: Desk, place: SoggyPlace) -> tuple[Part, ...]:
         strokes.append(("dashes", f"Depth: {low} to {high}"))
     grounds = desk.analysis.sureness.grounds
     if place.depth is not None:
-        strokes.append(("dashes", f"{capital(say_chance(place.probability))}, over {grounds} equally likely grounds"))
+        chance = f"{capital(say_chance(place.probability))} of water somewhere in it"
+        spots = "Just where is less sure: the map's chances are for each spot alone"
+        strokes.append(("dashes", f"{chance}, over {grounds} equally likely grounds. {spots}"))
     parts = [Part("Why wet.", why + "."), Part("How sure.", strokes=tuple(strokes))]
     error = desk.analysis.site.ground.vertical_error
     parts.append(

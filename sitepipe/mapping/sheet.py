@@ -7,6 +7,7 @@ import json
 from typing import Any
 
 from sitepipe.analysis import Analysis
+from sitepipe.answers.advice import ground_as_understood
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.mapping.build import build_view
 from sitepipe.mapping.frame import frame_of
@@ -24,7 +25,7 @@ from sitepipe.mapping.values import height_grid, value_grids
 from sitepipe.mapping.view import Card, Desk, Place, View
 from sitepipe.mapping.water import water_view
 from sitepipe.mapping.words import standpoint_of
-from sitepipe.units import say_area
+from sitepipe.units import say_area, say_length
 
 LONGEST = 300
 """A name longer than this is cut, so that no feature can fill a phone's page. [characters]"""
@@ -58,6 +59,7 @@ def sheet_of(analysis: Analysis) -> dict[str, Any]:
                 round(north, 2),
             ],
             "lit": [_channels(RELIEF_LIT.light), _channels(RELIEF_LIT.dark)],
+            "said": _ground_said(analysis),
             "shaded": [_channels(RELIEF_SHADED.light), _channels(RELIEF_SHADED.dark)],
         },
         "levels": level_lines(analysis.site, ground, frame, desk.units),
@@ -89,6 +91,13 @@ def as_json(sheet: dict[str, Any]) -> str:
     ):
         text = text.replace(sign, escape)
     return text
+
+
+def _ground_said(analysis: Analysis) -> list[str]:
+    """Say what the heights are, as ``check`` does: source, error, extent, cell, unit, dates."""
+    ground, units = analysis.site.ground, analysis.settings.units
+    source = f"{ground.source}, good to {say_length(ground.vertical_error, units)} ({ground.error_source})."
+    return [source, *ground_as_understood(analysis.site, units, is_shared=True)]
 
 
 def _shared_location(analysis: Analysis) -> dict[str, Any] | None:

@@ -47,7 +47,7 @@ MOST_QUESTIONS = 3
 
 def water_view(desk: Desk) -> View:
     """Draw the water and say where it stands."""
-    view = View("Water", "Where does water stand?", _answer(desk), "Chances in 10 that water stands there")
+    view = View("Water", "Where does water stand?", _answer(desk), "Chances in 10 that this very spot is under water")
     areas = shores(desk)
     _add_shores(view, desk, areas)
     _add_flow(view, desk, areas["stands-5"])

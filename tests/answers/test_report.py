@@ -35,7 +35,7 @@ def plain(sentences: tuple[str, ...]) -> list[str]:
 def test_the_wettest_place_is_said_whole() -> None:
     assert plain(water.standing(DRAWN))[0] == (
         "1. Hollow 145 ft east of the gate: about 1,160 sq ft, 8 in deep after 2 in of rain (between 6 in and 9 in), "
-        "9 chances in 10. Seen wet. Gone after about 4 days."
+        "9 chances in 10 of water somewhere in it. Seen wet. Gone after about 4 days."
     )
 
 
@@ -242,3 +242,17 @@ def test_a_season_over_new_year_is_said_as_it_runs() -> None:
     turned = dataclasses.replace(DRAWN.sunlight, season=(date(2025, 10, 1), date(2025, 3, 31)))
     analysis: Analysis = dataclasses.replace(DRAWN, sunlight=turned, settings=Settings())
     assert sun.season(analysis).replace(NO_BREAK, " ") == "1 October to 31 March"
+
+
+def test_an_open_edge_is_said_once_by_whoever_knows_more_of_it() -> None:
+    west = (
+        "More water comes from outside: the heights end on the west before the ground that drains to the parcel does."
+    )
+    north = west.replace("west", "north and east")
+    better = "More water may come from beyond the west edge of the heights than is counted; it would pass 330 sq ft."
+    site = dataclasses.replace(DRAWN.site, warnings=(west, north))
+    drainage = dataclasses.replace(DRAWN.drainage, questions=((better, DRAWN.site.parcel.centroid),))
+    passages = report(dataclasses.replace(DRAWN, site=site, drainage=drainage))
+    said = next(passage for passage in passages if passage.heading == "Look at this")
+    assert west not in said.sentences
+    assert {north, better} <= set(said.sentences)

@@ -130,3 +130,20 @@ def test_a_browser_that_cannot_unpack_says_so_and_goes_on(look: Opener, drawn_pa
     seen.page.wait_for_selector("#card-title:has-text('This spot')")
     assert "too old" in seen.page.locator("#card-body").inner_text()
     assert seen.complaints == []
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_ground_as_it_was_read_is_shown_small_with_its_facts(look: Opener, drawn_page: str, scheme: str) -> None:
+    seen = look(drawn_page, "phone", scheme)
+    seen.page.locator("#more").click()
+    seen.settle()
+    picture = seen.page.locator("#card-body canvas")
+    tones = picture.evaluate(
+        "(one) => new Set(one.getContext('2d').getImageData(0, 0, one.width, one.height)"
+        ".data.filter((value, k) => k % 4 === 0)).size"
+    )
+    assert tones > 8
+    told = " ".join(seen.page.locator(".ground-said").all_inner_texts())
+    for wanted in ("good to", "Read:", "cells of", "heights are in"):
+        assert wanted in told
+    assert not seen.complaints

@@ -37,7 +37,30 @@ function makeGround(map, ground) {
   image.addEventListener('load', tone);
   dark.addEventListener('change', () => { if (image.complete && image.naturalWidth) tone(); });
   image.src = ground.picture;
-  return { place };
+
+  // The same relief, small, with the boundary drawn in: the ground as it was read.
+  function picture(boundary) {
+    const small = document.createElement('canvas');
+    [small.width, small.height] = [3 * canvas.width, 3 * canvas.height];
+    small.className = 'section';
+    small.setAttribute('role', 'img');
+    small.setAttribute('aria-label', 'The heights as they were read, shaded, with the boundary');
+    const pen = small.getContext('2d');
+    pen.imageSmoothingQuality = 'high';
+    pen.drawImage(canvas, 0, 0, small.width, small.height);
+    const scale = small.width / (ground.box[2] - ground.box[0]);
+    pen.strokeStyle = getComputedStyle(document.documentElement).getPropertyValue('--ink');
+    pen.lineWidth = small.width / 240;
+    for (const ring of boundary.flat()) {
+      pen.beginPath();
+      for (let k = 0; k < ring.length; k += 2) pen.lineTo((ring[k] - ground.box[0]) * scale, (ground.box[3] - ring[k + 1]) * scale);
+      pen.closePath();
+      pen.stroke();
+    }
+    return small;
+  }
+
+  return { place, picture };
 }
 
 // Heights and layers, unpacked once and only when someone asks for them.

@@ -362,6 +362,9 @@ function startSheet(map, data) {
     showPart(body, { head: 'Not drawn', text: 'means not known. Blank paper was not surveyed.' });
     put(body, 'h3', 'more-head', 'Cautions');
     for (const [head, text] of data.cautions) showPart(body, { head: head + '.', text });
+    put(body, 'h3', 'more-head', 'The ground as it was read');
+    body.appendChild(ground.picture(data.standing.filter((mark) => mark.mark === 'boundary').flatMap((mark) => mark.area)));
+    for (const text of data.ground.said) put(body, 'p', 'ground-said', text);
     put(body, 'h3', 'more-head', 'What this rests on');
     for (const note of data.notes) showPart(body, { head: 'Note.', text: note });
     showPart(body, { head: 'This page', text: 'keeps nothing but your ticks, asks nothing of the network, and gives general advice: local codes and licensed people come first. Map handling by Leaflet (BSD licence, in the page’s source).' });
