@@ -65,10 +65,17 @@ function placeNames(data, question, view, table, measure, busy) {
 function placePlantNames(question, view, table, measure) {
   if (view.scale < PLANTS_FROM) return [];
   const placed = [];
-  const put = (text, spots) => {
+  const plants = question.marks.filter((mark) => mark.mark === 'plants');
+  const standing = new Map(plants.map((mark) => [mark, pixels(mark.places, view)
+    .map(([x, y]) => [x + view.pane[0], y + view.pane[1]]).filter(([x, y]) => table.isSeen(x, y))]));
+  // A name may lie on its own plants, never on others: it would seem to be theirs.
+  const beyond = (value, low, high) => Math.max(low - value, value - high, 0);
+  const isTheirs = (box, own) => plants.some((mark) => mark !== own && standing.get(mark)
+    .some(([x, y]) => Math.hypot(beyond(x, box[0], box[2]), beyond(y, box[1], box[3])) < Math.max(3, 0.8 * mark.room * view.scale)));
+  const put = (text, spots, own) => {
     for (const [x, y] of spots) {
       const box = boxAround(x, y, measure(text, 'name grown'), 17);
-      if (!table.fits(box) || !table.isFree(box, 2)) continue;
+      if (!table.fits(box) || !table.isFree(box, 2) || isTheirs(box, own)) continue;
       table.take(box);
       placed.push({ text, x, y, kind: 'name grown' });
       return;
@@ -77,12 +84,11 @@ function placePlantNames(question, view, table, measure) {
   for (const mark of question.marks) {
     if (mark.rest) {
       const [x, y] = view.to(mark.rest[0], mark.rest[1]);
-      put(mark.said, [[x + view.pane[0], y + view.pane[1]]]);
+      put(mark.said, [[x + view.pane[0], y + view.pane[1]]], null);
     }
     const isNamed = view.chosen ? mark.of === view.chosen : view.scale >= PLANTS_NAMED_FROM;
     if (mark.mark !== 'plants' || !isNamed) continue;
-    const seen = pixels(mark.places, view).map(([x, y]) => [x + view.pane[0], y + view.pane[1]])
-      .filter(([x, y]) => table.isSeen(x, y));
+    const seen = standing.get(mark);
     if (!seen.length) continue;
     const text = mark.said.length > 34 ? mark.said.slice(0, 33) + '…' : mark.said;
     const half = measure(text, 'name grown') / 2;
@@ -92,7 +98,7 @@ function placePlantNames(question, view, table, measure) {
     const beside = [[x, s + room + 9], [x, n - room - 9]];
     for (const away of [26, 0]) for (const down of [s, n, y]) beside.unshift([e + room + away + half, down], [w - room - away - half, down]);
     const across = [[x, y], [x, y + room], [x, y - room]];
-    put(text, e - w > 2 * half + 12 && s - n > 40 ? across.concat(beside) : beside.concat(across));
+    put(text, e - w > 2 * half + 12 && s - n > 40 ? across.concat(beside) : beside.concat(across), mark);
   }
   return placed;
 }

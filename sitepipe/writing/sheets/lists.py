@@ -201,11 +201,11 @@ def _add_quantities(pieces: Pieces, analysis: Analysis) -> None:
     columns = (
         Column("material", 0.17, is_bold=True),
         Column("in all", 0.10),
-        Column("loads / barrows", 0.13),
+        Column("loads / barrows", 0.16),
         Column("first year", 0.13),
         Column("later", 0.13),
         Column("to buy", 0.10),
-        Column("note", 0.24),
+        Column("note", 0.21),
     )
     _add_table(pieces, "What it takes", columns, rows)
 
