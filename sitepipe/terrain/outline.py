@@ -178,7 +178,7 @@ def patches_of(labels: IntArray) -> IntArray:
         stack[0] = first
         waiting = 1
         numbers[first // columns, first % columns] = found
-        while waiting > 0:
+        while waiting:
             waiting -= 1
             row, column = stack[waiting] // columns, stack[waiting] % columns
             for i, j in ((-1, 0), (1, 0), (0, -1), (0, 1)):

@@ -132,7 +132,10 @@ def _weighted_mean(values: FloatArray, weights: FloatArray) -> FloatArray:
 
 @kernel
 def _running_means(values: FloatArray, half: int, share: float) -> FloatArray:
-    """Average over what is known in a window, along rows and columns, time after time."""
+    """Average over what is known in a window, along rows and columns, time after time.
+
+    Sums of values and of what is known grow alike, so neither is divided before the end.
+    """
     rows, columns = values.shape
     sums = np.zeros((rows, columns))
     shares = np.zeros((rows, columns))
@@ -155,35 +158,33 @@ def _running_means(values: FloatArray, half: int, share: float) -> FloatArray:
 
 @kernel
 def _along_rows(field: FloatArray, half: int, share: float) -> None:
-    """Replace each value by the mean of its row's window, zeros beyond the ends; in place."""
+    """Replace each value by the sum of its row's window, zeros beyond the ends; in place."""
     rows, columns = field.shape
     line = np.zeros(columns + 2 * half + 2)
-    width = 2.0 * (half + share) + 1.0
     for row in range(rows):
         line[half + 1 : half + 1 + columns] = field[row]
         total = 0.0
-        for k in range(1, 2 * half + 1):
+        for k in range(half + 1, 2 * half + 1):
             total += line[k]
         for column in range(columns):
             total += line[column + 2 * half + 1]
             ends = line[column] + line[column + 2 * half + 2]
-            field[row, column] = (total + share * ends) / width
+            field[row, column] = total + share * ends
             total -= line[column + 1]
 
 
 @kernel
 def _along_columns(field: FloatArray, half: int, share: float) -> None:
-    """Replace each value by the mean of its column's window, zeros beyond the ends; in place."""
+    """Replace each value by the sum of its column's window, zeros beyond the ends; in place."""
     rows, columns = field.shape
     before = np.zeros((rows + 2 * half + 2, columns))
     before[half + 1 : half + 1 + rows] = field
     total = np.zeros(columns)
-    width = 2.0 * (half + share) + 1.0
-    for k in range(1, 2 * half + 1):
+    for k in range(half + 1, 2 * half + 1):
         total += before[k]
     for row in range(rows):
         for column in range(columns):
             total[column] += before[row + 2 * half + 1, column]
             ends = before[row, column] + before[row + 2 * half + 2, column]
-            field[row, column] = (total[column] + share * ends) / width
+            field[row, column] = total[column] + share * ends
             total[column] -= before[row + 1, column]

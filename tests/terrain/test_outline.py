@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 import scipy.ndimage
 import shapely
+import shapely.affinity
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
@@ -224,3 +225,24 @@ def test_a_stepped_shape_keeps_its_area_and_hole_when_it_is_softened() -> None:
     assert soft.area == pytest.approx(stepped.area, rel=0.02)
     assert len(soft.interiors) == 1
     assert soft.symmetric_difference(stepped).area < 0.1 * stepped.area
+
+
+def test_where_softening_loses_every_patch_all_are_drawn_along_their_cells(monkeypatch: pytest.MonkeyPatch) -> None:
+    patch = np.zeros((12, 14), dtype=np.bool_)
+    patch[2:5, 2:5] = patch[7:9, 3] = patch[10, 10] = True
+    monkeypatch.setattr(shapely, "polygonize", lambda _: shapely.GeometryCollection())
+    found = outlines(patch, GRID)
+    labels = patches_of(np.where(patch, 0, -1).astype(np.int32))
+    assert [shape.area for shape in found] == [9 * 4.0, 2 * 4.0, 4.0]
+    for number, shape in enumerate(found):
+        assert shape.equals(_along_sides(labels == number, GRID))
+
+
+@pytest.mark.parametrize("times", [0.25, 0.5, 4.0])
+def test_a_larger_cell_softens_a_larger_shape_alike(times: float) -> None:
+    cells = np.zeros((12, 14), dtype=np.bool_)
+    cells[2:9, 3:10], cells[2:4, 3:6], cells[5, 6] = True, False, False
+    stepped = _along_sides(cells, Grid(0.0, 12.0, 1.0, 12, 14, "LOCAL"))
+    larger = shapely.affinity.scale(stepped, times, times, origin=(0.0, 0.0))
+    wanted = shapely.affinity.scale(soft_outline(stepped, 1.0), times, times, origin=(0.0, 0.0))
+    assert soft_outline(larger, times).symmetric_difference(wanted).area < 1e-9
