@@ -1,0 +1,79 @@
+"""Every number a user may change, with its unit, its range and its reason."""
+
+from __future__ import annotations
+
+from sitepipe.settings.ground import GroundSettings, SurveySettings, TerrainSettings
+from sitepipe.settings.output import ExportSettings, PageSettings, PrintSettings
+from sitepipe.settings.planting import PlantingSettings
+from sitepipe.settings.section import Length, MonthDay, Section, Share, Temperature
+from sitepipe.settings.sun import SeasonSettings, SunSettings
+from sitepipe.settings.uses import (
+    Criterion,
+    KeepClearSettings,
+    MoundUse,
+    PathUse,
+    ScoringSettings,
+    UseSettings,
+    WetPlantingUse,
+)
+from sitepipe.settings.water import (
+    DrainageSettings,
+    ObservationSettings,
+    SoilSettings,
+    StormSettings,
+    SurenessSettings,
+    WaterTableSettings,
+    WetnessSettings,
+)
+from sitepipe.settings.whole import Settings, make_settings, presets, read_settings
+from sitepipe.settings.works import (
+    HoopHouseSettings,
+    JobsSettings,
+    MaterialsSettings,
+    MoundSettings,
+    PathSettings,
+    TippingSettings,
+    TrellisSettings,
+)
+
+__all__ = [
+    "Criterion",
+    "DrainageSettings",
+    "ExportSettings",
+    "GroundSettings",
+    "HoopHouseSettings",
+    "JobsSettings",
+    "KeepClearSettings",
+    "Length",
+    "MaterialsSettings",
+    "MonthDay",
+    "MoundSettings",
+    "MoundUse",
+    "ObservationSettings",
+    "PageSettings",
+    "PathSettings",
+    "PathUse",
+    "PlantingSettings",
+    "PrintSettings",
+    "ScoringSettings",
+    "SeasonSettings",
+    "Section",
+    "Settings",
+    "Share",
+    "SoilSettings",
+    "StormSettings",
+    "SunSettings",
+    "SurenessSettings",
+    "SurveySettings",
+    "Temperature",
+    "TerrainSettings",
+    "TippingSettings",
+    "TrellisSettings",
+    "UseSettings",
+    "WaterTableSettings",
+    "WetPlantingUse",
+    "WetnessSettings",
+    "make_settings",
+    "presets",
+    "read_settings",
+]

@@ -1,0 +1,29 @@
+"""Sheets, exports and the page."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from sitepipe.settings.section import Section
+
+
+class PrintSettings(Section):
+    """The printed sheets; without a paper it is Letter where feet are said and A4 where metres are."""
+
+    paper: Literal["letter", "a4"] | None = None
+
+
+class ExportSettings(Section):
+    """Files for other devices. They tell where the ground lies, so they are written only when asked for."""
+
+    location: bool = False
+
+
+class PageSettings(Section):
+    """The shared page.
+
+    ``share_location`` ties the map to the earth, so that a helper's phone can show where it stands; off, the file
+    holds no coordinates at all.
+    """
+
+    share_location: bool = False

@@ -1,0 +1,156 @@
+"""Everything that a run may be told, read over a preset; presets live in ``configs/``."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Mapping
+from importlib import resources
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, ValidationError
+
+from sitepipe.errors import SettingsError
+from sitepipe.settings.ground import GroundSettings, SurveySettings, TerrainSettings
+from sitepipe.settings.output import ExportSettings, PageSettings, PrintSettings
+from sitepipe.settings.planting import PlantingSettings
+from sitepipe.settings.section import Section
+from sitepipe.settings.sun import SeasonSettings, SunSettings
+from sitepipe.settings.uses import KeepClearSettings, ScoringSettings
+from sitepipe.settings.water import (
+    DrainageSettings,
+    ObservationSettings,
+    SoilSettings,
+    StormSettings,
+    SurenessSettings,
+    WaterTableSettings,
+    WetnessSettings,
+)
+from sitepipe.settings.works import (
+    HoopHouseSettings,
+    JobsSettings,
+    MaterialsSettings,
+    MoundSettings,
+    PathSettings,
+    TippingSettings,
+    TrellisSettings,
+)
+from sitepipe.units import Units
+
+
+class Settings(Section):
+    """Everything that a run may be told; each table has defaults that the run states."""
+
+    name: str = Field(default="Site", min_length=1, max_length=200)
+    elevation: Path | None = None
+    parcel: Path | None = None
+    levels: Path | None = None
+    holes: Path | None = None
+    surface: Path | None = None
+    surface_unit: Literal["m", "ft", "us-ft"] | None = None
+    latitude: Annotated[float, Field(ge=-80.0, le=84.0)] | None = None
+    longitude: Annotated[float, Field(ge=-180.0, le=180.0)] | None = None
+    preset: str = "wet-lawn"
+    units: Units = Units.METRIC
+    ground: GroundSettings = GroundSettings()
+    survey: SurveySettings = SurveySettings()
+    season: SeasonSettings = SeasonSettings()
+    drainage: DrainageSettings = DrainageSettings()
+    soil: SoilSettings = SoilSettings()
+    storm: StormSettings = StormSettings()
+    sureness: SurenessSettings = SurenessSettings()
+    water_table: WaterTableSettings = WaterTableSettings()
+    mound: MoundSettings = MoundSettings()
+    materials: MaterialsSettings = MaterialsSettings()
+    sun: SunSettings = SunSettings()
+    hoop_house: HoopHouseSettings = HoopHouseSettings()
+    trellis: TrellisSettings = TrellisSettings()
+    path: PathSettings = PathSettings()
+    tipping: TippingSettings = TippingSettings()
+    jobs: JobsSettings = JobsSettings()
+    planting: PlantingSettings = PlantingSettings()
+    terrain: TerrainSettings = TerrainSettings()
+    wetness: WetnessSettings = WetnessSettings()
+    observations: ObservationSettings = ObservationSettings()
+    scoring: ScoringSettings = ScoringSettings()
+    keep_clear: KeepClearSettings = KeepClearSettings()
+    print: PrintSettings = PrintSettings()
+    exports: ExportSettings = ExportSettings()
+    page: PageSettings = PageSettings()
+
+
+def presets() -> dict[str, Path]:
+    """Return the presets that ship with the program, by name."""
+    packaged = Path(str(resources.files("sitepipe"))) / "_configs"
+    folder = packaged if packaged.is_dir() else Path(__file__).resolve().parents[2] / "configs"
+    return {path.stem: path for path in sorted(folder.glob("*.toml"))}
+
+
+def read_settings(path: Path) -> Settings:
+    """Read a site's settings over the preset that it names.
+
+    Raises
+    ------
+    SettingsError
+        If the file cannot be read as TOML, names an unknown key or preset, or holds a value out of range.
+    """
+    own = _read_toml(path)
+    name = own.get("preset", Settings.model_fields["preset"].default)
+    known = presets()
+    if name not in known:
+        raise SettingsError(
+            f"{path.name}: preset is {name!r}; it must be one of {', '.join(known)}{_nearest(str(name), known)}"
+        )
+    return make_settings(_merged(_read_toml(known[name]), own), path.name)
+
+
+def make_settings(values: Mapping[str, Any], source: str) -> Settings:
+    """Check settings given as nested mappings; ``source`` is the file to name in an error."""
+    try:
+        return Settings.model_validate(dict(values))
+    except ValidationError as error:
+        raise SettingsError(_first_fault(error, source)) from error
+
+
+def _read_toml(path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except FileNotFoundError as error:
+        raise SettingsError(f"{path} is missing; a site folder needs one, see 'sitepipe new'") from error
+    except (OSError, UnicodeDecodeError) as error:
+        raise SettingsError(f"{path.name} cannot be read as UTF-8 text: {error}") from error
+    except tomllib.TOMLDecodeError as error:
+        raise SettingsError(f"{path.name} is not valid TOML: {error}") from error
+    except RecursionError as error:
+        raise SettingsError(f"{path.name} is not valid TOML: brackets are nested too deep. Close them") from error
+
+
+def _merged(base: Mapping[str, Any], own: Mapping[str, Any]) -> dict[str, Any]:
+    merged = dict(base)
+    for key, value in own.items():
+        below = merged.get(key)
+        merged[key] = _merged(below, value) if isinstance(below, dict) and isinstance(value, dict) else value
+    return merged
+
+
+def _nearest(word: str, known: Mapping[str, object]) -> str:
+    close = difflib.get_close_matches(word, list(known), n=1, cutoff=0.5)
+    return f" (did you mean {close[0]!r}?)" if close else ""
+
+
+def _first_fault(error: ValidationError, source: str) -> str:
+    fault = error.errors()[0]
+    where = ".".join(str(piece) for piece in fault["loc"])
+    if fault["type"] == "extra_forbidden":
+        section: Any = Settings
+        for piece in fault["loc"][:-1]:
+            section = section.model_fields[str(piece)].annotation
+        known = dict.fromkeys(section.model_fields)
+        return (
+            f"{source}: {where} is not a setting{_nearest(str(fault['loc'][-1]), known)}; see the README for the list"
+        )
+    message = fault["msg"].removeprefix("Value error, ")
+    if fault["type"] == "value_error":
+        return f"{source}: {where}: {message}"
+    return f"{source}: {where} is {fault['input']!r}: {message[0].lower()}{message[1:]}"
