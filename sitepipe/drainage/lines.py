@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
+import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon
 
 from sitepipe._jit import kernel
@@ -155,8 +156,8 @@ def find_crossings(
 ) -> tuple[Crossing, ...]:
     """Find where the most water crosses the parcel's boundary, inwards and outwards, largest first.
 
-    Water that only touches the boundary and turns back within a few steps has not crossed it. Crossings with less
-    than a fiftieth of the largest behind them are left out.
+    Water that wanders along the boundary and is back within a few steps has not crossed it; water that runs through a
+    narrow parcel has. Crossings with less than a fiftieth of the largest behind them are left out.
     """
     to = receiver.ravel()
     within = parcel.ravel()
@@ -165,7 +166,7 @@ def find_crossings(
     at_end = np.flatnonzero(within & (to == -1))
     behind = cells.ravel()
     crossing = crossing[behind[crossing] * 50 >= int(behind[crossing].max(initial=0))]
-    crossing = _lasting(crossing, behind, to, within)
+    crossing = _lasting(crossing, behind, to, within, _Boundary(outline, grid))
     places = np.concatenate((crossing, at_end))
     if places.size == 0:
         return ()
@@ -194,19 +195,38 @@ def _on_boundary(start: tuple[float, float], end: tuple[float, float], outline: 
     return Point((start[0] + end[0]) / 2.0, (start[1] + end[1]) / 2.0) if met.is_empty else met.centroid
 
 
-def _lasting(crossing: IntArray, behind: IntArray, to: IntArray, within: BoolArray) -> IntArray:
+class _Boundary:
+    """The rings of an outline, and how far apart two crossings lie along them."""
+
+    def __init__(self, outline: Polygon | MultiPolygon, grid: Grid) -> None:
+        self.rings = shapely.get_parts(outline.boundary)
+        self.grid = grid
+
+    def is_wandering(self, one: int, other: int, steps: int) -> bool:
+        """Tell whether water that crossed from two cells, so many steps apart, kept along the boundary meanwhile."""
+        places = [Point(self.grid.centre(*divmod(cell, self.grid.columns))) for cell in (one, other)]
+        near = {int(np.argmin(shapely.distance(self.rings, place))) for place in places}
+        if len(near) > 1:
+            return False
+        ring = self.rings[near.pop()]
+        apart = abs(ring.project(places[0]) - ring.project(places[1]))
+        return bool(min(apart, ring.length - apart) <= 2.0 * (steps + 1) * self.grid.cell)
+
+
+def _lasting(crossing: IntArray, behind: IntArray, to: IntArray, within: BoolArray, boundary: _Boundary) -> IntArray:
     """Leave out pairs of crossings by which the same water is back on its first side within a few steps."""
     cancelled: set[int] = set()
     for cell in crossing[np.argsort(behind[crossing], kind="stable")].tolist():
         if cell in cancelled:
             continue
         at = int(to[cell])
-        for _ in range(WANDERING):
+        for step in range(WANDERING):
             below = int(to[at])
             if below < 0:
                 break
             if within[below] != within[at]:
-                if at not in cancelled and behind[at] < 2 * behind[cell]:
+                is_same_water = at not in cancelled and behind[at] < 2 * behind[cell]
+                if is_same_water and boundary.is_wandering(cell, at, step):
                     cancelled.update((cell, at))
                 break
             at = below

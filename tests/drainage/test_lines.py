@@ -105,3 +105,22 @@ def test_water_back_on_its_side_within_a_few_steps_has_not_crossed(beyond: int, 
     grid = Grid(0.0, 1.0, 1.0, 1, columns, "LOCAL")
     found = find_crossings(receiver, behind, parcel, box(0, 0, columns, 1), ~parcel & parcel, grid)
     assert len([crossing for crossing in found if crossing.place.x < columns - 1]) == count
+
+
+@pytest.mark.parametrize(("row", "count"), [(20, 2), (8, 2), (0, 0)])
+@pytest.mark.parametrize("wide", [3, 8])
+def test_a_stream_through_a_narrow_parcel_has_crossed_it_and_one_over_its_end_has_not(
+    row: int, count: int, wide: int
+) -> None:
+    """A strip of forty metres by three or eight; the stream runs straight across, a step for each metre."""
+    rows, columns = 40, 30
+    receiver = np.full((rows, columns), -1, dtype=np.int32)
+    receiver[row, :-1] = row * columns + np.arange(1, columns)
+    behind = np.ones((rows, columns), dtype=np.int32)
+    behind[row] = 1000 + np.arange(columns)
+    parcel = np.zeros((rows, columns), dtype=np.bool_)
+    parcel[:, 10 : 10 + wide] = True
+    grid = Grid(0.0, float(rows), 1.0, rows, columns, "LOCAL")
+    found = find_crossings(receiver, behind, parcel, box(10, 0, 10 + wide, rows), ~parcel & parcel, grid)
+    through = [crossing for crossing in found if crossing.upslope_area > 500.0]
+    assert [crossing.is_inflow for crossing in sorted(through, key=lambda one: one.place.x)] == [True, False][:count]
