@@ -203,36 +203,35 @@ def add_losses(
     """
     columns = lost.shape[1]
     found = np.zeros((5, TILE), dtype=np.int32)
-    for tile in range(((last_row - first_row + TILE - 1) // TILE) * ((columns + TILE - 1) // TILE)):
-        tile_row = first_row + tile // ((columns + TILE - 1) // TILE) * TILE
-        tile_column = tile % ((columns + TILE - 1) // TILE) * TILE
-        row_end, column_end = min(tile_row + TILE, last_row), min(tile_column + TILE, columns)
-        for a in range(drift.size):
-            if along_columns[a]:
-                along, along_end = window[1] + tile_column, window[1] + column_end
-                across, count, length = window[0] + tile_row, row_end - tile_row, window[3]
-            else:
-                along, along_end = window[0] + tile_row, window[0] + row_end
-                across, count, length = window[1] + tile_column, column_end - tile_column, window[2]
-            blocks = (lines[a] + BLOCK - 1) // BLOCK
-            for u in range(along, along_end):
-                i = length - 1 - u if from_far_end[a] else u
-                place = across - drift[a] * i - first_line[a]
-                line, step = int(np.floor(place)), i - first_step[a]
-                block = block_offset[a] + step * blocks
-                if not is_any_shaded(is_shaded, block + line // BLOCK, block + (line + count) // BLOCK):
-                    continue
-                for layer in range(5):
-                    if has_layer[layer]:
-                        at = offset[a] + step * lines[a] + line
-                        between_lines(horizons[layer], at, place - line, count, found[layer])
+    for tile_row in range(first_row, last_row, TILE):
+        for tile_column in range(0, columns, TILE):
+            row_end, column_end = min(tile_row + TILE, last_row), min(tile_column + TILE, columns)
+            for a in range(drift.size):
                 if along_columns[a]:
-                    cells = tile_row, u - window[1], 1, 0, count
+                    along, along_end = window[1] + tile_column, window[1] + column_end
+                    across, count, length = window[0] + tile_row, row_end - tile_row, window[3]
                 else:
-                    cells = u - window[0], tile_column, 0, 1, count
-                add_opaque(lost, cells, a, found, lowest[a], opaque)
-                for kind in range(2):
-                    if has_layer[1 + 2 * kind]:
-                        add_crowns(lost, doubt, cells, kind, a, found, lowest[a], foliage, wider, narrower)
-                if sky_part[a, 0] > 0.0:
-                    add_sky(sky, cells, sky_part[a], found, sky_up, sky_sideways, sky_stopped)
+                    along, along_end = window[0] + tile_row, window[0] + row_end
+                    across, count, length = window[1] + tile_column, column_end - tile_column, window[2]
+                blocks = (lines[a] + BLOCK - 1) // BLOCK
+                for u in range(along, along_end):
+                    i = length - 1 - u if from_far_end[a] else u
+                    place = across - drift[a] * i - first_line[a]
+                    line, step = int(np.floor(place)), i - first_step[a]
+                    block = block_offset[a] + step * blocks
+                    if not is_any_shaded(is_shaded, block + line // BLOCK, block + (line + count) // BLOCK):
+                        continue
+                    for layer in range(5):
+                        if has_layer[layer]:
+                            at = offset[a] + step * lines[a] + line
+                            between_lines(horizons[layer], at, place - line, count, found[layer])
+                    if along_columns[a]:
+                        cells = tile_row, u - window[1], 1, 0, count
+                    else:
+                        cells = u - window[0], tile_column, 0, 1, count
+                    add_opaque(lost, cells, a, found, lowest[a], opaque)
+                    for kind in range(2):
+                        if has_layer[1 + 2 * kind]:
+                            add_crowns(lost, doubt, cells, kind, a, found, lowest[a], foliage, wider, narrower)
+                    if sky_part[a, 0] > 0.0:
+                        add_sky(sky, cells, sky_part[a], found, sky_up, sky_sideways, sky_stopped)
