@@ -246,3 +246,13 @@ def test_a_larger_cell_softens_a_larger_shape_alike(times: float) -> None:
     larger = shapely.affinity.scale(stepped, times, times, origin=(0.0, 0.0))
     wanted = shapely.affinity.scale(soft_outline(stepped, 1.0), times, times, origin=(0.0, 0.0))
     assert soft_outline(larger, times).symmetric_difference(wanted).area < 1e-9
+
+
+@pytest.mark.parametrize("cell", [0.25, 4.0])
+def test_outlines_grow_with_the_cell(cell: float) -> None:
+    y, x = np.mgrid[0:20, 0:20]
+    patch = (np.hypot(x - 8, y - 9) < 6.3) & ~((x == 8) & (y == 9))
+    (one,) = outlines(patch, Grid(0.0, 20.0, 1.0, 20, 20, "LOCAL"))
+    (other,) = outlines(patch, Grid(0.0, 20.0 * cell, cell, 20, 20, "LOCAL"))
+    wanted = shapely.affinity.scale(one, cell, cell, origin=(0.0, 0.0))
+    assert other.symmetric_difference(wanted).area < 1e-9 * cell**2 * one.area
