@@ -169,7 +169,6 @@ def test_what_looks_wrong_is_shown_by_check(
 
 NOT_HERE = {
     83: "no setting and no argument is a pattern of file names",
-    112: "no part of the program listens: see the sockets that conftest forbids",
 }
 """Numbers of the catalogue that concern nothing this program has."""
 
