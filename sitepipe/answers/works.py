@@ -78,8 +78,9 @@ def _mound(mound: Mound, units: Units) -> str:
         return f"{name}: no height is needed here."
     return (
         f"{name}: build it {say_length(height.built, units)} high, it settles to "
-        f"{say_length(height.finished, units)}; {say_length(mound.base_width, units)} across, "
-        f"{say_distance(mound.crest.length, units)} long, {say_volume(mound.volume, units)} of {tame(mound.fill)}."
+        f"{say_length(height.finished, units)}; {say_length(mound.base_width, units)} across "
+        f"and {say_distance(mound.length, units)} long at its foot, {say_volume(mound.volume, units)} of "
+        f"{tame(mound.fill)}."
     )
 
 

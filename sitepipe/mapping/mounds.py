@@ -33,7 +33,7 @@ def add_mound(view: View, desk: Desk, mound: Mound) -> None:
             reach,
             "mounds",
             f"Mound {mound.number},",
-            f"{say_distance(mound.crest.length + mound.base_width, units)} long: build it "
+            f"{say_distance(mound.length, units)} long: build it "
             f"{say_length(height.built, units)} high, for {mound.crops}.",
         )
     )

@@ -73,6 +73,11 @@ class Mound:
     sureness: tuple[tuple[str, str], ...]
     crest_ground: tuple[float, float] = (0.0, 0.0)
 
+    @property
+    def length(self) -> float:
+        """From end to end at its foot, round ends included. [m]."""
+        return float(self.crest.length) + self.base_width
+
 
 @dataclass(frozen=True, slots=True)
 class HoopHouse:

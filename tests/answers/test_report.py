@@ -19,9 +19,10 @@ from sitepipe.answers.layers import declared_layers, rasters
 from sitepipe.answers.names import joined, named, tame
 from sitepipe.answers.report import opening, report
 from sitepipe.answers.summary import summarise
+from sitepipe.mapping.sheet import sheet_of
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting
 from sitepipe.settings import Settings
-from sitepipe.units import NO_BREAK, Units
+from sitepipe.units import NO_BREAK, Units, say_distance
 from sitepipe.works.record import Plan
 from tests.mapping.drawn_analysis import make_analysis
 
@@ -256,3 +257,16 @@ def test_an_open_edge_is_said_once_by_whoever_knows_more_of_it() -> None:
     said = next(passage for passage in passages if passage.heading == "Look at this")
     assert west not in said.sentences
     assert {north, better} <= set(said.sentences)
+
+
+def test_a_mound_is_as_long_in_words_as_on_the_page() -> None:
+    """Both say the length at the foot, from end to end, and that is the longer side of what is drawn."""
+    analysis = make_analysis()
+    mound = analysis.plan.mounds[0]
+    said = say_distance(mound.length, analysis.settings.units)
+    told = [sentence for passage in report(analysis) for sentence in passage.sentences if "Mound 1, for" in sentence]
+    assert f"{said} long at its foot" in told[0]
+    assert sheet_of(analysis)["views"][2]["places"][0]["rest"].startswith(f"{said} long: build it")
+    assert mound.outline.minimum_rotated_rectangle.length == pytest.approx(
+        2.0 * (mound.length + mound.base_width), rel=0.01
+    )
