@@ -81,9 +81,9 @@ def _note(folder: Path) -> None:
 
 
 def digest_of(source: Path) -> str:
-    """Return a digest of a file and of every file whose kernels or constants can be compiled into its own."""
+    """Return a digest of a file, of every file whose kernels or constants can be compiled into its own, and of how."""
     found: dict[Path, bytes] = {}
-    waiting = [source]
+    waiting = [source, _PACKAGE / "_jit.py"]
     while waiting:
         path = waiting.pop()
         if path not in found:

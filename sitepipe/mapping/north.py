@@ -8,7 +8,10 @@ from sitepipe.site import Site
 
 WORTH_SAYING = 0.5
 """Where true north lies at least this far off the map's, it is said in words. [deg]"""
-NO_COMPASS = "Directions are true; a compass shows magnetic north, which can lie 10 degrees and more to one side."
+NO_COMPASS = (
+    "Directions count from the top of the map; a compass shows magnetic north, which can lie 10 degrees and more to "
+    "one side of true north."
+)
 
 
 def convergence(site: Site) -> float:

@@ -16,9 +16,6 @@ TABLES = SOFT + 5
 BEST_SCORE, BEST_DIRECTION, BEST_X, BEST_Y = 0, 1, 2, 3
 
 
-NO_SPACE: FloatArray = np.zeros(0)
-
-
 @kernel
 def turned_sums(
     layers: FloatArray,
@@ -28,7 +25,7 @@ def turned_sums(
     step: float,
     along: int,
     across: int,
-    space: FloatArray = NO_SPACE,
+    space: FloatArray,
 ) -> FloatArray:
     """Summed-area tables of the layers on a lattice turned to a bearing.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import Enum
 
 import numpy as np
 from shapely import MultiPoint
@@ -26,12 +27,22 @@ CROSSING = 1.0
 """Length of path on each side of a flow line that is left level with the ground, so that the water passes. [m]"""
 
 
+class Tip(Enum):
+    """What is tipped."""
+
+    MOUND = "mound"
+    PATH = "path"
+    PAD = "pad"
+    PILE = "pile"
+
+
 @dataclass(frozen=True, slots=True)
 class Tipped:
     """One thing that is tipped.
 
     Parameters
     ----------
+    kind : Tip
     name : str
         As the plan calls it, such as ``path 2``.
     foot : geometry
@@ -42,6 +53,7 @@ class Tipped:
         Number of the path that it is: only a path can be dug in instead.
     """
 
+    kind: Tip
     name: str
     foot: BaseGeometry
     added: FloatArray
@@ -59,20 +71,21 @@ def tipped_works(
 ) -> tuple[Tipped, ...]:
     """List what is tipped, each as if it were as tight as soil: chips let water through until they are silted up."""
     works = [
-        Tipped(f"mound {mound.number}", mound.outline, raise_mounds(site, ground, [mound], settings))
+        Tipped(Tip.MOUND, f"mound {mound.number}", mound.outline, raise_mounds(site, ground, [mound], settings))
         for mound in mounds
     ]
     works += [
-        Tipped(f"path {path.number}", path.outline, raise_path(site.grid, path, settings), path.number)
+        Tipped(Tip.PATH, f"path {path.number}", path.outline, raise_path(site.grid, path, settings), path.number)
         for path in paths
         if path.chips > 0.0
     ]
     if house is not None and house.raised > LEAST_PAD:
-        works.append(Tipped("the pad of the hoop house", house.outline, raise_pad(site.grid, ground, house)))
+        works.append(Tipped(Tip.PAD, "the pad of the hoop house", house.outline, raise_pad(site.grid, ground, house)))
     wanted = [path.chips for path in paths] + [v for mound in mounds for name, v in mound.materials if name == CHIPS]
     if places and any(volume > 0.0 for volume in wanted):
         pile = raise_pile(site.grid, places[0], settings)
-        works.append(Tipped(f"the pile of chips at tipping place {places[0].rank}", places[0].outline, pile))
+        name = f"the pile of chips at tipping place {places[0].rank}"
+        works.append(Tipped(Tip.PILE, name, places[0].outline, pile))
     return tuple(works)
 
 
@@ -115,15 +128,15 @@ def height_of(works: Sequence[Tipped], grid: Grid) -> FloatArray:
 
 def say_works(works: Sequence[Tipped], house: HoopHouse | None, settings: Settings) -> tuple[str, ...]:
     """Say what was built into the ground that was tried."""
-    mounds = sum(work.name.startswith("mound ") for work in works)
-    paths = sum(work.path is not None for work in works)
+    mounds = sum(work.kind is Tip.MOUND for work in works)
+    paths = sum(work.kind is Tip.PATH for work in works)
     said = [f"{mounds} mound{'s' if mounds > 1 else ''} as built"] * bool(mounds)
     if paths:
         thick = say_length(settings.path.chip_depth, settings.units)
         said.append(f"{paths} path{'s' if paths > 1 else ''} with {thick} of chips")
     for work in works:
-        if work.name.startswith("the pad") and house is not None:
+        if work.kind is Tip.PAD and house is not None:
             said.append(f"{work.name} ({say_length(house.raised, settings.units)} high)")
-        elif work.name.startswith("the pile"):
+        elif work.kind is Tip.PILE:
             said.append(work.name)
     return tuple(said)

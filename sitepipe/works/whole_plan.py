@@ -14,7 +14,7 @@ from sitepipe.works.boundary import say_where
 from sitepipe.works.impact import Baseline, weigh_impact
 from sitepipe.works.outflows import SAME_OUTFLOW
 from sitepipe.works.record import HoopHouse, Impact, Mound, Path, TippingPlace
-from sitepipe.works.tipped import Tipped, height_of, say_works, tipped_works
+from sitepipe.works.tipped import Tip, Tipped, height_of, say_works, tipped_works
 
 TRIED_CELLS = 2_000_000
 """Cells that are drained again at most to find out which work turns the water; twice at least, eight times at most."""
@@ -138,11 +138,11 @@ def _without(works: Sequence[Tipped], one: Tipped) -> tuple[Tipped, ...]:
 
 def _remedy(work: Tipped, where: str, settings: Settings) -> str:
     look = f"look at the place {where} in the next rain."
-    if work.path is not None:
+    if work.kind is Tip.PATH:
         return f"Dig the chips of {work.name} in, level with the ground, or lay the path another way; {look}"
-    if work.name.startswith("the pad"):
+    if work.kind is Tip.PAD:
         return f"Build the hoop house on its second choice of place, or leave the ground under it as it is; {look}"
-    if work.name.startswith("the pile"):
+    if work.kind is Tip.PILE:
         return f"Have the chips tipped at another place, or wheel them away before the next rain; {look}"
     gap = say_length(settings.mound.gap, settings.units)
     return f"Leave out {work.name} or open a gap of {gap} in it, so that the water goes where it went; {look}"

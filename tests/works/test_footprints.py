@@ -94,10 +94,8 @@ class Trial:
 
     def tables(self, space: FloatArray | None = None) -> FloatArray:
         ground = side_by_side(self.layers)
-        given_space = () if space is None else (space,)
-        return turned_sums(
-            ground, self.cell, np.array(self.middle), self.bearing, self.step, *self.points, *given_space
-        )
+        room = np.zeros(0) if space is None else space
+        return turned_sums(ground, self.cell, np.array(self.middle), self.bearing, self.step, *self.points, room)
 
     def tried(self) -> tuple[FloatArray, FloatArray]:
         best, hoped = np.zeros((*self.bins, 4)), np.zeros((*self.bins, 4))
@@ -277,18 +275,18 @@ def test_the_plane_below_a_box_is_as_steep_as_it_was_built(east: float, south: f
     layers = np.zeros((SOFT + 3, rows, columns))
     y, x = np.mgrid[0:rows, 0:columns] + 0.5
     layers[HEIGHT] = east * x * 0.05 + south * y * 0.05
-    tables = turned_sums(side_by_side(layers), 0.05, np.array([2.0, 2.0]), bearing, 0.05, 40, 40)
+    tables = turned_sums(side_by_side(layers), 0.05, np.array([2.0, 2.0]), bearing, 0.05, 40, 40, np.zeros(0))
     assert box_grade(tables, 10, 12, 20, 12, 0.05) == pytest.approx(np.hypot(east, south), abs=6e-3)
 
 
 def test_beyond_the_cells_all_is_banned() -> None:
-    tables = turned_sums(np.zeros((4, 4, SOFT + 3)), 1.0, np.array([2.0, 2.0]), 0.0, 1.0, 8, 8)
+    tables = turned_sums(np.zeros((4, 4, SOFT + 3)), 1.0, np.array([2.0, 2.0]), 0.0, 1.0, 8, 8, np.zeros(0))
     assert tables.shape == (9, 9, TABLES)
     assert tables[8, 8, BANNED] == 64.0 - 16.0
 
 
 def test_a_sum_that_reaches_over_the_edge_counts_what_there_is() -> None:
-    tables = turned_sums(np.ones((4, 4, SOFT + 3)), 1.0, np.array([2.0, 2.0]), 0.0, 1.0, 4, 4)
+    tables = turned_sums(np.ones((4, 4, SOFT + 3)), 1.0, np.array([2.0, 2.0]), 0.0, 1.0, 4, 4, np.zeros(0))
     assert box_sum(tables, 0, -2, -2, 4, 4) == 4.0
 
 
@@ -298,7 +296,7 @@ def test_room_falls_as_something_solid_comes_nearer() -> None:
     for distance in (1, 3, 5, 7):
         layers = np.zeros((SOFT + 3, 40, 40))
         layers[SOLID, 20, 20 + 5 + distance] = 1.0
-        tables = turned_sums(side_by_side(layers), 1.0, np.array([20.0, 20.0]), 90.0, 1.0, 40, 40)
+        tables = turned_sums(side_by_side(layers), 1.0, np.array([20.0, 20.0]), 90.0, 1.0, 40, 40, np.zeros(0))
         # bearing 90: along runs east; the box covers columns 15 to 24, rows 18 to 21
         scores.append(room_score(tables, 15, 18, 10, 4, rooms))
     assert scores == [0.0, 0.5, 0.75, 1.0]
