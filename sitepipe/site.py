@@ -40,6 +40,24 @@ class Kind(StrEnum):
     OBSERVATION = "observation"
 
 
+class Work(StrEnum):
+    """What a plan is made of."""
+
+    MOUND = "mound"
+    PATH = "path"
+    HOOP_HOUSE = "hoop house"
+    TRELLIS = "trellis"
+    TIPPING_PLACE = "tipping place"
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Ref:
+    """How one record names another: by its kind (a Kind, a Work, what a stage found) and its number, never a phrase."""
+
+    kind: StrEnum
+    number: int
+
+
 @dataclass(frozen=True, slots=True)
 class Feature:
     """One thing that the user drew.
