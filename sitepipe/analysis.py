@@ -25,6 +25,7 @@ from sitepipe.wetness.record import WaterTable, Wetness
 from sitepipe.wetness.stage import estimate_wetness
 from sitepipe.wetness.water_table import estimate_water_table
 from sitepipe.window import reached_sides
+from sitepipe.works.land import Land
 from sitepipe.works.record import Plan
 from sitepipe.works.stage import plan_works
 
@@ -76,7 +77,8 @@ def analyse_site(site: Site, settings: Settings, tell: Callable[[str], None] = l
     scores = score_uses(site, terrain, drainage, sunlight, wetness, water_table, settings)
     zones = draw_zones(site, scores, wetness, sunlight, settings)
     tell("Trying what to build")
-    plan = plan_works(site, terrain, drainage, sunlight, wetness, water_table, scores, zones, settings)
+    land = Land(site, settings, terrain, drainage, sunlight, wetness, water_table, scores, zones)
+    plan = plan_works(land)
     planting = choose_plants(site, sureness, sunlight, water_table, zones, plan, settings)
     return Analysis(
         site, settings, terrain, drainage, sureness, sunlight, wetness, water_table, scores, zones, plan, planting

@@ -19,7 +19,7 @@ from sitepipe.units import (
 )
 from sitepipe.works.own_shade import say_costs
 from sitepipe.works.record import HoopHouse, Impact, Mound, Path, Quantity, Trellis
-from sitepipe.works.tipped import LEAST_PAD
+from sitepipe.works.water.tipped import LEAST_PAD
 
 WORTH_SAYING = 0.003
 """Flowing water that gets deeper by less is said not to. [m]"""

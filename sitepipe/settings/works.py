@@ -15,7 +15,7 @@ class MoundSettings(Section):
     NOT_ABOVE = (("shortest", "longest"), ("air", "highest"))
 
     crops: tuple[str, ...] = Field(default=("shallow vegetables", "berry bushes"), min_length=1)
-    """Crop groups to raise ground for, see works/crops.py; the mounds nearest to gate and tap get the first."""
+    """Crop groups to raise ground for, see works/mounds/crops.py; the mounds nearest to gate and tap get the first."""
     fills: tuple[str, ...] = Field(default=("woody core", "soil and compost"), min_length=1)
     """Fills at hand, the dearest to you first; one that cannot drain is refused."""
     air: float = Field(default=0.10, ge=0.03, le=0.30)

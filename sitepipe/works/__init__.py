@@ -2,14 +2,14 @@
 
 The stage calls the rooms in this order; ``taken`` are outlines that stand already, each room adds its own:
 
-    choose_hoop_houses(site, terrain, drainage, sunlight, wetness, water_table, scores, settings, taken)
+    choose_hoop_houses(land, taken)
         -> (houses, refusals as (sentence, place))
     mounds
-    choose_tipping_places(site, terrain, drainage, wetness, water_table, scores, settings, mounds, taken) -> places
-    settle_access(site, terrain, drainage, wetness, scores, settings, mounds, house or None, places)
+    choose_tipping_places(land, mounds, taken) -> places
+    settle_access(land, mounds, house or None, places)
         -> places ranked again along their own paths, the paths of the first (by lay_paths), the way to each mound
-    lay_trellises(site, terrain, drainage, sunlight, wetness, water_table, scores, settings, mounds, taken, paths)
+    lay_trellises(land, mounds, taken, paths)
         -> rows
-    shade_costs(site, settings, sunlight, mounds, house or None, rows, scene) -> what each work takes from the others
+    shade_costs(land, mounds, house or None, rows, scene) -> what each work takes from the others
     list_jobs(site, plan, settings) -> jobs
 """

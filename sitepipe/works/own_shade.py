@@ -8,16 +8,14 @@ from dataclasses import replace
 import numpy as np
 from shapely import LineString, Polygon
 
-from sitepipe.settings import Settings
-from sitepipe.site import Site
-from sitepipe.sunlight.record import Sunlight
 from sitepipe.sunlight.shade import bed_hours_lost
 from sitepipe.sunlight.stage import Scene
 from sitepipe.units import NO_BREAK, say_hours
-from sitepipe.works.hoop_ground import SHOULDER_MONTHS
+from sitepipe.works.houses.ground import SHOULDER_MONTHS
+from sitepipe.works.land import Land
 from sitepipe.works.record import HoopHouse, Mound, ShadeCost, Trellis
-from sitepipe.works.row_ground import SIDE_ROOM, bed_outlines
-from sitepipe.works.row_shade import REACH
+from sitepipe.works.rows.ground import SIDE_ROOM, bed_outlines
+from sitepipe.works.rows.shade import REACH
 
 WORTH_SAYING = 0.25
 """Hours a day from which on a shadow is looked at again. [h]"""
@@ -32,13 +30,7 @@ MOST_SAID = 4
 
 
 def shade_costs(
-    site: Site,
-    settings: Settings,
-    sunlight: Sunlight,
-    mounds: Sequence[Mound],
-    house: HoopHouse | None,
-    rows: Sequence[Trellis],
-    scene: Scene,
+    land: Land, mounds: Sequence[Mound], house: HoopHouse | None, rows: Sequence[Trellis], scene: Scene
 ) -> tuple[ShadeCost, ...]:
     """Count what each work loses to each other in its own months: the house in spring and autumn, all else in season.
 
@@ -47,14 +39,16 @@ def shade_costs(
     that counts; what grows on them is seen to with the plants.
     """
     castings: list[tuple[str, LineString | Polygon, float, float]] = [
-        (f"trellis {row.number}", row.line, row.height, settings.trellis.let_through) for row in rows
+        (f"trellis {row.number}", row.line, row.height, land.settings.trellis.let_through) for row in rows
     ]
-    season = sunlight.season_months
+    season = land.sunlight.season_months
     losers: list[tuple[str, Polygon, tuple[int, ...]]] = [(f"mound {m.number}", m.outline, season) for m in mounds]
-    losers += [(f"bed {number}", outline, season) for number, outline in enumerate(bed_outlines(site), start=1)]
+    losers += [(f"bed {number}", outline, season) for number, outline in enumerate(bed_outlines(land.site), start=1)]
     losers += [(f"trellis {row.number}", row.line.buffer(SIDE_ROOM), season) for row in rows]
     if house is not None:
-        castings.append(("the hoop house", house.outline, settings.hoop_house.height, settings.hoop_house.film))
+        castings.append(
+            ("the hoop house", house.outline, land.settings.hoop_house.height, land.settings.hoop_house.film)
+        )
         losers.append(("the hoop house", house.outline, SHOULDER_MONTHS))
     found = []
     for by, shape, height, passes in castings:
@@ -64,7 +58,7 @@ def shade_costs(
                 continue
             if shape.distance(outline) > REACH * height:
                 continue
-            lost = bed_hours_lost(site, settings, shape, height, [outline], passes, scene, PLACES)
+            lost = bed_hours_lost(land.site, land.settings, shape, height, [outline], passes, scene, PLACES)
             found.append(ShadeCost(work, by, months, float(np.mean([lost[month - 1][1] for month in months]))))
     return tuple(found)
 
@@ -88,23 +82,18 @@ def say_costs(costs: Sequence[ShadeCost]) -> str:
 
 
 def spare_the_beds(
-    site: Site,
-    settings: Settings,
-    sunlight: Sunlight,
-    mounds: Sequence[Mound],
-    houses: tuple[HoopHouse, ...],
-    scene: Scene,
+    land: Land, mounds: Sequence[Mound], houses: tuple[HoopHouse, ...], scene: Scene
 ) -> tuple[HoopHouse, ...]:
     """Rank the chosen places of the hoop house again by what each leaves to mounds and beds.
 
     A place's score is cut by the share of the beds' sun in the growing season that it takes. Another place comes first
     only where that makes it clearly better.
     """
-    beds = [*(mound.outline for mound in mounds), *bed_outlines(site)]
+    beds = [*(mound.outline for mound in mounds), *bed_outlines(land.site)]
     if len(houses) < 2 or not beds:
         return houses
-    losses = [_loss(site, settings, sunlight, house, beds, scene) for house in houses]
-    open_hours = float(np.mean([sunlight.open_hours[month - 1] for month in sunlight.season_months]))
+    losses = [_loss(land, house, beds, scene) for house in houses]
+    open_hours = float(np.mean([land.sunlight.open_hours[month - 1] for month in land.sunlight.season_months]))
     left = [house.score * (1.0 - lost / max(open_hours, 1e-9)) for house, lost in zip(houses, losses, strict=True)]
     best = int(np.argmax(left))
     if left[best] < left[0] + CLEARLY:
@@ -167,16 +156,14 @@ def say_sun(hours: float) -> str:
     return f"{minutes}{NO_BREAK}minutes of sun" if minutes < 45 else f"{say_hours(hours)} of sun"
 
 
-def _loss(
-    site: Site, settings: Settings, sunlight: Sunlight, house: HoopHouse, beds: Sequence[Polygon], scene: Scene
-) -> float:
+def _loss(land: Land, house: HoopHouse, beds: Sequence[Polygon], scene: Scene) -> float:
     """Hours a day that the beds lose to a house in the growing season, on the mean over their area. [h]."""
-    own = settings.hoop_house
+    own = land.settings.hoop_house
     whole = 0.0
     for bed in beds:
         if bed.distance(house.outline) <= REACH * own.height:
-            lost = bed_hours_lost(site, settings, house.outline, own.height, [bed], own.film, scene, PLACES)
-            whole += float(bed.area) * float(np.mean([lost[month - 1][1] for month in sunlight.season_months]))
+            lost = bed_hours_lost(land.site, land.settings, house.outline, own.height, [bed], own.film, scene, PLACES)
+            whole += float(bed.area) * float(np.mean([lost[month - 1][1] for month in land.sunlight.season_months]))
     return whole / sum(float(bed.area) for bed in beds)
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from shapely import Point
 
 from sitepipe.site import Site
-from sitepipe.works.mounds import ground_at
+from sitepipe.works.mounds.making import ground_at
 from sitepipe.works.record import HoopHouse, Stake, Trellis
 from sitepipe.works.stakes import SettingOut, make_stake
 

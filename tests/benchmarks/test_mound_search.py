@@ -7,30 +7,31 @@ from typing import Any
 import pytest
 
 from sitepipe.drainage.flood import filled
-from sitepipe.works.mound_plan import search_mounds
+from sitepipe.works.land import Land
+from sitepipe.works.mounds.plan import search_mounds
 from sitepipe.works.stage import plan_mounds
 from tests.sites import plane
-from tests.works.mound_grounds import MoundSite, mound_site
+from tests.works.grounds import mound_site
 
 
 @pytest.fixture(scope="module")
-def lot() -> MoundSite:
+def lot() -> Land:
     """Make a lot of 0.2 M cells, all of it for mounds."""
     return mound_site(plane(450, 450, 0.25, 0.004, 0.012), cell=0.25)
 
 
-def test_one_flood(lot: MoundSite, benchmark: Any) -> None:
+def test_one_flood(lot: Land, benchmark: Any) -> None:
     benchmark(filled, lot.drainage.heights)
 
 
-def test_every_direction_on_a_lot(lot: MoundSite, benchmark: Any) -> None:
+def test_every_direction_on_a_lot(lot: Land, benchmark: Any) -> None:
     found = benchmark(
         search_mounds, lot.site, lot.terrain, lot.drainage, lot.water_table, lot.scores, lot.zones, lot.settings
     )
     assert len(found.directions_tried) >= 36
 
 
-def test_search_build_and_weigh_on_a_lot(lot: MoundSite, benchmark: Any) -> None:
+def test_search_build_and_weigh_on_a_lot(lot: Land, benchmark: Any) -> None:
     plan = benchmark(
         plan_mounds, lot.site, lot.terrain, lot.drainage, lot.water_table, lot.scores, lot.zones, lot.settings
     )

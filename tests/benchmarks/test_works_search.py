@@ -8,9 +8,9 @@ from pytest_benchmark.fixture import BenchmarkFixture
 from skimage.graph import MCP_Geometric
 
 from sitepipe.arrays import FloatArray
-from sitepipe.works.footprints import SOFT
-from sitepipe.works.hoop_search import Demands, SearchGround, search, stack_layers
-from sitepipe.works.least_cost import QUEEN_MOVES, least_cost
+from sitepipe.works.houses.footprints import SOFT
+from sitepipe.works.houses.search import Demands, SearchGround, search, stack_layers
+from sitepipe.works.ways.least_cost import QUEEN_MOVES, least_cost
 
 WEIGHTS = (3, 2, 1, 1, 1, 2, 2, 1, 1)
 

@@ -2,34 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
-from shapely import LineString, MultiPolygon, Polygon
+from shapely import LineString, MultiPolygon, Polygon, box
 
 from sitepipe.arrays import FloatArray
 from sitepipe.drainage.record import Drainage, FlowLine, Pond
-from sitepipe.scoring.record import Exclusion, Scores
+from sitepipe.drainage.stage import trace_drainage
+from sitepipe.scoring.record import Exclusion, Scores, Use, Zone, Zones
 from sitepipe.settings import Settings
-from sitepipe.site import Site
+from sitepipe.site import Feature, Site
 from sitepipe.sunlight.record import Sunlight
 from sitepipe.terrain.record import Terrain
+from sitepipe.terrain.stage import derive_terrain
 from sitepipe.wetness.record import WaterTable, Wetness
+from sitepipe.works.land import Land
 from sitepipe.works.record import Mound, MoundHeight, Stake
-
-
-@dataclass(frozen=True)
-class Known:
-    """What the earlier stages found."""
-
-    site: Site
-    terrain: Terrain
-    drainage: Drainage
-    sunlight: Sunlight
-    wetness: Wetness
-    water_table: WaterTable
-    scores: Scores
+from tests.sites import make_site
 
 
 def known(
@@ -41,7 +32,7 @@ def known(
     upslope_area: FloatArray | float = 1.0,
     ponds: tuple[Pond, ...] = (),
     exclusions: tuple[Exclusion, ...] = (),
-) -> Known:
+) -> Land:
     """Make the records of a dry, sunny, level site, and of what a test asks for beside."""
     shape = site.grid.shape
     wet = np.broadcast_to(np.asarray(wetness, dtype=np.float64), shape).copy()
@@ -80,8 +71,9 @@ def known(
         doubtful=zeros,
         open_hours=tuple(12.0 for _ in range(12)),
     )
-    return Known(
+    return Land(
         site=site,
+        settings=PLAIN,
         terrain=Terrain(zeros, zeros, site.elevation, zeros, 5.0, 0.001),
         drainage=drainage,
         sunlight=sunlight,
@@ -90,7 +82,39 @@ def known(
             np.broadcast_to(np.asarray(depth_to_water, dtype=np.float64), shape).copy(), zeros + 0.1, False, "by hand"
         ),
         scores=Scores(zeros, zeros, zeros, {}, {}, exclusions),
+        zones=Zones((), zeros),
     )
+
+
+def mound_site(
+    elevation: FloatArray,
+    cell: float = 1.0,
+    depth: float = 0.2,
+    error: float = 0.05,
+    zone: Polygon | None = None,
+    features: tuple[Feature, ...] = (),
+    exclusions: tuple[Exclusion, ...] = (),
+    parcel: Polygon | None = None,
+    settings: Settings | None = None,
+) -> Land:
+    """Make a site with its own drainage whose parcel, or a part of it, is one zone for mounds."""
+    settings = settings or PLAIN
+    site = make_site(elevation, cell, features, parcel)
+    zone = zone if zone is not None else site.parcel
+    table = WaterTable(np.full(elevation.shape, depth), np.full(elevation.shape, error), False, "drawn")
+    drawn = Zone(1, Use.MOUND, zone, zone.area, 1.0, "", 0.5, 8.0)
+    return replace(
+        known(site, exclusions=exclusions),
+        settings=settings,
+        terrain=derive_terrain(site, settings),
+        drainage=trace_drainage(site, settings),
+        water_table=table,
+        zones=Zones((drawn,), np.ones(elevation.shape)),
+    )
+
+
+def strip_of_no_go(west: float, south: float, east: float, north: float) -> Exclusion:
+    return Exclusion("a septic field", "drawn", 0.0, box(west, south, east, north), (Use.MOUND,))
 
 
 def flow_line(places: list[tuple[float, float]], area: float = 500.0) -> FlowLine:
@@ -140,15 +164,13 @@ PLAIN = Settings()
 def _steepest(height: FloatArray) -> np.ndarray[tuple[int, ...], np.dtype[np.int32]]:
     """Receiver of each cell by a plain look at its eight neighbours; -1 where none is lower."""
     rows, columns = height.shape
-    receiver = np.full(height.shape, -1, np.int32)
-    for row in range(rows):
-        for column in range(columns):
-            best = 0.0
-            for down in (-1, 0, 1):
-                for right in (-1, 0, 1):
-                    near, over = row + down, column + right
-                    if (down or right) and 0 <= near < rows and 0 <= over < columns:
-                        fall = (height[row, column] - height[near, over]) / np.hypot(down, right)
-                        if fall > best:
-                            best, receiver[row, column] = fall, near * columns + over
-    return receiver
+    around = np.pad(height, 1, constant_values=np.inf)
+    steps = [(down, right) for down in (-1, 0, 1) for right in (-1, 0, 1) if down or right]
+    falls = [
+        (height - around[1 + down : 1 + down + rows, 1 + right : 1 + right + columns]) / np.hypot(down, right)
+        for down, right in steps
+    ]
+    towards = np.argmax(falls, axis=0)
+    onward = np.array([down * columns + right for down, right in steps])[towards]
+    onward += np.arange(rows * columns).reshape(rows, columns)
+    return np.where(np.max(falls, axis=0) > 0.0, onward, -1).astype(np.int32)

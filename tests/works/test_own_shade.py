@@ -12,8 +12,9 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.sunlight.shade import bed_hours_lost
 from sitepipe.sunlight.stage import Scene, site_scene
-from sitepipe.works.hoop_ground import SHOULDER_MONTHS
-from sitepipe.works.hoop_search import rectangle
+from sitepipe.works.houses.ground import SHOULDER_MONTHS
+from sitepipe.works.houses.search import rectangle
+from sitepipe.works.land import Land
 from sitepipe.works.own_shade import (
     CLEARLY,
     between,
@@ -25,13 +26,13 @@ from sitepipe.works.own_shade import (
 )
 from sitepipe.works.record import HoopHouse, ShadeCost, Trellis
 from tests.sites import make_site, plane
-from tests.works.grounds import PLAIN, Known, known, mound
+from tests.works.grounds import PLAIN, known, mound
 
 BED = mound(1, 22.0, 30.0, 38.0, 30.0, base=1.5)
 SOLID = PLAIN.model_copy(update={"hoop_house": PLAIN.hoop_house.model_copy(update={"film": 0.0})})
 
 
-def ground() -> tuple[Known, Scene]:
+def ground() -> tuple[Land, Scene]:
     found = known(make_site(plane(60, 60, 1.0), 1.0))
     return found, site_scene(found.site, PLAIN)
 
@@ -52,7 +53,7 @@ def row_at(y: float, number: int = 1) -> Trellis:
 def test_every_pair_is_counted_in_the_months_of_the_one_that_loses() -> None:
     found, scene = ground()
     house, row = house_at(36.0), row_at(33.0)
-    costs = {(c.work, c.by): c for c in shade_costs(found.site, PLAIN, found.sunlight, (BED,), house, (row,), scene)}
+    costs = {(c.work, c.by): c for c in shade_costs(found, (BED,), house, (row,), scene)}
     assert set(costs) == {
         ("mound 1", "trellis 1"),
         ("mound 1", "the hoop house"),
@@ -73,7 +74,7 @@ def test_every_pair_is_counted_in_the_months_of_the_one_that_loses() -> None:
 def test_what_stands_far_off_is_not_asked() -> None:
     found, scene = ground()
     far = replace(house_at(30.0), outline=translate(house_at(30.0).outline, 0.0, 20.0))
-    assert shade_costs(found.site, PLAIN, found.sunlight, (BED,), far, (), scene) == ()
+    assert shade_costs(found, (BED,), far, (), scene) == ()
 
 
 def test_the_costs_are_said_the_most_first_in_hours_and_minutes() -> None:
@@ -91,7 +92,7 @@ def test_the_costs_are_said_the_most_first_in_hours_and_minutes() -> None:
 def test_a_house_before_the_beds_gives_way_to_one_that_is_nearly_as_good() -> None:
     found, scene = ground()
     near, far = house_at(26.5, 1, 0.80), house_at(52.0, 2, 0.79)
-    first, second = spare_the_beds(found.site, SOLID, found.sunlight, (BED,), (near, far), scene)
+    first, second = spare_the_beds(replace(found, settings=SOLID), (BED,), (near, far), scene)
     assert (first.outline, first.rank) == (far.outline, 1)
     assert (second.outline, second.rank) == (near.outline, 2)
     assert first.why.startswith("Comes before a place that is better by itself but takes")
@@ -102,12 +103,10 @@ def test_a_house_before_the_beds_gives_way_to_one_that_is_nearly_as_good() -> No
 def test_a_much_better_house_stays_where_it_is() -> None:
     found, scene = ground()
     pair = (house_at(26.5, 1, 0.95), house_at(52.0, 2, 0.40))
-    assert spare_the_beds(found.site, SOLID, found.sunlight, (BED,), pair, scene) == pair
+    assert spare_the_beds(replace(found, settings=SOLID), (BED,), pair, scene) == pair
     even = (house_at(52.0, 1, 0.8), house_at(12.0, 2, 0.8 + 0.5 * CLEARLY))
-    assert spare_the_beds(found.site, SOLID, found.sunlight, (BED,), even, scene) == even, (
-        "a hair is not clearly better"
-    )
-    assert spare_the_beds(found.site, SOLID, found.sunlight, (), pair, scene) == pair
+    assert spare_the_beds(replace(found, settings=SOLID), (BED,), even, scene) == even, "a hair is not clearly better"
+    assert spare_the_beds(replace(found, settings=SOLID), (), pair, scene) == pair
 
 
 def test_rows_that_shade_the_house_are_laid_again_clear_of_it() -> None:
@@ -120,7 +119,7 @@ def test_rows_that_shade_the_house_are_laid_again_clear_of_it() -> None:
         return (row_at(14.0),) if kept_off else (row_at(33.0),)
 
     def costs_of(rows: tuple[Trellis, ...]) -> tuple[ShadeCost, ...]:
-        return shade_costs(found.site, PLAIN, found.sunlight, (), house, rows, scene)
+        return shade_costs(found, (), house, rows, scene)
 
     rows, costs = settle_rows(lay, costs_of, house)
     assert rows == (row_at(14.0),)

@@ -9,10 +9,10 @@ from reportlab.pdfgen.canvas import Canvas
 
 from sitepipe.settings import MaterialsSettings
 from sitepipe.units import Units
-from sitepipe.works.years import plan_years
+from sitepipe.works.jobs.years import plan_years
 from sitepipe.writing.sheets.crest_chart import HEIGHT, crest_series, draw_crests
 from sitepipe.writing.sheets.pen import Pen
-from tests.works.test_materials_and_years import mound
+from tests.works.jobs.test_materials_and_years import mound
 
 
 def test_every_mound_has_its_course_from_the_height_it_is_built_to() -> None:

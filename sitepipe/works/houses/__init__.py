@@ -1,0 +1,1 @@
+"""Where a hoop house may stand, and why there."""

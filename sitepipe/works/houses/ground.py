@@ -1,0 +1,206 @@
+"""What makes ground good for a hoop house, cell by cell, and what forbids it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from shapely.geometry.base import BaseGeometry
+
+from sitepipe.arrays import FloatArray
+from sitepipe.scoring.record import Use
+from sitepipe.settings import Settings
+from sitepipe.site import Feature, Kind, Site
+from sitepipe.sunlight.record import Sunlight
+from sitepipe.works.land import Land
+from sitepipe.works.obstacles import crown, ground_taken, lanes
+from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost
+from sitepipe.works.ways.walking import WalkingGround
+
+POND_DEPTH = 0.03
+"""Hollows shallower than this are levelled with a rake. [m]"""
+FLOW_ROOM = 1.5
+"""Kept from a flow line so that a swale fits between. [m]"""
+DECAY = 80.0
+"""Walk beyond the easy one over which access falls to 1/e: our own choice. [m]"""
+SHOULDER_MONTHS = (3, 4, 10, 11)
+"""Months in which a hoop house earns its keep: the same four on both sides of the equator."""
+SHELTER = 10.0
+"""A windbreak shelters this many of its heights downwind: common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ban:
+    """Ground that a hoop house may not stand on, and why."""
+
+    reason: str
+    outline: BaseGeometry
+
+
+@dataclass(frozen=True, slots=True)
+class HoopGround:
+    """The layers that a place is judged by, on the cells of the site. Memberships [1], hours [h/day], depths [m]."""
+
+    dry: FloatArray
+    shoulder_hours: FloatArray
+    midwinter_hours: FloatArray
+    trees: FloatArray
+    shelter: FloatArray
+    access: FloatArray
+    water_depth: FloatArray
+
+
+def dry_score(land: Land) -> FloatArray:
+    """How dry the ground stays in the wet season: depth to water and wetness together. [1]."""
+    depth = np.clip(np.nan_to_num(land.water_table.water_table_depth) / land.settings.hoop_house.dry_depth, 0.0, 1.0)
+    dry = np.clip(1.4 * (1.0 - np.nan_to_num(land.wetness.wetness, nan=0.5)), 0.0, 1.0)
+    return np.sqrt(depth * dry)
+
+
+def midwinter_month(latitude: float) -> int:
+    """Return the month with the shortest days: 12 north of the equator, 6 south of it."""
+    return 12 if latitude >= 0.0 else 6
+
+
+def shoulder_sun(sunlight: Sunlight) -> FloatArray:
+    """Hours of sun on a mean day of the shoulder months. [h/day]."""
+    months = [sunlight.monthly_hours[month - 1] for month in SHOULDER_MONTHS]
+    return np.asarray(np.mean(months, axis=0, dtype=np.float64))
+
+
+def midwinter_sun(sunlight: Sunlight, latitude: float) -> FloatArray:
+    """Hours of sun on a mean day of the month with the shortest days. [h/day]."""
+    return np.asarray(sunlight.monthly_hours[midwinter_month(latitude) - 1], dtype=np.float64)
+
+
+def day_length(latitude: float, declination: float) -> float:
+    """Hours between a level sunrise and sunset. [h].
+
+    Examples
+    --------
+    >>> day_length(0.0, 20.0)
+    12.0
+    """
+    cosine = -np.tan(np.radians(latitude)) * np.tan(np.radians(declination))
+    return float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))) / 7.5)
+
+
+def sun_score(hours: FloatArray, settings: Settings) -> FloatArray:
+    """Shoulder-month sun against what leaves nothing to wish. [1]."""
+    return np.clip(np.nan_to_num(hours) / settings.hoop_house.full_sun, 0.0, 1.0)
+
+
+def winter_sun_score(hours: FloatArray, latitude: float, settings: Settings) -> FloatArray:
+    """Midwinter sun against the same, or against seven tenths of the shortest day where that is less. [1]."""
+    wanted = min(settings.hoop_house.full_sun, 0.7 * day_length(abs(latitude), -23.4))
+    return np.clip(np.nan_to_num(hours) / max(wanted, 0.5), 0.0, 1.0)
+
+
+def tree_score(site: Site, settings: Settings) -> FloatArray:
+    """How far the ground lies from trees, measured in their heights. [1].
+
+    A tree on the sunny side wants ``tree_heights`` of its height, any other one height, for limbs and roots.
+    """
+    score = np.ones(site.grid.shape)
+    x, y = site.grid.x[None, :], site.grid.y[:, None]
+    for tree in site.of_kind(Kind.TREE, Kind.HEDGE):
+        height = tree.height or 3.0
+        around = ground_taken(tree)
+        near_x, near_y = np.clip(x, around.bounds[0], around.bounds[2]), np.clip(y, around.bounds[1], around.bounds[3])
+        east, north = x - near_x, y - near_y
+        distance = np.hypot(east, north)
+        sunward = north if site.latitude >= 0.0 else -north
+        is_shaded = sunward >= 0.5 * distance
+        wanted = np.where(is_shaded, settings.hoop_house.tree_heights, 1.0) * height
+        score = np.minimum(score, np.clip(distance / np.maximum(wanted, 0.1), 0.0, 1.0))
+    return score
+
+
+def shelter_score(site: Site, settings: Settings) -> FloatArray:
+    """How well the ground is sheltered from the worst wind; 1 everywhere where that is not known. [1]."""
+    wind = settings.hoop_house.wind_from
+    if wind is None:
+        return np.ones(site.grid.shape)
+    score = np.full(site.grid.shape, 0.6)
+    x, y = site.grid.x[None, :], site.grid.y[:, None]
+    towards = (np.sin(np.radians(wind)), np.cos(np.radians(wind)))
+    for screen in site.of_kind(Kind.TREE, Kind.HEDGE, Kind.BUILDING, Kind.WALL):
+        height = screen.height or 2.0
+        west, south, east, north = crown(screen).bounds
+        away_x, away_y = (west + east) / 2.0 - x, (south + north) / 2.0 - y
+        upwind = away_x * towards[0] + away_y * towards[1]
+        aside = np.abs(away_x * towards[1] - away_y * towards[0])
+        half = abs((east - west) / 2.0 * towards[1]) + abs((north - south) / 2.0 * towards[0])
+        score[(upwind > 0.0) & (upwind <= SHELTER * height) & (aside <= half)] = 1.0
+    return score
+
+
+def access_score(site: Site, walking: WalkingGround, settings: Settings) -> FloatArray:
+    """How short the walk is from gate or drive, and from the tap where one is drawn. [1]."""
+    score = np.ones(walking.pace.shape)
+    gates = [feature.geometry.centroid for feature in site.of_kind(Kind.GATE)]
+    starts = [cell for gate in gates if (cell := walking.cell_near(gate.x, gate.y)) is not None]
+    starts += [int(cell) for cell in np.flatnonzero(walking.on_lane & np.isfinite(walking.pace))]
+    taps = [feature.geometry.centroid for feature in site.of_kind(Kind.TAP)]
+    ends = [cell for tap in taps if (cell := walking.cell_near(tap.x, tap.y)) is not None]
+    groups = [group for group in (starts, ends) if group]
+    for group in groups:
+        cost, _, _ = least_cost(
+            walking.pace, walking.height_in_cells, settings.path.steepest, SIXTEEN_MOVES, np.array(sorted(set(group)))
+        )
+        beyond = np.maximum(cost * walking.grid.cell - settings.hoop_house.easy_walk, 0.0)
+        score *= np.where(np.isfinite(cost), np.exp(-beyond / DECAY), 0.05) ** (1.0 / len(groups))
+    return on_site_cells(score, walking, site)
+
+
+def on_site_cells(values: FloatArray, walking: WalkingGround, site: Site) -> FloatArray:
+    """Spread values of the walking cells over the cells of the site; 0 beyond them."""
+    grid = walking.grid
+    columns = np.floor((site.grid.x - grid.west) / grid.cell).astype(np.int64)
+    rows = np.floor((grid.north - site.grid.y) / grid.cell).astype(np.int64)
+    full = np.zeros(site.grid.shape)
+    is_row, is_column = (rows >= 0) & (rows < grid.rows), (columns >= 0) & (columns < grid.columns)
+    full[np.ix_(is_row, is_column)] = values[np.ix_(rows[is_row], columns[is_column])]
+    return full
+
+
+def bans(land: Land, taken: tuple[BaseGeometry, ...]) -> tuple[Ban, ...]:
+    """Gather all ground that a hoop house may not stand on, the plainest reason first."""
+    found = [Ban("it is taken by another part of the plan", outline) for outline in taken]
+    found += [Ban(f"it lies on {named(feature)}", ground_taken(feature)) for feature in _standing(land.site)]
+    found += [Ban(f"it lies under {named(feature)}", crown(feature)) for feature in land.site.of_kind(Kind.TREE)]
+    found += [
+        Ban(f"it would stand in the way on {named_lane(land.site)}", lane.buffer(1.0)) for lane in lanes(land.site)
+    ]
+    found += [
+        Ban(f"it meets ground to keep clear: {ban.reason}", ban.outline)
+        for ban in land.scores.exclusions
+        if Use.MOUND in ban.uses
+    ]
+    found += [
+        Ban(f"water stands there, hollow {pond.number}", pond.outline)
+        for pond in land.drainage.ponds
+        if pond.depth >= POND_DEPTH and pond.number > 0
+    ]
+    found += [
+        Ban("water runs through it", flow.line.buffer(FLOW_ROOM))
+        for flow in land.drainage.flow_lines
+        if flow.upslope_area and max(flow.upslope_area) >= land.settings.path.flow_area
+    ]
+    return tuple(found)
+
+
+def named(feature: Feature) -> str:
+    """Return the name of a feature as it stands in a sentence."""
+    return feature.name if feature.name.lower() != feature.kind.value else f"the {feature.kind.value}"
+
+
+def named_lane(site: Site) -> str:
+    """Return the names of roads and drives as one phrase."""
+    return " or ".join(dict.fromkeys(named(feature) for feature in site.of_kind(Kind.ROAD)))
+
+
+def _standing(site: Site) -> tuple[Feature, ...]:
+    return site.of_kind(
+        Kind.BUILDING, Kind.HEDGE, Kind.WALL, Kind.WATER, Kind.SEPTIC, Kind.KEEP_CLEAR, Kind.BED, Kind.DITCH
+    )

@@ -1,0 +1,1 @@
+"""Materials, years and tasks."""

@@ -1,0 +1,257 @@
+"""The plan as tasks: in their order, with tools, quantities, people, hours and cautions."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+
+from shapely import Point
+
+from sitepipe.settings import Settings
+from sitepipe.site import Kind, Site
+from sitepipe.units import FOOT, say_area, say_barrows, say_distance, say_length, say_volume
+from sitepipe.works.jobs.materials import barrow_hours, count_barrows
+from sitepipe.works.jobs.order import haul_along_paths, order_of_building
+from sitepipe.works.obstacles import drives
+from sitepipe.works.record import HoopHouse, Job, Mound, Path, Plan, TippingPlace, Trellis
+
+STAKE_HOURS = 0.1
+"""For one stake, with two people on the tapes: common practice, no source. [h]"""
+HOUSE_HOURS = 0.7
+"""For each square metre of hoop house, pad and swale included: common practice, no source. [h/m2]"""
+POST_HOURS = 1.5
+"""For one post, dug by hand, set and braced: common practice, no source. [h]"""
+EDGE_HOURS = 0.05
+"""For each metre of path, to mow, peg and edge it: common practice, no source. [h/m]"""
+HAND_DIG = 2.0 * FOOT
+"""Either side of a mark that is dug by hand alone: 18 to 24 in."""
+
+
+def list_jobs(site: Site, plan: Plan, settings: Settings) -> tuple[Job, ...]:
+    """List the jobs in the order in which they are done: ask, measure, get in, build, look again."""
+    found = [*_before(site, plan, settings), *_ways(site, plan, settings), *_building(site, plan, settings)]
+    if found:
+        found.append(_after(plan, settings))
+    return tuple(replace(job, number=number) for number, job in enumerate(found, 1))
+
+
+def digging_caution(site: Site, settings: Settings) -> str:
+    """Return the caution that every job which breaks the ground carries."""
+    lines = [feature.name for feature in site.of_kind(Kind.BURIED_LINE, Kind.SEPTIC)]
+    private = f" Not marked by them, but drawn here: {', '.join(dict.fromkeys(lines))}." if lines else ""
+    return (
+        "Call 811 (elsewhere the local call-before-you-dig line) 2 to 3 working days before, and wait for the marks. "
+        f"Dig by hand within {say_length(HAND_DIG, settings.units)} of any mark. Private lines are not marked.{private}"
+    )
+
+
+LIFTING = (
+    "Wet chips and logs weigh more than they look: half-full barrows, two to a log, nothing over 20 kg (45 lb) alone."
+)
+NO_RAIN = "Not on soft ground: a truck or a laden barrow on wet soil ruins it for years."
+
+
+def _before(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
+    """Ask and measure: always the first jobs."""
+    if not _has_works(plan):
+        return
+    gate = _way_in(site)
+    yield Job(
+        0,
+        "Ask before anyone digs",
+        "Have buried lines marked; ask what the town asks of mounds, ditches and hoop houses, and whether the wet "
+        "ground is a protected wetland. Hours below are common practice: time your own first day and scale them.",
+        gate,
+        ("telephone", "this plan"),
+        "1 call, 2 to 3 working days ahead",
+        1,
+        1.0,
+        digging_caution(site, settings),
+    )
+    stakes = sum(len(mound.stakes) for mound in plan.mounds)
+    stakes += sum(len(house.stakes) for house in plan.hoop_houses[:1]) + sum(len(row.stakes) for row in plan.trellises)
+    clear = [feature.name for feature in site.of_kind(Kind.SEPTIC, Kind.WELL, Kind.BURIED_LINE, Kind.KEEP_CLEAR)]
+    bench = f"Bench mark: {plan.bench_mark}. " if plan.bench_mark else ""
+    yield Job(
+        0,
+        "Measure and stake",
+        f"{bench}Set every stake by its two tape lengths, check its height, and walk the plan before the first spade. "
+        f"{'Flag what stays clear: ' + ', '.join(dict.fromkeys(clear)) + '.' if clear else 'Flag what stays clear.'}",
+        gate,
+        ("two tapes", "stakes", "flags", "hammer", "string", "level"),
+        f"{stakes} stakes" if stakes else "string and flags for each outline",
+        2,
+        round(max(2.0 * STAKE_HOURS * stakes, 1.0), 1),
+        "A stake is driven into the ground: only once the buried lines are marked. " + digging_caution(site, settings),
+    )
+
+
+def _ways(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
+    """Get in: the first load, then the main path, then the side paths."""
+    place = plan.tipping_places[0] if plan.tipping_places else None
+    chips = sum(path.chips for path in plan.paths)
+    if place is not None:
+        yield _first_load(place, chips, settings)
+    middles = {path.number: path.line.interpolate(0.5, normalized=True) for path in plan.paths}
+    hauls = haul_along_paths(middles, place, plan.paths, drives(site))
+    for is_main in (True, False):
+        paths = tuple(path for path in plan.paths if path.is_main is is_main)
+        if paths:
+            yield _lay_paths(paths, hauls, site, settings)
+
+
+def _first_load(place: TippingPlace, chips: float, settings: Settings) -> Job:
+    loads = max(math.ceil(chips / settings.materials.load - 1e-9), 1)
+    return Job(
+        0,
+        "Take the first load of chips",
+        f"{place.access} Ask for clean chips: no walnut, no painted or treated wood, no poison ivy or sumac.",
+        place.place,
+        ("tarpaulin", "two flags for the driver", "rake"),
+        f"{say_volume(chips, settings.units)} for the paths: {loads} {'load' if loads == 1 else 'loads'}",
+        1,
+        1.0,
+        f"Keep children and dogs away while it tips; keep sight lines at the road open. {NO_RAIN}",
+    )
+
+
+def _lay_paths(paths: tuple[Path, ...], hauls: Mapping[int, float], site: Site, settings: Settings) -> Job:
+    """One job for all main paths, one for all side paths: they are laid piece after piece from the way in."""
+    units = settings.units
+    kind = "main path" if paths[0].is_main else "side paths" if len(paths) > 1 else "side path"
+    barrows = [count_barrows(path.chips, settings.jobs.barrow) for path in paths]
+    hours = sum(
+        _path_hours(path, count, hauls.get(path.number, path.line.length), settings)
+        for path, count in zip(paths, barrows, strict=True)
+    )
+    pieces = "; ".join(f"{path.joins[0]} to {path.joins[1]}, {say_distance(path.line.length, units)}" for path in paths)
+    crossings = sum(len(path.crossings) for path in paths)
+    water = ""
+    if crossings:
+        where = "; ".join(f"path {path.number}, {name}" for path in paths for name in path.crossing_names)
+        water = f" Where water crosses ({where}): a pipe or a plank, never chips."
+    firm = ""
+    if paths[0].is_main and settings.path.wheel == "wheelchair":
+        firm = " Chips alone are too soft for a wheelchair: lay packed stone dust, and ask what the local code wants."
+    sunk = [path for path in paths if path.is_dug_in]
+    if sunk:
+        ways = " and ".join(f"path {path.number} ({path.joins[0]} to {path.joins[1]})" for path in sunk)
+        thick = say_length(settings.path.chip_depth, units)
+        water += f" Dig {ways} {thick} deep and lay its chips level with the ground, or it holds water back."
+    digs = crossings > 0 or any(path.cut > 0.0 for path in paths)
+    chips = sum(path.chips for path in paths)
+    longest = max(paths, key=lambda path: path.line.length)
+    return Job(
+        0,
+        f"Lay the {kind}",
+        f"{say_length(paths[0].width, units)} wide, chips {say_length(settings.path.chip_depth, units)} deep on "
+        f"cardboard and mown grass, in this order: {pieces}.{water}{firm}",
+        longest.line.interpolate(0.5, normalized=True),
+        ("barrow", "chip fork", "rake", "string", *(("spade",) if digs else ())),
+        f"{say_volume(chips, units)}: {say_barrows(sum(barrows))}",
+        min(settings.jobs.people, 3),
+        round(hours, 1),
+        digging_caution(site, settings) if digs else f"Chips float: keep them out of running water. {LIFTING}",
+    )
+
+
+def _path_hours(path: Path, barrows: int, way: float, settings: Settings) -> float:
+    """Hours to wheel, rake, dig, and edge one path. [h]."""
+    jobs = settings.jobs
+    laid = barrow_hours(barrows, way, jobs) + path.chips / jobs.spreading + path.cut / jobs.digging
+    return laid + EDGE_HOURS * float(path.line.length)
+
+
+def _building(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
+    """Build: mounds in the order of access, then what stands on posts."""
+    by_number = {mound.number: mound for mound in plan.mounds}
+    place = plan.tipping_places[0] if plan.tipping_places else None
+    year_of = {number: year.year for year in plan.years for number in year.builds}
+    for number in order_of_building(plan.mounds, place, plan.paths, plan.years, drives(site)):
+        yield _build_mound(by_number[number], year_of.get(number), site, settings)
+    for house in plan.hoop_houses[:1]:
+        yield _build_house(house, site, settings)
+    for row in plan.trellises:
+        yield _build_row(row, site, settings)
+
+
+def _build_mound(mound: Mound, year: int | None, site: Site, settings: Settings) -> Job:
+    units = settings.units
+    materials = "; ".join(f"{name} {say_volume(volume, units)}" for name, volume in mound.materials)
+    when = f"Year {year}. " if year is not None else ""
+    return Job(
+        0,
+        f"Build mound {mound.number}",
+        f"{when}Build it {say_length(mound.height.built, units)} high; it settles to "
+        f"{say_length(mound.height.finished, units)}. Base {say_length(mound.base_width, units)} across"
+        f"{': ' + materials if materials else ''}. Start at the far end, work back along the path.",
+        mound.crest.interpolate(0.5, normalized=True),
+        ("barrow", "fork", "spade", "rake", "level", "string"),
+        f"{say_volume(mound.volume, units)}: {say_barrows(mound.barrows)}",
+        settings.jobs.people,
+        round(mound.hours, 1),
+        f"{digging_caution(site, settings)} {LIFTING} No wood or chips against a wall or a trunk.",
+    )
+
+
+def _build_house(house: HoopHouse, site: Site, settings: Settings) -> Job:
+    units = settings.units
+    return Job(
+        0,
+        "Build the hoop house",
+        f"{say_length(house.length, units)} by {say_length(house.width, units)}. Square it by its diagonals, raise the "
+        f"floor, ring it with a swale that has an outlet. {house.roof_water_goes} Posts at least "
+        f"{say_length(2.0 * FOOT, units)} deep, an anchor at every corner; "
+        "in saturated or frozen ground anchors hold half: test them.",
+        house.outline.centroid,
+        ("tapes", "level", "post driver", "spade", "spanners", "ladder"),
+        f"{say_area(house.length * house.width, units)} of floor",
+        max(2, min(settings.jobs.people, 4)),
+        round(HOUSE_HOURS * house.length * house.width, 1),
+        f"{digging_caution(site, settings)} Never cover it in wind. Take snow off or take the cover off. "
+        "Ask whether the town wants a permit.",
+    )
+
+
+def _build_row(row: Trellis, site: Site, settings: Settings) -> Job:
+    units = settings.units
+    wet = " The ground is wet: no shallower, and brace both ends." if row.is_wet else " Brace both ends."
+    return Job(
+        0,
+        f"Set trellis {row.number}",
+        f"{row.posts} posts over {say_length(row.line.length, units)}, {say_length(row.height, units)} high, each "
+        f"{say_length(row.post_depth, units)} in the ground.{wet}",
+        row.line.interpolate(0.5, normalized=True),
+        ("post-hole digger", "level", "string", "wire", "pliers"),
+        f"{row.posts} posts",
+        2,
+        round(POST_HOURS * row.posts, 1),
+        digging_caution(site, settings),
+    )
+
+
+def _after(plan: Plan, settings: Settings) -> Job:
+    top_ups = sorted({number for year in plan.years for number in year.tops_up})
+    again = f" Top up mounds {', '.join(str(number) for number in top_ups)} as the years say." if top_ups else ""
+    return Job(
+        0,
+        "Look again after the next wet spell",
+        "The same flags, the same holes, the height of every crest, spring and autumn. Write down where water stands "
+        f"and for how long; the next run reads it.{again}",
+        None,
+        ("this map", "tape", "level"),
+        f"{len(plan.mounds)} crests" if plan.mounds else "all flags",
+        min(settings.jobs.people, 2),
+        2.0,
+        "If water now stands at a neighbour's or at the road where it did not, open the lowest mound or path at once.",
+    )
+
+
+def _has_works(plan: Plan) -> bool:
+    return bool(plan.mounds or plan.hoop_houses or plan.trellises or plan.paths)
+
+
+def _way_in(site: Site) -> Point | None:
+    gates = site.of_kind(Kind.GATE)
+    return gates[0].geometry.centroid if gates else None

@@ -1,0 +1,1 @@
+"""Where mounds go, how high, of what."""

@@ -1,0 +1,100 @@
+"""How high a mound must be, in its terms."""
+
+from __future__ import annotations
+
+import math
+from statistics import NormalDist
+
+from sitepipe.units import Units, say_length
+from sitepipe.works.mounds.fills import NEVER_DRAINS, Fill
+from sitepipe.works.record import MoundHeight
+
+
+def finished_height(roots: float, fringe: float, depth_to_water: float) -> float:
+    """Height of a settled mound whose roots stand in drained ground, never below 0. Lengths in m.
+
+    Examples
+    --------
+    >>> round(finished_height(0.45, 0.15, 0.20), 2)
+    0.4
+    """
+    return max(roots + fringe - depth_to_water, 0.0)
+
+
+def built_height(finished: float, settlement: float) -> float:
+    """Height to build so that ``finished`` is left after settlement (a share of the built height). [m].
+
+    Examples
+    --------
+    >>> round(built_height(0.40, 0.30), 2)
+    0.57
+    """
+    return finished / (1.0 - settlement)
+
+
+def base_width(top: float, side_slope: float, built: float) -> float:
+    """Width at the foot of a mound with equal sides of ``side_slope`` run per rise. [m].
+
+    Examples
+    --------
+    >>> round(base_width(0.6, 1.5, 0.4 / 0.7), 1)
+    2.3
+    """
+    return top + 2.0 * side_slope * built
+
+
+def mound_height(roots: float, fill: Fill, depth_to_water: float, depth_error: float, chance: float) -> MoundHeight:
+    """Height that keeps roots out of the water with the stated chance, term by term.
+
+    Errors of the depth to water, the fringe and the settlement are taken as independent; the water can stand no
+    higher than the surface, so its share of the allowance is never more than the depth itself.
+
+    Parameters
+    ----------
+    roots : float
+        Depth of drained ground that the crop wants. [m]
+    fill : Fill
+    depth_to_water, depth_error : float
+        In the wet season, and its standard deviation. [m]
+    chance : float
+        From .5, which adds nothing, to below 1. [1]
+
+    Returns
+    -------
+    MoundHeight
+
+    Examples
+    --------
+    >>> from sitepipe.works.mounds.fills import find_fill
+    >>> height = mound_height(0.45, find_fill("woody core", "loam", 0.1), 0.20, 0.0, 0.5)
+    >>> round(height.finished, 2), round(height.built, 2)
+    (0.4, 0.57)
+    """
+    deviations = NormalDist().inv_cdf(chance)
+    plain = finished_height(roots, fill.fringe, depth_to_water)
+    water = min(deviations * depth_error, max(depth_to_water, 0.0))
+    settling = deviations * fill.settlement_error * built_height(plain, fill.settlement)
+    allowance = math.hypot(water, deviations * fill.fringe_error, settling)
+    finished = max(roots + fill.fringe - depth_to_water + allowance, 0.0)
+    return MoundHeight(
+        roots=roots,
+        fringe=fill.fringe,
+        depth_to_water=depth_to_water,
+        allowance=allowance,
+        finished=finished,
+        built=built_height(finished, fill.settlement),
+        settlement=fill.settlement,
+        chance=chance,
+    )
+
+
+def refuse_fill(height: MoundHeight, fill: Fill, highest: float, units: Units) -> str | None:
+    """Say why a fill will not do for a mound, or None where it will. ``highest`` is as built. [m]."""
+    if not math.isfinite(fill.fringe) or fill.fringe > NEVER_DRAINS:
+        return f"Not with {fill.name}: it holds its water and never lets enough air in, however high."
+    if height.built > highest:
+        return (
+            f"Not with {fill.name}: it stays too wet for {say_length(fill.fringe, units)} above the water, so it "
+            f"would have to be built {say_length(height.built, units)} high; {say_length(highest, units)} is the most."
+        )
+    return None

@@ -1,0 +1,196 @@
+"""From crests on a plan to mounds with height, fill, volume, barrows and stakes."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from shapely import LineString, Point
+
+from sitepipe.arrays import FloatArray
+from sitepipe.settings import Settings
+from sitepipe.site import Site
+from sitepipe.units import Units, say_length
+from sitepipe.wetness.record import WaterTable
+from sitepipe.works.jobs.materials import barrow_hours, count_barrows, split_volume
+from sitepipe.works.land import Land
+from sitepipe.works.mounds.crops import CropGroup, find_crop_group
+from sitepipe.works.mounds.fills import Fill, find_fill
+from sitepipe.works.mounds.height import base_width, mound_height, refuse_fill
+from sitepipe.works.mounds.volumes import ridge_volume
+from sitepipe.works.obstacles import inside
+from sitepipe.works.record import Mound, MoundHeight
+from sitepipe.works.stakes import SettingOut, make_stake
+
+STATION = 0.5
+"""Longest distance between two sections of a mound. [m]"""
+WET_QUARTER = 0.25
+"""A mound is made for the depth to water that a quarter of its ground does not have."""
+
+
+@dataclass(frozen=True, slots=True)
+class CrestLine:
+    """A straight crest over real ground.
+
+    Parameters
+    ----------
+    line : line
+    spacing : float
+        Between stations. [m]
+    ground : (stations,) float array
+        Height of the ground below. [m]
+    fitted : (stations,) float array
+        Straight line through it, which the crest runs along. [m]
+    """
+
+    line: LineString
+    spacing: float
+    ground: FloatArray
+    fitted: FloatArray
+
+    def heights(self, above: float) -> FloatArray:
+        """Height over the real ground of a crest that runs ``above`` over the fitted line. [m]."""
+        return np.maximum(self.fitted + above - self.ground, 0.0)
+
+
+def lay_crest(site: Site, ends: FloatArray) -> CrestLine:
+    """Sample the ground below a crest and fit a straight line to it.
+
+    Parameters
+    ----------
+    site : Site
+    ends : (4,) float array
+        x and y of both ends. [m]
+    """
+    length = math.hypot(ends[2] - ends[0], ends[3] - ends[1])
+    count = max(1, math.ceil(length / STATION))
+    share = np.linspace(0.0, 1.0, count + 1)
+    x, y = ends[0] + share * (ends[2] - ends[0]), ends[1] + share * (ends[3] - ends[1])
+    ground = ground_at(site, x, y)
+    known = np.isfinite(ground)
+    if known.sum() >= 2:
+        rise, start = np.polyfit(share[known], ground[known], 1)
+    else:
+        rise, start = 0.0, float(np.nanmean(site.elevation))
+    fitted = start + rise * share
+    ground = np.where(known, ground, fitted)
+    return CrestLine(LineString([ends[:2], ends[2:]]), length / count, ground, fitted)
+
+
+def ground_at(site: Site, x: FloatArray, y: FloatArray) -> FloatArray:
+    """Height of the cells that places lie in, NaN beyond the heights. [m]."""
+    grid = site.grid
+    rows = np.floor((grid.north - y) / grid.cell).astype(np.int64)
+    columns = np.floor((x - grid.west) / grid.cell).astype(np.int64)
+    on_grid = (rows >= 0) & (rows < grid.rows) & (columns >= 0) & (columns < grid.columns)
+    found = site.elevation[np.clip(rows, 0, grid.rows - 1), np.clip(columns, 0, grid.columns - 1)]
+    return np.where(on_grid, found, np.nan)
+
+
+def choose_fill(
+    group: CropGroup, depth: float, error: float, settings: Settings
+) -> tuple[Fill | None, MoundHeight | None, tuple[str, ...]]:
+    """Choose the first fill at hand that will do; the refusals of those before it are returned as sentences."""
+    options = settings.mound
+    refusals: list[str] = []
+    for name in options.fills:
+        fill = find_fill(name, settings.soil.texture, options.air)
+        height = mound_height(group.roots, fill, depth, error, options.chance)
+        refusal = refuse_fill(height, fill, options.highest, settings.units)
+        if refusal is None:
+            return fill, height, tuple(refusals)
+        refusals.append(refusal)
+    return None, None, tuple(refusals)
+
+
+def water_under(site: Site, water_table: WaterTable, foot: shapely.Polygon) -> tuple[float, float]:
+    """Depth to water that a quarter of a mound's ground does not have, and its standard deviation. [m]."""
+    mask = inside(foot, site.grid.x, site.grid.y)
+    depths = water_table.water_table_depth[mask]
+    depths = depths[np.isfinite(depths)]
+    if not depths.size:
+        return 0.0, 0.0
+    return float(np.quantile(depths, WET_QUARTER)), float(np.nanmean(water_table.error[mask]))
+
+
+def make_mound(
+    number: int, ends: FloatArray, crops: str, base: float, land: Land, way: float, why: str
+) -> tuple[Mound | None, tuple[str, ...]]:
+    """Make one mound, still without stakes, or say why no fill will do.
+
+    ``base`` is the width of the ground kept for it; a mound that would need more is refused. ``way`` is that of a
+    barrow from where chips are tipped. [m]
+    """
+    options = land.settings.mound
+    group = find_crop_group(crops)
+    crest = lay_crest(land.site, ends)
+    depth, error = water_under(land.site, land.water_table, crest.line.buffer(base / 2.0))
+    fill, height, refusals = choose_fill(group, depth, error, land.settings)
+    if fill is None or height is None:
+        return None, refusals
+    width = base_width(options.top, fill.side_slope, height.built)
+    heights = crest.heights(height.built)
+    volume = ridge_volume(heights, options.top, fill.side_slope, crest.spacing)
+    materials = split_volume(
+        heights, options.top, crest.spacing, fill, land.settings.materials.cover, land.settings.materials.logs
+    )
+    barrows = count_barrows(volume, land.settings.jobs.barrow)
+    mound = Mound(
+        number=number,
+        crest=crest.line,
+        outline=crest.line.buffer(width / 2.0),
+        crops=crops,
+        fill=fill.name,
+        height=height,
+        top_width=options.top,
+        base_width=width,
+        volume=volume,
+        materials=materials,
+        barrows=barrows,
+        hours=barrow_hours(barrows, way, land.settings.jobs),
+        stakes=(),
+        why=why,
+        sureness=_sureness(land.site, land.water_table, error, fill, height, land.settings.units),
+        crest_ground=(float(crest.fitted[0]), float(crest.fitted[-1])),
+    )
+    return mound, refusals
+
+
+def stake_mound(mound: Mound, site: Site, setting_out: SettingOut) -> Mound:
+    """Add the stakes: both ends of the crest at their finished height, then the four corners of the foot."""
+    (x0, y0), (x1, y1) = mound.crest.coords
+    length = math.hypot(x1 - x0, y1 - y0)
+    half = mound.base_width / 2.0 / length
+    side_x, side_y = (y1 - y0) * half, -(x1 - x0) * half
+    start, end = mound.crest_ground
+    finished = mound.height.finished
+    stakes = [
+        make_stake(f"{mound.number}A", Point(x0, y0), start + finished, setting_out),
+        make_stake(f"{mound.number}B", Point(x1, y1), end + finished, setting_out),
+    ]
+    corners = (
+        ("C", x0 + side_x, y0 + side_y, start),
+        ("D", x1 + side_x, y1 + side_y, end),
+        ("E", x1 - side_x, y1 - side_y, end),
+        ("F", x0 - side_x, y0 - side_y, start),
+    )
+    for letter, x, y, beside in corners:
+        ground = float(ground_at(site, np.array([x]), np.array([y]))[0])
+        level = ground if math.isfinite(ground) else beside
+        stakes.append(make_stake(f"{mound.number}{letter}", Point(x, y), level, setting_out))
+    return replace(mound, stakes=tuple(stakes))
+
+
+def _sureness(
+    site: Site, water_table: WaterTable, error: float, fill: Fill, height: MoundHeight, units: Units
+) -> tuple[tuple[str, str], ...]:
+    levels = [hole for hole in water_table.holes if hole.bound == "level"]
+    water = "Water, from auger holes" if levels else "Water, worked out from the terrain"
+    settling = fill.settlement_error * height.built
+    return (
+        ("measured", f"Ground heights: {say_length(site.ground.vertical_error, units)}"),
+        ("worked out" if levels else "may be", f"{water}: {say_length(error, units)}"),
+        ("rule of thumb", f"Settling, rule of thumb: {say_length(settling, units)}"),
+    )

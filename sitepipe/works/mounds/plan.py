@@ -1,0 +1,298 @@
+"""Where the mounds go: the ground that may carry them, the layout that holds least water back, each mound on it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Point
+from shapely.geometry.base import BaseGeometry
+
+from sitepipe.arrays import BoolArray, FloatArray
+from sitepipe.drainage.flood import filled
+from sitepipe.drainage.heights import UNKNOWN
+from sitepipe.scoring.record import Use
+from sitepipe.settings import Settings
+from sitepipe.site import Kind, Site
+from sitepipe.terrain.record import Terrain
+from sitepipe.units import say_direction, say_distance
+from sitepipe.wetness.blocks import fold_blocks
+from sitepipe.works.land import Land
+from sitepipe.works.mounds.crops import find_crop_group
+from sitepipe.works.mounds.fills import Fill
+from sitepipe.works.mounds.height import base_width
+from sitepipe.works.mounds.layout import Layout, MoundGround, MoundShape, choose_block, search_layouts
+from sitepipe.works.mounds.making import choose_fill, make_mound
+from sitepipe.works.mounds.rows import RowRules, crest_rows
+from sitepipe.works.obstacles import ground_taken, inside, inside_any
+from sitepipe.works.record import Mound, MoundHeight
+
+WINDOW_MARGIN = 30.0
+"""Ground around the mound zones that a trial floods with them. [m]"""
+TRIAL_CELLS = 60_000
+"""Cells of a trial at most; a larger window is tried on coarser cells."""
+DEEP_POND, LARGE_POND = 0.05, 4.0
+"""Hollows deeper and larger than this store the storm and are left open: our own choice. [m], [m2]"""
+LARGE_FIELD = 3000.0
+"""Ground for mounds beyond which all directions are tried only around the best blocks of four of them. [m2]"""
+FIELD_MARGIN = 8.0
+"""Ground kept around such a block. [m]"""
+LONGER_THAN_WIDE = 1.8
+"""Foot of the shortest mound in widths, or it is a heap with little top for its fill: our own choice. [1]"""
+CORNER = 0.05
+"""Corners of the ground are told no finer. [m]"""
+NEAR_WALLS = 2.0
+"""A rise of water so near a building counts as one at the building. [m]"""
+STEEPEST_CATCHMENT = 400.0
+"""Catchment per width that a trial counts at most, so that one channel cell does not decide alone. [m]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """What the widest mound of the plan is made to. Lengths in m."""
+
+    fill: Fill
+    height: MoundHeight
+    base: float
+
+
+@dataclass(frozen=True, slots=True)
+class MoundSearch:
+    """The mound ground, what was tried on it, and what the user should know."""
+
+    recipe: Recipe | None
+    layouts: tuple[Layout, ...]
+    notes: tuple[str, ...]
+    access: tuple[str, Point]
+
+    @property
+    def directions_tried(self) -> tuple[tuple[float, float], ...]:
+        """(bearing, best score), the best of all scored 1."""
+        best: dict[float, float] = {}
+        for layout in self.layouts:
+            best[layout.bearing] = max(best.get(layout.bearing, 0.0), layout.score)
+        highest = max(best.values(), default=1.0) or 1.0
+        return tuple((bearing, score / highest) for bearing, score in sorted(best.items()))
+
+
+def search_mounds(land: Land) -> MoundSearch:
+    """Find the ground for mounds and try every layout on it."""
+    options = land.settings.mound
+    access = find_access(land.site)
+    ground = mound_ground(land)
+    if ground.is_empty:
+        return MoundSearch(None, (), ("No zone of the parcel suits a mound.",), access)
+    recipe, notes = widest_recipe(land, ground)
+    if recipe is None:
+        return MoundSearch(None, (), notes, access)
+    shortest = min(max(options.shortest, LONGER_THAN_WIDE * recipe.base), options.longest)
+    rules = RowRules(recipe.base, options.between, options.gap, options.longest, shortest)
+    shape = MoundShape(
+        options.top, recipe.fill.side_slope, recipe.height.built, options.most, material_limit(recipe, land.settings)
+    )
+    start = (access[1].x, access[1].y)
+    trial = prepare_trial(land, ground, start)
+    if ground.area > LARGE_FIELD:
+        ground = narrow_ground(trial, ground, shape, rules)
+        trial = prepare_trial(land, ground, start)
+    layouts = search_layouts(
+        trial, crest_ground(ground, recipe.base), shape, rules, options.directions, options.offsets
+    )
+    if not layouts:
+        notes = (*notes, "The ground that suits mounds is too narrow for one with a path beside it.")
+    return MoundSearch(recipe, tuple(layouts), notes, access)
+
+
+def build_mounds(layout: Layout, search: MoundSearch, land: Land) -> tuple[tuple[Mound, ...], tuple[str, ...]]:
+    """Make the mounds of a layout; those nearest to the access carry the first crop group."""
+    if search.recipe is None:
+        return (), ()
+    origin = search.access[1]
+    middles = 0.5 * (layout.crests[:, :2] + layout.crests[:, 2:])
+    ways = np.hypot(middles[:, 0] - origin.x, middles[:, 1] - origin.y)
+    nearest = np.argsort(ways, kind="stable")
+    share = math.ceil(len(ways) / len(land.settings.mound.crops))
+    crops = {int(index): land.settings.mound.crops[rank // share] for rank, index in enumerate(nearest)}
+    why = say_why(layout, land)
+    mounds: list[Mound] = []
+    notes: list[str] = []
+    for index, ends in enumerate(layout.crests):
+        mound, refusals = make_mound(
+            len(mounds) + 1,
+            ends,
+            crops[index],
+            search.recipe.base,
+            land,
+            float(ways[index]),
+            why,
+        )
+        notes.extend(refusals)
+        if mound is not None:
+            mounds.append(mound)
+    return tuple(mounds), tuple(dict.fromkeys(notes))
+
+
+def find_access(site: Site) -> tuple[str, Point]:
+    """Return the place where barrows start: a gate, else the road's nearest point, else the parcel's middle."""
+    for gate in site.of_kind(Kind.GATE):
+        return gate.name, gate.geometry.centroid
+    for road in site.of_kind(Kind.ROAD):
+        return road.name, Point(shapely.shortest_line(site.parcel, road.geometry).coords[0])
+    return "the middle of the parcel", site.parcel.representative_point()
+
+
+def mound_ground(land: Land) -> MultiPolygon:
+    """Ground that may carry a mound: its zones less what is excluded, hollows that store the storm, and flow lines."""
+    ground: BaseGeometry = shapely.unary_union([zone.outline for zone in land.zones.zones if zone.use is Use.MOUND])
+    closed = [exclusion.outline for exclusion in land.scores.exclusions if Use.MOUND in exclusion.uses]
+    closed += [pond.outline for pond in land.drainage.ponds if pond.depth >= DEEP_POND and pond.area >= LARGE_POND]
+    clear = land.settings.mound.clear_of_flow
+    for line in land.drainage.flow_lines:
+        if line.upslope_area and max(line.upslope_area) >= land.settings.mound.flow_area:
+            closed.append(_carrying(line.line, line.upslope_area, land.settings.mound.flow_area).buffer(clear))
+    ground = ground.difference(shapely.unary_union(closed)) if closed else ground
+    polygons = [part for part in shapely.get_parts(ground) if part.geom_type == "Polygon" and part.area > 0.0]
+    return MultiPolygon(polygons)
+
+
+def narrow_ground(trial: MoundGround, ground: BaseGeometry, shape: MoundShape, rules: RowRules) -> BaseGeometry:
+    """Keep, of a large field, what lies around the best block of each of four directions."""
+    allowed = crest_ground(ground, rules.base)
+    around = []
+    for bearing in (0.0, 45.0, 90.0, 135.0):
+        crests = crest_rows(allowed, bearing, 0.5, rules)
+        chosen = crests[choose_block(trial, crests, shape, rules)]
+        around += [shapely.box(*shapely.MultiPoint(chosen.reshape(-1, 2)).bounds).buffer(FIELD_MARGIN)] * bool(
+            len(chosen)
+        )
+    kept = shapely.intersection(ground, shapely.unary_union(around)) if around else ground
+    polygons = [part for part in shapely.get_parts(kept) if part.geom_type == "Polygon" and part.area > 0.0]
+    return MultiPolygon(polygons)
+
+
+def crest_ground(ground: BaseGeometry, base: float) -> BaseGeometry:
+    """Draw the ground in by half a base, so that a foot fits wherever a crest runs; its corners in straight pieces."""
+    return ground.buffer(-base / 2.0 - CORNER, quad_segs=2).simplify(CORNER)
+
+
+def _carrying(line: shapely.LineString, upslope_area: tuple[float, ...], least: float) -> BaseGeometry:
+    """Return the lower part of a flow line, from where enough ground lies behind it."""
+    points = list(line.coords)
+    first = next(index for index, area in enumerate(upslope_area) if area >= least)
+    lower = points[first:]
+    return shapely.LineString(lower) if len(lower) > 1 else Point(lower[0])
+
+
+def widest_recipe(land: Land, ground: BaseGeometry) -> tuple[Recipe | None, tuple[str, ...]]:
+    """Return what the widest mound would be made to, on the wetter part of the ground, and the fills that will not do.
+
+    A crop group that no fill serves there is left to be refused mound by mound.
+    """
+    mask = inside(ground, land.site.grid.x, land.site.grid.y)
+    depths = land.water_table.water_table_depth[mask]
+    errors = land.water_table.error[mask]
+    known = np.isfinite(depths)
+    if not known.any():
+        return None, ("The depth to water under the ground for mounds is not known.",)
+    depth, error = float(np.quantile(depths[known], 0.10)), float(np.median(errors[known]))
+    recipes: list[Recipe] = []
+    notes: list[str] = []
+    for crops in land.settings.mound.crops:
+        fill, height, refusals = choose_fill(find_crop_group(crops), depth, error, land.settings)
+        notes.extend(f"For {crops}: {refusal}" for refusal in refusals)
+        if fill is not None and height is not None:
+            recipes.append(Recipe(fill, height, base_width(land.settings.mound.top, fill.side_slope, height.built)))
+    widest = max(recipes, key=lambda recipe: recipe.base, default=None)
+    return widest, tuple(dict.fromkeys(notes))
+
+
+def material_limit(recipe: Recipe, settings: Settings) -> float:
+    """Volume of mounds that the free material of all years covers; at least one load, for a trial mound. [m3]."""
+    materials, options = settings.materials, settings.mound
+    built = recipe.height.built
+    section = options.top * built + recipe.fill.side_slope * built**2
+    left = max(built - materials.cover, 0.0)
+    core = (options.top * left + recipe.fill.side_slope * left**2) / section if section > 0.0 else 0.0
+    loads = materials.loads_per_year * materials.load * materials.years
+    soil = materials.soil_per_year * materials.years
+    if recipe.fill.name == "native soil":
+        return math.inf
+    if not recipe.fill.is_woody:
+        return max(soil, materials.load)
+    return max(min(loads / max(core, 1e-6), soil / max(1.0 - core, 1e-6)), materials.load)
+
+
+def prepare_trial(land: Land, ground: BaseGeometry, access: tuple[float, float]) -> MoundGround:
+    """Cut out the window around the mound ground, on coarser cells where it is large."""
+    grid = land.site.grid
+    west, south, east, north = ground.bounds
+    top = max(int((grid.north - north - WINDOW_MARGIN) / grid.cell), 0)
+    bottom = min(math.ceil((grid.north - south + WINDOW_MARGIN) / grid.cell), grid.rows)
+    left = max(int((west - WINDOW_MARGIN - grid.west) / grid.cell), 0)
+    right = min(math.ceil((east + WINDOW_MARGIN - grid.west) / grid.cell), grid.columns)
+    step = max(1, math.ceil(math.sqrt((bottom - top) * (right - left) / TRIAL_CELLS)))
+    window = (slice(top, bottom), slice(left, right))
+
+    def coarse(values: FloatArray) -> FloatArray:
+        return np.ascontiguousarray(values[window]) if step == 1 else fold_blocks(values[window], step)[0]
+
+    raw = land.drainage.heights[window]
+    heights_m = np.where(raw == UNKNOWN, np.nan, raw.astype(np.float64))
+    if step > 1:
+        heights_m = fold_blocks(heights_m, step)[0]
+    heights = np.where(np.isnan(heights_m), UNKNOWN, np.rint(np.nan_to_num(heights_m))).astype(np.int32)
+    down, east_fall = np.gradient(coarse(land.terrain.broad_elevation), grid.cell * step)
+    steepness = np.hypot(down, east_fall)
+    steepness = np.where(steepness > 0.0, steepness, np.nan)
+    catchment = np.minimum(coarse(land.drainage.specific_catchment_area), STEEPEST_CATCHMENT)
+    flow = np.nan_to_num(np.stack([-east_fall / steepness * catchment, down / steepness * catchment]))
+    outside = coarse(_not_ours(land.site).astype(np.float64)) > 0.5
+    return MoundGround(
+        west=grid.west + left * grid.cell,
+        north=grid.north - top * grid.cell,
+        cell=grid.cell * step,
+        heights=heights,
+        level=filled(heights),
+        flow=flow,
+        suitability=coarse(land.scores.suitability_mound),
+        outside=outside,
+        access=access,
+    )
+
+
+def _not_ours(site: Site) -> BoolArray:
+    """Cells where no rise is allowed: beyond the boundary, at buildings, on roads."""
+    x, y = site.grid.x, site.grid.y
+    near = [feature.geometry.buffer(NEAR_WALLS) for feature in site.of_kind(Kind.BUILDING)]
+    near += [ground_taken(feature) for feature in site.of_kind(Kind.ROAD)]
+    return np.asarray(~inside(site.parcel, x, y) | inside_any(near, x, y))
+
+
+def say_why(layout: Layout, land: Land) -> str:
+    """Say in one sentence why the mounds lie as they do."""
+    fall = fall_direction(layout, land.terrain, land.site)
+    way = f"{say_direction(layout.bearing)} to {say_direction(layout.bearing + 180.0)}"
+    tried = f"of {land.settings.mound.directions} directions tried on the drainage"
+    haul = f"{say_distance(layout.haul, land.settings.units)} from the barrow's start"
+    if fall is None:
+        return f"The rows run {way}: {tried} this one holds least water back for the room it gives, {haul}."
+    off = abs((layout.bearing - fall + 90.0) % 180.0 - 90.0)
+    lie = "along the fall" if off <= 30.0 else "across the fall" if off >= 60.0 else "aslant to the fall"
+    return f"The rows run {way}, {lie}: {tried} this one holds least water back for the room it gives, {haul}."
+
+
+def fall_direction(layout: Layout, terrain: Terrain, site: Site) -> float | None:
+    """Direction that the broad ground falls to below the mounds, None where it is level. [deg]."""
+    grid = site.grid
+    down = np.gradient(terrain.broad_elevation, grid.cell, axis=0)
+    east = np.gradient(terrain.broad_elevation, grid.cell, axis=1)
+    middles = 0.5 * (layout.crests[:, :2] + layout.crests[:, 2:])
+    cells = [grid.cell_at(float(x), float(y)) for x, y in middles]
+    rises = [(down[cell], east[cell]) for cell in cells if grid.holds(*cell)]
+    to_north = float(np.nansum([southward for southward, _ in rises]))
+    to_east = -float(np.nansum([eastward for _, eastward in rises]))
+    if math.hypot(to_north, to_east) < 1e-4 * max(len(rises), 1):
+        return None
+    return math.degrees(math.atan2(to_east, to_north)) % 360.0

@@ -1,0 +1,1 @@
+"""What the plan does to the water."""

@@ -1,0 +1,1 @@
+"""Paths, and where a truck may tip."""

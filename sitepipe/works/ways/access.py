@@ -1,0 +1,57 @@
+"""Paths and tipping place settled together: of the places ranked, the one with the least work along its own paths."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from sitepipe.works.land import Land
+from sitepipe.works.record import HoopHouse, Mound, Path, TippingPlace
+from sitepipe.works.ways.network import Network, join_all, ways_over
+from sitepipe.works.ways.paths import paths_of
+from sitepipe.works.ways.tipping import compared
+from sitepipe.works.ways.truck import say_no_place
+
+
+@dataclass(frozen=True, slots=True)
+class Access:
+    """How one gets to everything: the places, the first one chosen, its paths, and the way to each mound. [m]."""
+
+    places: tuple[TippingPlace, ...]
+    paths: tuple[Path, ...]
+    ways: dict[int, float]
+    notes: tuple[str, ...] = ()
+
+
+def settle_access(
+    land: Land, mounds: tuple[Mound, ...] = (), house: HoopHouse | None = None, places: tuple[TippingPlace, ...] = ()
+) -> Access:
+    """Join everything for each tipping place and rank the places again by the work along the paths they get.
+
+    A place from which the paths do not reach every mound keeps the work of the cheapest ways over open ground and
+    comes after those that do.
+    """
+    options: list[tuple[bool, float, int, TippingPlace, Network]] = []
+    for index, place in enumerate(places):
+        network = join_all(land, mounds, house, place)
+        ways = ways_over(network)
+        reaches_all = all(mound.number in ways for mound in mounds)
+        if reaches_all and mounds:
+            work = sum(mound.volume * ways[mound.number] for mound in mounds)
+            place = replace(place, barrow_work=work, mean_haul=work / sum(mound.volume for mound in mounds))
+        options.append((not reaches_all, place.barrow_work, index, place, network))
+    options.sort(key=lambda option: option[:3])
+    network = options[0][4] if options else join_all(land, mounds, house, None)
+    ranked = tuple(replace(option[3], rank=rank) for rank, option in enumerate(options, 1))
+    paths = paths_of(network, land) if land.settings.path.wanted else ()
+    notes = [] if places or not land.settings.tipping.wanted else [say_no_place(land.site, land.settings)]
+    notes += say_unreached(network) if land.settings.path.wanted else []
+    return Access(compared(ranked, land.settings), paths, ways_over(network), tuple(notes))
+
+
+def say_unreached(network: Network) -> list[str]:
+    """Say what no path reaches."""
+    reached = {branch.end for branch in network.branches}
+    missed = [terminal.name for terminal in network.terminals if terminal.name not in reached]
+    if not missed:
+        return []
+    return [f"No path reaches {', '.join(missed)}: something stands in the way, or no way in is drawn."]

@@ -1,0 +1,203 @@
+"""The network that joins gate, tap, hoop house, tipping place and mounds, as ways over cells."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from shapely.geometry.base import BaseGeometry
+
+from sitepipe.arrays import LongArray
+from sitepipe.settings import Settings
+from sitepipe.site import Kind, Site
+from sitepipe.works.houses.ground import named
+from sitepipe.works.land import Land
+from sitepipe.works.record import HoopHouse, Mound, TippingPlace
+from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost, way_back
+from sitepipe.works.ways.walking import WalkingGround, walking_ground
+
+WHEELCHAIR_GRADE = 1.0 / 20.0
+"""Running slope of a walk that needs no rails: 2010 ADA. [1]"""
+MOUND = "mound "
+"""How the end of a path at a mound is named, its number behind."""
+TIPPING = "tipping place"
+
+
+@dataclass(frozen=True, slots=True)
+class Terminal:
+    """Something that a path must reach: its name, the cells that count as there, and whether loads go to it."""
+
+    name: str
+    cells: LongArray
+    is_main: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """A way over cells from the network so far to a terminal."""
+
+    cells: tuple[int, ...]
+    start: str
+    end: str
+    is_main: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Network:
+    """All branches, the first laid first, on the ground that they are laid over."""
+
+    walking: WalkingGround
+    terminals: tuple[Terminal, ...]
+    branches: tuple[Branch, ...]
+
+
+def join_all(
+    land: Land,
+    mounds: tuple[Mound, ...],
+    house: HoopHouse | None,
+    place: TippingPlace | None,
+    taken: tuple[BaseGeometry, ...] = (),
+) -> Network:
+    """Join everything that a barrow goes to, the cheapest branch first, each branch from the network so far."""
+    standing = [*taken, *(mound.outline for mound in mounds)]
+    standing += [house.outline] if house is not None else []
+    standing += [place.outline] if place is not None else []
+    walking = walking_ground(land, standing, land.settings.path.side_width / 2)
+    start = _starts(land.site, walking)
+    terminals = _terminals(land.site, walking, mounds, house, place)
+    if start is None or not terminals:
+        return Network(walking, terminals, ())
+    return Network(walking, terminals, tuple(widened(join(walking, main_grade(land.settings), start, terminals))))
+
+
+def ways_over(network: Network) -> dict[int, float]:
+    """Metres over drives and branches from the tipping place to each mound that they reach. [m]."""
+    walking = network.walking
+    cells = [np.array(branch.cells, np.int64) for branch in network.branches]
+    on_network = walking.on_lane.ravel().copy()
+    on_network[np.concatenate(cells) if cells else np.zeros(0, np.int64)] = True
+    pace = np.where(on_network & np.isfinite(walking.pace.ravel()), 1.0, np.inf).reshape(walking.pace.shape)
+    start = [terminal.cells for terminal in network.terminals if terminal.name == TIPPING]
+    if not start:
+        return {}
+    _, length, _ = least_cost(pace, np.zeros_like(pace), 0.0, SIXTEEN_MOVES, start[0])
+    found = {
+        int(terminal.name.removeprefix(MOUND)): float(length.ravel()[terminal.cells].min(initial=np.inf))
+        for terminal in network.terminals
+        if terminal.name.startswith(MOUND)
+    }
+    return {number: far * walking.grid.cell for number, far in found.items() if np.isfinite(far)}
+
+
+def main_grade(settings: Settings) -> float:
+    """Return the slope that the main path's wheel takes without trouble. [1]."""
+    if settings.path.wheel == "wheelchair":
+        return min(settings.path.steepest, WHEELCHAIR_GRADE)
+    return settings.path.steepest
+
+
+def join(walking: WalkingGround, steepest: float, start: Terminal, terminals: tuple[Terminal, ...]) -> list[Branch]:
+    """Grow a network from the start: each time the terminal that is cheapest to reach from all that is there.
+
+    Cells of the network count as reached. Where loads go comes first, so that the main path is laid out for them and
+    the rest joins it. At most twice the cost of the best network, which no one finds quickly.
+
+    References
+    ----------
+    Takahashi & Matsuyama (1980), An approximate solution for the Steiner problem in graphs, Mathematica Japonica 24.
+    """
+    network = set(start.cells.tolist())
+    owner = dict.fromkeys(network, start.name)
+    branches: list[Branch] = []
+    height = walking.height_in_cells
+    for group in (True, False):
+        waiting = [terminal for terminal in terminals if terminal.is_main is group]
+        while waiting:
+            cost, _, came_from = least_cost(
+                walking.pace,
+                height,
+                steepest,
+                SIXTEEN_MOVES,
+                np.array(sorted(network), np.int64),
+                np.concatenate([terminal.cells for terminal in waiting]),
+            )
+            reached = [
+                float(cost.ravel()[terminal.cells].min()) if terminal.cells.size else np.inf for terminal in waiting
+            ]
+            nearest = int(np.argmin(reached))
+            terminal = waiting.pop(nearest)
+            if not np.isfinite(reached[nearest]):
+                break
+            goal = int(terminal.cells[np.argmin(cost.ravel()[terminal.cells])])
+            cells = way_back(came_from, goal)
+            branches.append(Branch(tuple(cells), owner[cells[0]], terminal.name, group))
+            for cell in cells:
+                owner.setdefault(cell, f"path to {terminal.name}")
+            owner[goal] = terminal.name
+            network.update(cells)
+    return branches
+
+
+def widened(branches: list[Branch]) -> list[Branch]:
+    """Make a main path of each branch that loads pass on the way to two mounds or more."""
+    parent_of = _parents(branches)
+    served = [int(branch.end.startswith(MOUND)) for branch in branches]
+    for index in range(len(branches) - 1, -1, -1):
+        parent = parent_of[index]
+        if parent >= 0:
+            served[parent] += served[index]
+    return [
+        replace(branch, is_main=branch.is_main or count >= 2) for branch, count in zip(branches, served, strict=True)
+    ]
+
+
+def _parents(branches: list[Branch]) -> list[int]:
+    """Index of the branch that each branch starts from, -1 for those that start at the way in."""
+    owner: dict[int, int] = {}
+    parents = []
+    for index, branch in enumerate(branches):
+        parents.append(owner.get(branch.cells[0], -1))
+        for cell in branch.cells:
+            owner.setdefault(cell, index)
+    return parents
+
+
+def _starts(site: Site, walking: WalkingGround) -> Terminal | None:
+    """Where one comes in: the gate, and with it the drive; else the road beside the parcel, else its lowest corner."""
+    gates = site.of_kind(Kind.GATE)
+    cells = [
+        cell
+        for gate in gates
+        if (cell := walking.cell_near(gate.geometry.centroid.x, gate.geometry.centroid.y)) is not None
+    ]
+    roads = site.of_kind(Kind.ROAD)
+    on_lane = np.flatnonzero(walking.on_lane & np.isfinite(walking.pace)).tolist()
+    if not cells and not on_lane:
+        return None
+    inner = [road for road in roads if road.geometry.intersects(site.parcel)]
+    names = [named(feature) for feature in ((*inner[:1],) if on_lane and inner else (*gates[:1], *roads[:1]))]
+    return Terminal(names[0] if names else "the way in", np.array(sorted({*cells, *on_lane}), np.int64), True)
+
+
+def _terminals(
+    site: Site,
+    walking: WalkingGround,
+    mounds: tuple[Mound, ...],
+    house: HoopHouse | None,
+    place: TippingPlace | None,
+) -> tuple[Terminal, ...]:
+    found: list[Terminal] = []
+    beside = 1.6 * walking.grid.cell + 0.3
+    if place is not None:
+        found.append(Terminal(TIPPING, walking.cells_in(place.outline.buffer(beside)), True))
+    if house is not None:
+        door = house.door if house.door is not None else house.outline.centroid
+        cell = walking.cell_near(door.x, door.y)
+        found += [Terminal("hoop house", np.array([cell], np.int64), True)] if cell is not None else []
+    for mound in mounds:
+        cells = walking.cells_in(mound.outline.buffer(beside))
+        found.append(Terminal(f"{MOUND}{mound.number}", cells, False))
+    for tap in site.of_kind(Kind.TAP):
+        cell = walking.cell_near(tap.geometry.centroid.x, tap.geometry.centroid.y)
+        found += [Terminal(named(tap), np.array([cell], np.int64), False)] if cell is not None else []
+    return tuple(found)

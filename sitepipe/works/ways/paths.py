@@ -1,0 +1,148 @@
+"""The paths that join gate, tap, hoop house, tipping place and mounds at least cost."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import shapely
+from shapely import LineString, MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from sitepipe.settings import Settings
+from sitepipe.units import say_distance
+from sitepipe.works.land import Land
+from sitepipe.works.obstacles import lanes
+from sitepipe.works.record import HoopHouse, Mound, Path, TippingPlace
+from sitepipe.works.ways.crossings import crossings_of, in_flow_length
+from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost, way_back
+from sitepipe.works.ways.lines import (
+    bench_cut,
+    grade_cut,
+    laid_line,
+    line_cost,
+    profile,
+    steepest_over,
+)
+from sitepipe.works.ways.network import WHEELCHAIR_GRADE, Branch, Network, join_all, main_grade
+from sitepipe.works.ways.walking import WalkingGround
+
+WHEELCHAIR_WIDTH = 0.9144
+"""36 in clear: 2010 ADA. [m]"""
+PROFILE_STEP = 0.5
+"""[m]"""
+LEAST_LENGTH = 0.5
+"""Shorter pieces are a step, not a path. [m]"""
+
+
+def lay_paths(
+    land: Land,
+    mounds: tuple[Mound, ...] = (),
+    house: HoopHouse | None = None,
+    place: TippingPlace | None = None,
+    taken: tuple[BaseGeometry, ...] = (),
+) -> tuple[Path, ...]:
+    """Join everything that a barrow goes to, the cheapest branch first, each branch from the network so far."""
+    if not land.settings.path.wanted:
+        return ()
+    network = join_all(land, mounds, house, place, taken)
+    return paths_of(network, land)
+
+
+def paths_of(network: Network, land: Land) -> tuple[Path, ...]:
+    """Make paths of the branches: straightened, with widths, quantities, crossings and both costs."""
+    laid = [_path(number, branch, land, network.walking) for number, branch in enumerate(network.branches, 1)]
+    kept = [path for path in laid if path is not None]
+    return tuple(replace(path, number=number) for number, path in enumerate(kept, 1))
+
+
+def main_width(settings: Settings) -> float:
+    """Return the width of the main path. [m]."""
+    return max(settings.path.width, WHEELCHAIR_WIDTH) if settings.path.wheel == "wheelchair" else settings.path.width
+
+
+def _path(number: int, branch: Branch, land: Land, walking: WalkingGround) -> Path | None:
+    steepest = main_grade(land.settings)
+    cells = _off_lane(branch.cells, walking)
+    if len(cells) < 2:
+        return None
+    places, cost = laid_line(cells, walking, steepest)
+    shortest_cost, shortest_length = _shortest(cells, walking, steepest)
+    cost = min(shortest_cost, cost)
+    line = LineString([_world(walking, row, column) for row, column in places])
+    if line.length < LEAST_LENGTH:
+        return None
+    width = main_width(land.settings) if branch.is_main else land.settings.path.side_width
+    outline = line.buffer(width / 2.0, cap_style="flat", join_style="round")
+    new = outline.difference(shapely.union_all(lanes(land.site)))
+    stations, height, across = profile(walking, places, PROFILE_STEP)
+    cut = bench_cut(width, across, stations)
+    if branch.is_main and land.settings.path.wheel == "wheelchair":
+        cut += grade_cut(width, height, stations, WHEELCHAIR_GRADE)
+    crossings, names = crossings_of(line, land.drainage, land.settings)
+    cell = walking.grid.cell
+    return Path(
+        number=number,
+        line=line,
+        outline=new if isinstance(new, Polygon | MultiPolygon) and not new.is_empty else outline,
+        joins=(branch.start, branch.end),
+        width=width,
+        is_main=branch.is_main,
+        crossings=crossings,
+        chips=float(new.area) * land.settings.path.chip_depth,
+        cut=cut,
+        cost=cost * cell,
+        shortest_cost=shortest_cost * cell,
+        why=_why(line.length, cost * cell, shortest_length, shortest_cost * cell, names, land.settings),
+        crossing_names=names,
+        in_flow=in_flow_length(line, walking, len(crossings)),
+        steepest=steepest_over(height, stations),
+    )
+
+
+def _off_lane(cells: tuple[int, ...], walking: WalkingGround) -> list[int]:
+    """Leave out the part along a drive at the start of a way: there the path is built already."""
+    lane = walking.on_lane.ravel()
+    first = 0
+    while first + 1 < len(cells) and lane[cells[first + 1]]:
+        first += 1
+    return list(cells[first:])
+
+
+def _shortest(cells: list[int], walking: WalkingGround, steepest: float) -> tuple[float, float]:
+    """Cost and length of the shortest way between the same ends: what one would walk without a look at the ground."""
+    level = np.where(np.isfinite(walking.pace), 1.0, np.inf)
+    _, _, came_from = least_cost(
+        level,
+        walking.height_in_cells,
+        0.0,
+        SIXTEEN_MOVES,
+        np.array(cells[:1], np.int64),
+        np.array(cells[-1:], np.int64),
+    )
+    blind = WalkingGround(walking.grid, level, walking.height, walking.in_flow, walking.on_lane, walking.wet)
+    places, length = laid_line(way_back(came_from, cells[-1]), blind, 0.0)
+    cost = line_cost(walking.pace, walking.height_in_cells, steepest, places)
+    return float(cost), length * walking.grid.cell
+
+
+def _world(walking: WalkingGround, row: float, column: float) -> tuple[float, float]:
+    grid = walking.grid
+    return grid.west + (float(column) + 0.5) * grid.cell, grid.north - (float(row) + 0.5) * grid.cell
+
+
+def _why(
+    length: float, cost: float, shortest: float, shortest_cost: float, names: tuple[str, ...], settings: Settings
+) -> str:
+    units = settings.units
+    said = f"{say_distance(length, units)} long, worth {say_distance(cost, units)} of level dry path"
+    if shortest_cost > 1.05 * cost:
+        said += (
+            f"; the shortest way, {say_distance(shortest, units)}, would be worth {say_distance(shortest_cost, units)}"
+        )
+    else:
+        said += "; no shorter way is worth less"
+    if not names:
+        return f"{said}. It crosses no flow line."
+    water = "a flow line" if len(names) == 1 else f"{len(names)} flow lines"
+    return f"{said}. It crosses {water} ({'; '.join(names)}): leave the path level there, with a pipe or a plank over."

@@ -1,0 +1,162 @@
+"""Where a truck tips chips: a place that it can reach, on nothing that minds, with the least barrow work."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from shapely import Point
+from shapely.geometry.base import BaseGeometry
+
+from sitepipe.arrays import BoolArray, FloatArray
+from sitepipe.scoring.record import Use
+from sitepipe.settings import Settings
+from sitepipe.site import Kind
+from sitepipe.units import say_distance, say_length
+from sitepipe.works.houses.ground import FLOW_ROOM, POND_DEPTH
+from sitepipe.works.land import Land
+from sitepipe.works.obstacles import crown, ground_taken, inside, inside_any, lanes, solids
+from sitepipe.works.record import Mound, TippingPlace
+from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost
+from sitepipe.works.ways.truck import TruckGround, running, spread, truck_ground, within
+from sitepipe.works.ways.walking import WalkingGround, walking_ground
+
+CELLS = 40_000
+"""The haul to each mound is walked once over the window: coarser cells than for a path are enough."""
+GATE_ROOM = 4.0
+"""Kept free around a gate. [m]"""
+MATTERS_NOT = ("Road band", "Boundary")
+"""Exclusions for what grows or stands for good, not for a pile that is gone in weeks."""
+APART = 8.0
+"""Ranked places lie at least this far from each other. [m]"""
+
+
+def pile_radius(settings: Settings) -> float:
+    """Radius of the cone that one load makes. [m].
+
+    Examples
+    --------
+    A load of 9.2 m3, 1.5 m high:
+
+    >>> round(pile_radius(Settings()), 2)
+    2.42
+    """
+    return float(np.sqrt(3.0 * settings.materials.load / (np.pi * settings.tipping.pile_height)))
+
+
+def choose_tipping_places(
+    land: Land, mounds: tuple[Mound, ...] = (), taken: tuple[BaseGeometry, ...] = ()
+) -> tuple[TippingPlace, ...]:
+    """Rank the places that a truck can tip at by the barrow work from there to the mounds."""
+    if not land.settings.tipping.wanted:
+        return ()
+    standing = (*taken, *(mound.outline for mound in mounds))
+    walking = walking_ground(land, standing, 0.3, CELLS)
+    truck = truck_ground(land, walking, standing)
+    if truck is None:
+        return ()
+    work, volume = barrow_work(mounds, walking, land.settings)
+    radius = pile_radius(land.settings)
+    free = free_for_pile(land, walking, standing)
+    reached = within(np.isfinite(truck.way_in), radius + 1.0, walking)
+    possible = free & reached & np.isfinite(work)
+    order = np.lexsort((np.arange(work.size), spread(truck.way_in, radius + 1.0, walking).ravel(), work.ravel()))
+    chosen: list[TippingPlace] = []
+    for cell in order[possible.ravel()[order]]:
+        x, y = walking.place_of(int(cell))
+        if all(place.place.distance(Point(x, y)) >= APART for place in chosen):
+            chosen.append(
+                _place(len(chosen) + 1, Point(x, y), float(work.flat[cell]), volume, truck, walking, land.settings)
+            )
+        if len(chosen) == land.settings.tipping.places:
+            break
+    return compared(tuple(chosen), land.settings)
+
+
+def barrow_work(mounds: tuple[Mound, ...], walking: WalkingGround, settings: Settings) -> tuple[FloatArray, float]:
+    """Sum over the mounds of volume times metres of the least-cost way from each cell. [m4], and the volume [m3].
+
+    Infinite where any mound cannot be reached. A mound is reached at the nearest free ground beside it.
+    """
+    work = np.zeros(walking.pace.shape)
+    for mound in mounds:
+        beside = walking.cells_in(mound.outline.buffer(0.3 + 1.6 * walking.grid.cell))
+        _, length, _ = least_cost(
+            walking.pace, walking.height_in_cells, settings.path.steepest, SIXTEEN_MOVES, beside.astype(np.int64)
+        )
+        work += mound.volume * length * walking.grid.cell
+    return work, float(sum(mound.volume for mound in mounds))
+
+
+def free_for_pile(land: Land, walking: WalkingGround, standing: tuple[BaseGeometry, ...]) -> BoolArray:
+    """Cells where a pile with its middle there lies on nothing that minds."""
+    radius = pile_radius(land.settings)
+    minds = [*solids(land.site), *standing, *lanes(land.site)]
+    minds += [crown(feature) for feature in land.site.of_kind(Kind.TREE)]
+    minds += [
+        ground_taken(feature)
+        for feature in land.site.of_kind(
+            Kind.SEPTIC, Kind.WELL, Kind.BURIED_LINE, Kind.KEEP_CLEAR, Kind.DITCH, Kind.BED
+        )
+    ]
+    minds += [
+        ban.outline
+        for ban in land.scores.exclusions
+        if Use.MOUND in ban.uses and not ban.reason.startswith(MATTERS_NOT)
+    ]
+    minds += [pond.outline for pond in land.drainage.ponds if pond.depth >= POND_DEPTH]
+    minds += [flow.line.buffer(FLOW_ROOM) for flow in running(land.drainage, land.settings)]
+    minds += [feature.geometry.buffer(GATE_ROOM - radius) for feature in land.site.of_kind(Kind.GATE)]
+    grid = walking.grid
+    blocked = inside_any((shape.buffer(radius) for shape in minds), grid.x, grid.y)
+    return np.asarray(inside(land.site.parcel.buffer(-radius), grid.x, grid.y) & ~blocked)
+
+
+def _place(
+    rank: int,
+    place: Point,
+    work: float,
+    volume: float,
+    truck: TruckGround,
+    walking: WalkingGround,
+    settings: Settings,
+) -> TippingPlace:
+    units, own = settings.units, settings.tipping
+    radius = pile_radius(settings)
+    row, column = walking.grid.cell_at(place.x, place.y)
+    reach = radius + 1.0
+    way_in = float(spread(truck.way_in, reach, walking)[row, column])
+    off = float(spread(truck.off_lane, reach, walking)[row, column])
+    ground = (
+        " on the drive"
+        if off <= walking.grid.cell
+        else f", {say_distance(off, units)} of it off the drive over firm ground"
+    )
+    drive = ground if walking.on_lane.any() else ""
+    how = "can turn there" if bool(truck.turns[row, column]) else f"backs in from {truck.entry}"
+    access = (
+        f"A truck {say_length(own.truck_width, units)} wide comes {say_distance(way_in, units)} from {truck.entry}"
+        f"{drive}, and {how}. Not after rain; the driver decides."
+    )
+    return TippingPlace(
+        rank, place, place.buffer(radius, quad_segs=8), work, access, "", work / volume if volume else 0.0
+    )
+
+
+def compared(places: tuple[TippingPlace, ...], settings: Settings) -> tuple[TippingPlace, ...]:
+    """Say of each place how its barrow work compares with the first one's."""
+    if not places:
+        return places
+    units, best = settings.units, places[0]
+    if best.barrow_work <= 0.0:
+        return tuple(replace(place, why="Nearest to the way in; no mound asks for chips.") for place in places)
+    first = (
+        f"Least barrow work of all places that a truck reaches: {say_distance(best.mean_haul, units)} a barrow "
+        "on the mean, off flow lines, hollows, roots and buried things."
+    )
+    others = (
+        f"{say_distance(place.mean_haul, units)} a barrow on the mean, "
+        f"{round(100.0 * (place.barrow_work / best.barrow_work - 1.0))} in 100 more work than at place 1."
+        for place in places[1:]
+    )
+    return tuple(replace(place, why=why) for place, why in zip(places, (first, *others), strict=True))

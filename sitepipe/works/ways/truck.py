@@ -1,0 +1,160 @@
+"""Where a truck gets to: through the gate, along the drive, over ground that bears it, and where it can turn."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from shapely.geometry.base import BaseGeometry
+
+from sitepipe.arrays import BoolArray, FloatArray, LongArray
+from sitepipe.drainage.record import Drainage, FlowLine
+from sitepipe.settings import Settings
+from sitepipe.site import Kind, Site
+from sitepipe.units import say_length
+from sitepipe.works.houses.ground import POND_DEPTH, named
+from sitepipe.works.land import Land
+from sitepipe.works.obstacles import crown, ground_taken, inside, inside_any, lanes, solids
+from sitepipe.works.ways.least_cost import QUEEN_MOVES, least_cost
+from sitepipe.works.ways.walking import WalkingGround, on_walking_cells
+
+GATE_SLACK = 0.6
+"""A gate may be this much narrower than the clear lane: one drives through it with care. [m]"""
+
+
+@dataclass(frozen=True, slots=True)
+class TruckGround:
+    """Where a truck gets to.
+
+    Parameters
+    ----------
+    way_in : (rows, columns) float array
+        Metres driven from the gate, or from the road where no gate is drawn; infinite where it does not get to. [m]
+    off_lane : (rows, columns) float array
+        Metres of those driven off road and drive. [m]
+    turns : (rows, columns) bool array
+        Whether it can turn within reach of a cell.
+    entry : str
+        What it comes in by.
+    """
+
+    way_in: FloatArray
+    off_lane: FloatArray
+    turns: BoolArray
+    entry: str
+
+
+def truck_ground(land: Land, walking: WalkingGround, standing: tuple[BaseGeometry, ...]) -> TruckGround | None:
+    """Drive a truck over everything firm from the gate (or the road); None where no way in is drawn."""
+    grid, own = walking.grid, land.settings.tipping
+    lane = inside_any(lanes(land.site), grid.x, grid.y)
+    if land.site.of_kind(Kind.GATE):
+        lane &= inside(land.site.parcel.buffer(0.5), grid.x, grid.y)
+    half = own.truck_width / 2.0
+    stops = [shape.buffer(half) for shape in (*solids(land.site), *standing)]
+    soft = [
+        ground_taken(feature).buffer(half) for feature in land.site.of_kind(Kind.SEPTIC, Kind.WELL, Kind.KEEP_CLEAR)
+    ]
+    soft += [
+        ground_taken(feature).buffer(half) for feature in land.site.of_kind(Kind.BURIED_LINE, Kind.DITCH, Kind.BED)
+    ]
+    soft += [crown(feature) for feature in land.site.of_kind(Kind.TREE)]
+    soft += [pond.outline.buffer(half) for pond in land.drainage.ponds if pond.depth >= POND_DEPTH]
+    soft += [flow.line.buffer(half) for flow in running(land.drainage, land.settings)]
+    solid = inside_any(stops, grid.x, grid.y)
+    depth = on_walking_cells(land.water_table.water_table_depth, land.site, walking)
+    slope = on_walking_cells(land.terrain.broad_slope, land.site, walking)
+    bears = (depth >= own.firm_depth) & (np.nan_to_num(slope, nan=1.0) <= own.steepest)
+    bears &= ~inside_any(soft, grid.x, grid.y) & inside(land.site.parcel, grid.x, grid.y)
+    entry, starts = _entries(land.site, walking, lane, land.settings)
+    if starts.size == 0:
+        return None
+    goes = (lane | bears) & ~solid
+    goes.flat[starts] = True
+    pace = np.where(goes, 1.0, np.inf)
+    _, way_in, _ = least_cost(pace, np.zeros_like(pace), 0.0, QUEEN_MOVES, starts)
+    reached_lane = lane & np.isfinite(way_in)
+    near = np.flatnonzero(reached_lane) if reached_lane.any() else starts
+    off_cost, _, _ = least_cost(pace, np.zeros_like(pace), 0.0, QUEEN_MOVES, near.astype(np.int64))
+    off = off_cost * grid.cell
+    far = way_in * grid.cell
+    far[off > own.soft_ground] = np.inf
+    turns = within(_round_room(goes, own.turning, walking) & np.isfinite(far), own.truck_length, walking)
+    far[(far > own.back_in) & ~turns] = np.inf
+    return TruckGround(far, off, turns, entry)
+
+
+def say_no_place(site: Site, settings: Settings) -> str:
+    """Say why no truck can tip, as far as the drawing shows it."""
+    gates, roads = site.of_kind(Kind.GATE), site.of_kind(Kind.ROAD)
+    if not gates and not roads:
+        return "No tipping place: neither gate nor road is drawn, so it is not known where a truck comes in."
+    least = settings.tipping.truck_width - GATE_SLACK
+    if gates and all(_gate_width(gate.geometry, gate.width) < least for gate in gates):
+        return (
+            f"No tipping place: {named(gates[0])} is narrower than {say_length(least, settings.units)}. "
+            "Have chips tipped at the road where the town allows it."
+        )
+    return (
+        f"No tipping place: no free ground near {named((*gates, *roads)[0])} stays firm enough for a truck in the wet "
+        "season. Have chips brought in a dry spell, or tipped at the road where the town allows it."
+    )
+
+
+def running(drainage: Drainage, settings: Settings) -> list[FlowLine]:
+    """Return the flow lines with enough ground behind them to count."""
+    return [
+        flow for flow in drainage.flow_lines if flow.upslope_area and max(flow.upslope_area) >= settings.path.flow_area
+    ]
+
+
+def _entries(site: Site, walking: WalkingGround, lane: BoolArray, settings: Settings) -> tuple[str, LongArray]:
+    """Name what a truck comes in by, and the cells to start from: wide gates, else the road beside the parcel."""
+    grid = walking.grid
+    gates = site.of_kind(Kind.GATE)
+    wide = [
+        gate for gate in gates if _gate_width(gate.geometry, gate.width) >= settings.tipping.truck_width - GATE_SLACK
+    ]
+    if wide:
+        mask = inside_any((gate.geometry.buffer(1.0 + grid.cell) for gate in wide), grid.x, grid.y)
+        return named(wide[0]), np.flatnonzero(mask).astype(np.int64)
+    if gates:
+        return named(gates[0]), np.zeros(0, np.int64)
+    beside = lane & inside(site.parcel.buffer(3.0), grid.x, grid.y)
+    roads = site.of_kind(Kind.ROAD)
+    return (named(roads[0]) if roads else ""), np.flatnonzero(beside).astype(np.int64)
+
+
+def _gate_width(geometry: BaseGeometry, width: float | None) -> float:
+    """Width of a gate as drawn; a gate drawn as a point is taken to be wide enough. [m]."""
+    if width is not None:
+        return width
+    return float(geometry.length) if geometry.length > 0.0 else float("inf")
+
+
+def within(mask: BoolArray, distance: float, walking: WalkingGround) -> BoolArray:
+    """Cells within a distance of any marked cell."""
+    from scipy.ndimage import distance_transform_edt
+
+    if not mask.any():
+        return np.zeros_like(mask)
+    return np.asarray(distance_transform_edt(~mask) * walking.grid.cell <= distance)
+
+
+def _round_room(goes: BoolArray, radius: float, walking: WalkingGround) -> BoolArray:
+    """Cells with a free circle of a radius around them."""
+    from scipy.ndimage import distance_transform_edt
+
+    framed = np.pad(goes, 1, constant_values=False)
+    return np.asarray(distance_transform_edt(framed)[1:-1, 1:-1] * walking.grid.cell >= radius)
+
+
+def spread(values: FloatArray, distance: float, walking: WalkingGround) -> FloatArray:
+    """Carry the value of the nearest cell that has one to the cells within a distance."""
+    from scipy.ndimage import distance_transform_edt
+
+    known = np.isfinite(values)
+    if not known.any():
+        return np.full(values.shape, np.inf)
+    far, nearest = distance_transform_edt(~known, return_indices=True)
+    return np.where(far * walking.grid.cell <= distance, values[tuple(nearest)], np.inf)

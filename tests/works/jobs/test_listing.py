@@ -1,0 +1,147 @@
+"""The plan as tasks."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from shapely import LineString, Point, box
+
+from sitepipe.settings import Settings, make_settings
+from sitepipe.site import Feature, Kind
+from sitepipe.works.houses.search import rectangle
+from sitepipe.works.jobs.listing import digging_caution, list_jobs
+from sitepipe.works.jobs.materials import barrow_hours
+from sitepipe.works.record import HoopHouse, Job, Path, Plan, Stake, TippingPlace, Trellis, YearOfWork
+from tests.sites import make_site, plane
+from tests.works.grounds import PLAIN, mound
+
+GATE = Feature(1, Kind.GATE, "Gate", Point(30.0, 6.5))
+PIPE = Feature(2, Kind.BURIED_LINE, "Old pipe", LineString([(10.0, 10.0), (20.0, 20.0)]))
+SITE = make_site(plane(60, 60, 1.0), 1.0, (GATE, PIPE))
+LINE = LineString([(12.0, 10.0), (22.0, 10.0)])
+PATH = Path(1, LINE, LINE.buffer(0.45), ("the gate", "mound 1"), 0.9, True, (), 1.7, 0.5, 10.0, 12.0, "")
+PLACE = TippingPlace(1, Point(10.0, 10.0), Point(10.0, 10.0).buffer(2.0), 100.0, "A truck comes in.", "")
+HOUSE = HoopHouse(1, rectangle(40.0, 40.0, 90.0, 9.0, 4.0), 90.0, 9.0, 4.0, 0.8, (), 1.8, "It runs to hollow 1.", "")
+ROW = Trellis(1, LineString([(30.0, 30.0), (36.0, 30.0)]), 2.0, 90.0, 1.0, 4, (), "", is_wet=True)
+STAKE = Stake("A1", Point(20.0, 13.0), (("Gate", 10.0), ("House", 12.0)), 60.0, 0.4)
+PLAN = Plan(
+    mounds=(mound(1, 20.0, 13.0, 24.0, 13.0), mound(2, 14.0, 13.0, 18.0, 13.0)),
+    hoop_houses=(HOUSE,),
+    trellises=(ROW,),
+    paths=(PATH,),
+    tipping_places=(PLACE,),
+    years=(YearOfWork(1, (1,), (), 1.0, 4.0, ()), YearOfWork(2, (2,), (1,), 1.0, 4.0, ())),
+    bench_mark="West gate post",
+)
+
+
+def jobs(plan: Plan = PLAN, settings: Settings = PLAIN) -> tuple[Job, ...]:
+    return list_jobs(SITE, plan, settings)
+
+
+def named(start: str, plan: Plan = PLAN, settings: Settings = PLAIN) -> Job:
+    return next(job for job in jobs(plan, settings) if job.title.startswith(start))
+
+
+def test_asking_and_measuring_come_first() -> None:
+    titles = [job.title for job in jobs()]
+    assert titles[:2] == ["Ask before anyone digs", "Measure and stake"]
+    assert [job.number for job in jobs()] == list(range(1, len(titles) + 1))
+
+
+def test_chips_and_paths_come_before_mounds_and_posts_after() -> None:
+    titles = [job.title for job in jobs()]
+    order = [
+        "Take the first load",
+        "Lay the main path",
+        "Build mound 1",
+        "Build mound 2",
+        "Build the hoop house",
+        "Set trellis 1",
+    ]
+    places = [next(index for index, title in enumerate(titles) if title.startswith(start)) for start in order]
+    assert places == sorted(places)
+    assert titles[-1] == "Look again after the next wet spell"
+
+
+def test_every_job_that_digs_repeats_the_call_and_names_the_private_line() -> None:
+    for start in ("Ask", "Measure", "Build mound 1", "Build the hoop house", "Set trellis", "Lay the main path"):
+        caution = named(start).caution
+        assert "811" in caution
+        assert "Old pipe" in caution
+        assert "Private lines are not marked" in caution
+
+
+def test_a_path_that_is_only_laid_on_top_does_not_dig() -> None:
+    flat = Plan(paths=(Path(1, LINE, PATH.outline, PATH.joins, 0.9, True, (), 1.7, 0.0, 10.0, 12.0, ""),))
+    assert "811" not in named("Lay the main path", flat).caution
+    assert "spade" not in named("Lay the main path", flat).tools
+
+
+def test_a_path_that_is_dug_in_is_told_so_with_the_call_before_digging() -> None:
+    sunk = replace(PATH, is_dug_in=True)
+    job = named("Lay the main path", replace(PLAN, paths=(sunk,)))
+    assert "Dig path 1 (the gate to mound 1)" in job.detail
+    assert "level with the ground, or it holds water back" in job.detail
+    assert "811" in job.caution
+    assert "spade" in job.tools
+    assert "level with the ground" not in named("Lay the main path").detail
+
+
+def test_the_hours_of_a_path_are_barrows_raking_digging_and_edging() -> None:
+    """Worked by hand: 20 barrows over 2 m at 4 min and 45 m/min, 1.7 m3 raked, .5 m3 dug at .5 m3/h, 10 m edged."""
+    settings = make_settings({}, "test")
+    haul = (
+        5.0 - 3.0
+    )  # from where the path passes the pile (x = 12 to 13.5) to its middle at x = 17, beside from 15.4 on
+    hours = named("Lay the main path").people_hours
+    expected = barrow_hours(20, haul, settings.jobs) + 1.7 / 1.0 + 0.5 / 0.5 + 0.05 * 10.0
+    assert hours == pytest.approx(expected, abs=0.1)
+
+
+def test_stakes_are_counted_and_their_hours_with_them() -> None:
+    staked = Plan(mounds=(mound(1, 20.0, 13.0, 24.0, 13.0, stakes=(STAKE,) * 12),))
+    job = named("Measure", staked)
+    assert job.quantity == "12 stakes"
+    assert job.people == 2
+    assert job.people_hours == pytest.approx(2.4)
+
+
+def test_a_mound_says_how_high_it_is_built_and_what_of() -> None:
+    job = named("Build mound 1")
+    assert "57\u00a0cm" in job.detail
+    assert "40\u00a0cm" in job.detail
+    assert "chips and leaves" in job.detail
+    assert "Year 1" in job.detail
+    assert job.people_hours == 8.0
+
+
+def test_no_more_people_are_asked_than_there_are() -> None:
+    alone = make_settings({"jobs": {"people": 1}}, "test")
+    assert named("Build mound 1", settings=alone).people == 1
+    assert named("Lay the main path", settings=alone).people == 1
+
+
+def test_a_wheelchair_path_says_that_chips_are_too_soft() -> None:
+    chair = make_settings({"path": {"wheel": "wheelchair"}}, "test")
+    assert "too soft for a wheelchair" in named("Lay the main path", settings=chair).detail
+
+
+def test_the_last_job_names_what_is_topped_up() -> None:
+    assert "Top up mounds 1" in jobs()[-1].detail
+
+
+def test_without_works_there_are_no_jobs() -> None:
+    assert jobs(Plan()) == ()
+
+
+def test_hand_digging_is_said_in_the_units_of_the_user() -> None:
+    imperial = make_settings({"units": "imperial"}, "test")
+    assert "2\u00a0ft" in digging_caution(SITE, imperial)
+    assert "61\u00a0cm" in digging_caution(SITE, PLAIN)
+
+
+def test_a_site_without_buried_lines_names_none() -> None:
+    bare = make_site(plane(20, 20, 1.0), 1.0, (Feature(1, Kind.BED, "Bed", box(5.0, 5.0, 8.0, 8.0)),))
+    assert digging_caution(bare, PLAIN).endswith("Private lines are not marked.")

@@ -1,0 +1,205 @@
+"""The whole plan built into the ground: paths, pad and pile hold water back as mounds do, and are named for it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from shapely import LineString, Point, Polygon, box
+from shapely.affinity import rotate
+
+from sitepipe.arrays import FloatArray
+from sitepipe.drainage.flood import filled
+from sitepipe.drainage.heights import whole_heights
+from sitepipe.grid import Grid
+from sitepipe.settings import Settings
+from sitepipe.works.land import Land
+from sitepipe.works.record import HoopHouse, Mound, Path, Plan, TippingPlace
+from sitepipe.works.water.impact import drain_baseline
+from sitepipe.works.water.tipped import raise_pad, raise_path, raise_pile, tipped_works
+from sitepipe.works.water.whole_plan import WholePlan, settle_plan
+from sitepipe.works.ways.tipping import pile_radius
+from tests.sites import make_site, plane, valley
+from tests.works.grounds import mound_site
+from tests.works.water.test_impact import mound_at
+
+SETTINGS = Settings()
+BEFORE_THE_EDGE = box(6.0, 6.0, 54.0, 34.0)
+"""A parcel whose neighbour lies up the trough: what is dammed inside it stands next door."""
+
+
+def trough() -> FloatArray:
+    return valley(60, 60, 1.0, fall=0.01, side=0.06)
+
+
+def path_along(line: LineString, number: int = 2, crossings: tuple[Point, ...] = (), width: float = 0.9) -> Path:
+    outline = line.buffer(width / 2.0, cap_style="flat")
+    assert isinstance(outline, Polygon)
+    chips = outline.area * SETTINGS.path.chip_depth
+    return Path(number, line, outline, ("gate", "tap"), width, True, crossings, chips, 0.5, 1.0, 1.0, "Short.")
+
+
+def house_on(outline: Polygon, raised: float) -> HoopHouse:
+    return HoopHouse(1, outline, 90.0, 9.0, 4.2, 0.8, (), 1.0, "", "", raised=raised)
+
+
+def pile_at(x: float, y: float) -> TippingPlace:
+    place = Point(x, y)
+    return TippingPlace(1, place, place.buffer(pile_radius(SETTINGS)), 1.0, "", "")
+
+
+def settled(
+    ground: Land,
+    mounds: tuple[Mound, ...] = (),
+    house: HoopHouse | None = None,
+    places: tuple[TippingPlace, ...] = (),
+    paths: tuple[Path, ...] = (),
+) -> WholePlan:
+    return settle_plan(
+        ground.site, drain_baseline(ground.site, ground.drainage), mounds, house, places, paths, ground.settings
+    )
+
+
+def test_a_path_across_the_water_is_dug_in_and_named() -> None:
+    ground = mound_site(trough(), parcel=BEFORE_THE_EDGE)
+    dam = path_along(LineString([(24.0, 32.0), (36.0, 32.0)]))
+    found = settled(ground, paths=(dam,))
+    assert found.impact is not None
+    assert found.impact.passes
+    (path,) = found.paths
+    assert path.is_dug_in
+    assert path.cut == pytest.approx(dam.cut + dam.chips)
+    assert "level with the ground" in path.why
+    (note,) = found.notes
+    assert note.startswith("Path 2 is dug in")
+    assert "higher beyond the boundary" in note
+    assert found.impact.built == (), "nothing is left that stands above the ground"
+
+
+def test_a_path_that_is_left_level_where_the_water_crosses_passes_as_it_is() -> None:
+    ground = mound_site(trough(), parcel=BEFORE_THE_EDGE)
+    open_path = path_along(LineString([(24.0, 32.0), (36.0, 32.0)]), crossings=(Point(30.0, 32.0),))
+    found = settled(ground, paths=(open_path,))
+    assert found.impact is not None
+    assert found.impact.passes
+    assert found.paths == (open_path,)
+    assert found.notes == ()
+    assert any("1 path with" in said for said in found.impact.built)
+
+
+def test_of_two_paths_only_the_one_that_does_it_is_dug_in() -> None:
+    ground = mound_site(trough(), parcel=BEFORE_THE_EDGE)
+    dam = path_along(LineString([(24.0, 32.0), (36.0, 32.0)]), 1)
+    along = path_along(LineString([(12.0, 30.0), (12.0, 14.0)]), 2)
+    found = settled(ground, paths=(dam, along))
+    assert [path.is_dug_in for path in found.paths] == [True, False]
+
+
+def test_the_pad_of_the_hoop_house_can_fail_the_plan_and_is_named() -> None:
+    ground = mound_site(trough(), parcel=BEFORE_THE_EDGE)
+    found = settled(ground, house=house_on(box(24.0, 29.0, 36.0, 33.0), 0.3))
+    assert found.impact is not None
+    assert not found.impact.passes
+    assert found.impact.faults[0][0].endswith("The pad of the hoop house does it.")
+    assert "second choice" in found.impact.remedy
+    low = settled(ground, house=house_on(box(24.0, 29.0, 36.0, 33.0), 0.0))
+    assert low.impact is None, "a house on the ground as it is tips nothing"
+
+
+def test_of_many_works_the_one_at_fault_is_named() -> None:
+    ground = mound_site(trough(), parcel=BEFORE_THE_EDGE)
+    dam = mound_at(ground, 3, (24.0, 31.0), (36.0, 31.0))
+    along = path_along(LineString([(12.0, 30.0), (12.0, 14.0)]), 1)
+    found = settled(ground, (dam,), house_on(box(14.0, 9.0, 23.0, 13.0), 0.1), (pile_at(46.0, 14.0),), (along,))
+    assert found.impact is not None
+    assert not found.impact.passes
+    assert all("Mound 3 does it." in sentence for sentence, _ in found.impact.faults)
+    assert found.impact.remedy.startswith("Leave out mound 3")
+    assert not found.paths[0].is_dug_in, "digging in what does nothing would be work for nothing"
+    said = " ".join(found.impact.built)
+    for name in ("1 mound", "1 path", "the pad of the hoop house", "the pile of chips at tipping place 1"):
+        assert name in said
+
+
+def test_two_works_that_dam_only_together_are_both_named() -> None:
+    """Each half leaves the trough open on its side."""
+    ground = mound_site(trough(), parcel=BEFORE_THE_EDGE)
+    west, east = mound_at(ground, 1, (22.5, 31.0), (28.6, 31.0)), mound_at(ground, 2, (31.4, 31.0), (37.5, 31.0))
+    found = settled(ground, (west, east))
+    assert found.impact is not None
+    assert not found.impact.passes
+    assert "Mound 1 and mound 2 do it together." in found.impact.faults[0][0]
+
+
+def test_an_outlet_that_grows_names_what_turns_the_water() -> None:
+    """A path aslant a plane gathers the sheet that comes against it to its lower end."""
+    ground = mound_site(plane(60, 60, 1.0, north=0.02), parcel=box(6.0, 6.0, 54.0, 54.0))
+    aslant = path_along(LineString([(20.0, 30.0), (33.0, 23.0)]), 4)
+    along = path_along(LineString([(12.0, 30.0), (12.0, 14.0)]), 1)
+    found = settled(ground, paths=(along, aslant))
+    assert found.impact is not None
+    assert found.impact.passes
+    assert not any(path.is_dug_in for path in found.paths), "only what fails is dug in"
+    assert any(outlet.done_by == "Path 4 does it." for outlet in found.impact.outlets)
+
+
+def test_nothing_tipped_is_nothing_to_try() -> None:
+    found = settled(mound_site(trough()))
+    assert found == WholePlan(None, (), ())
+
+
+@given(st.floats(0.0, 180.0), st.floats(0.3, 2.5), st.sampled_from([0.6, 0.9, 1.2]))
+def test_a_path_right_round_a_place_holds_its_water_on_any_cells(turn: float, cell: float, width: float) -> None:
+    """A square of path on level ground is a pan as deep as the chips: no drop slips through between two cells."""
+    count = math.ceil(24.0 / cell)
+    grid = Grid(0.0, count * cell, cell, count, count, "EPSG:32618")
+    middle = count * cell / 2.0
+    ring = rotate(box(middle - 6.0, middle - 6.0, middle + 6.0, middle + 6.0), turn).exterior
+    outline = ring.buffer(width / 2.0)
+    path = Path(1, LineString(ring.coords), outline, ("a", "b"), width, True, (), 1.0, 0.0, 1.0, 1.0, "")
+    heights, _ = whole_heights(100.0 + raise_path(grid, path, SETTINGS))
+    depth = (filled(heights) - heights)[count // 2, count // 2] / 10_000.0
+    assert depth == pytest.approx(SETTINGS.path.chip_depth, abs=1e-3)
+
+
+def test_a_pad_is_level_and_only_fills() -> None:
+    site = make_site(plane(60, 60, 0.5, east=0.04), 0.5)
+    house = house_on(box(8.0, 8.0, 18.0, 12.0), 0.1)
+    added = raise_pad(site.grid, site.elevation, house)
+    under = added > 0.0
+    assert np.ptp((site.elevation + added)[under]) == pytest.approx(0.0, abs=1e-9)
+    # 4 cm in a metre under 10 m: the floor lies 10 cm above the middle, and the upper 2.5 m stick out of it.
+    assert added.max() == pytest.approx(0.10 + 0.04 * 4.75, abs=1e-9)
+    assert np.count_nonzero(under) == 8 * 15
+    assert np.isnan(raise_pad(site.grid, np.full(site.grid.shape, np.nan), house)).sum() == 0
+
+
+def test_a_pile_holds_a_load() -> None:
+    site = make_site(plane(200, 200, 0.1), 0.1)
+    pile = raise_pile(site.grid, pile_at(10.0, 10.0), SETTINGS)
+    assert float(pile.sum()) * 0.01 == pytest.approx(SETTINGS.materials.load, rel=0.01)
+    assert float(pile.max()) <= SETTINGS.tipping.pile_height
+
+
+def test_no_pile_is_tipped_where_nothing_asks_for_chips() -> None:
+    ground = mound_site(trough())
+    bare = replace(path_along(LineString([(10.0, 30.0), (20.0, 30.0)])), chips=0.0)
+    assert tipped_works(ground.site, ground.site.elevation, (), None, (pile_at(30.0, 30.0),), (bare,), SETTINGS) == ()
+
+
+def test_the_fill_of_a_raised_floor_is_said_since_no_list_has_it() -> None:
+    from types import SimpleNamespace
+    from typing import Any, cast
+
+    from sitepipe.answers.works import structures
+
+    def said(house: HoopHouse) -> str:
+        analysis = SimpleNamespace(plan=Plan(hoop_houses=(house,)), settings=SETTINGS)
+        return structures(cast("Any", analysis))[0].replace("\u00a0", " ")
+
+    assert "Its raised floor takes about 5 m³ of firm fill" in said(house_on(box(0.0, 0.0, 10.0, 4.0), 0.125))
+    assert "fill" not in said(house_on(box(0.0, 0.0, 10.0, 4.0), 0.0))
