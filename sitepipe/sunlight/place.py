@@ -19,7 +19,7 @@ from sitepipe.settings import Settings
 from sitepipe.site import Site
 from sitepipe.sunlight.losses import MOST_THREADS, cores
 from sitepipe.sunlight.obstacles import Foliage, Obstacle
-from sitepipe.sunlight.position import geocentric_sun, solar_midnight, sun_position
+from sitepipe.sunlight.position import solar_midnight, sun_position
 from sitepipe.sunlight.rays import ray_horizons
 from sitepipe.sunlight.season import REFERENCE_YEAR
 from sitepipe.sunlight.stage import Scene, site_scene
@@ -142,7 +142,7 @@ def sun_arcs(latitude: float, longitude: float, step_minutes: float = 15.0) -> l
         seconds = midnight + np.arange(0.0, 86400.0 + 1.0, step_minutes * 60.0)
         sun = sun_position(seconds, latitude, longitude)
         up = sun.apparent_elevation > 0.0
-        ahead = float(geocentric_sun(np.array([midnight + 43200.0])).equation_of_time[0]) / 60.0
+        ahead = float(sun.equation_of_time[seconds.size // 2]) / 60.0
         hour = (seconds - midnight) / 3600.0 + ahead
         arcs.append(
             {

@@ -44,7 +44,7 @@ class Sunlight:
             "Hours of direct sun",
             "h/day",
             "Hours of direct sun on a mean day of the growing season.",
-            "Reda & Andreas (2004) sun path; horizons after Dozier & Frew (1990)",
+            "Michalsky (1988) sun path; horizons after Dozier & Frew (1990)",
         ),
     ]
     insolation: Annotated[

@@ -12,7 +12,7 @@ from sitepipe._jit import kernel
 from sitepipe.arrays import Float32Array, FloatArray, LongArray, frozen
 from sitepipe.settings import SeasonSettings, SunSettings
 from sitepipe.sunlight.clear_sky import clear_sky
-from sitepipe.sunlight.position import geocentric_sun, solar_midnight, standard_pressure, topocentric
+from sitepipe.sunlight.position import solar_midnight, sun_position
 from sitepipe.sunlight.season import REFERENCE_YEAR, growing_season, month_of_each_day
 
 BINS = 1024
@@ -89,27 +89,15 @@ def year_of_sun(latitude: float, longitude: float, height: float, step_minutes: 
     start = solar_midnight(date(REFERENCE_YEAR, 1, 1), longitude)
     steps = round(1440.0 / step_minutes)
     seconds = np.asarray(start + (np.arange(365 * steps) + 0.5) * step_minutes * 60.0, dtype=np.float64)
-    nodes = np.asarray(start + np.arange(-1, 365 * 4 + 2) * 21600.0, dtype=np.float64)
-    sun = geocentric_sun(nodes)
-    hour_angle = np.degrees(np.unwrap(np.radians(sun.greenwich_hour_angle)))
-    distance = np.interp(seconds, nodes, sun.distance)
-    true, lift, azimuth = topocentric(
-        np.interp(seconds, nodes, sun.declination),
-        np.interp(seconds, nodes, hour_angle) + longitude,
-        distance,
-        latitude,
-        height,
-        standard_pressure(height),
-        12.0,
-    )
-    is_up = true + lift > 0.0
+    sun = sun_position(seconds, latitude, longitude, height)
+    is_up = sun.apparent_elevation > 0.0
     index = np.flatnonzero(is_up)
     return SunPath(
         day=index // steps,
         hour=np.asarray((index % steps + 0.5) * step_minutes / 60.0, dtype=np.float64),
-        elevation=(true + lift)[is_up],
-        azimuth=azimuth[is_up],
-        distance=distance[is_up],
+        elevation=sun.apparent_elevation[is_up],
+        azimuth=sun.azimuth[is_up],
+        distance=sun.distance[is_up],
     )
 
 
@@ -163,6 +151,8 @@ def sun_tables(
 ) -> SunTables:
     """Fold the sun's path at a place into tables; the same place and settings are folded once.
 
+    A hundredth of a degree of latitude, a degree of longitude and 50 m of height move no hour by a minute.
+
     Parameters
     ----------
     latitude, longitude, height : float
@@ -170,7 +160,7 @@ def sun_tables(
     season : SeasonSettings
     settings : SunSettings
     """
-    return _folded(round(latitude, 6), round(longitude, 6), round(height, 1), season, settings)
+    return _folded(round(latitude, 2), round(longitude), 50.0 * round(height / 50.0), season, settings)
 
 
 @lru_cache(maxsize=4)
