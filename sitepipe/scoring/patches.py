@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sitepipe.arrays import BoolArray, IntArray
-from sitepipe.scoring.nearest import nearest_marked
+from sitepipe.arrays import BoolArray, FloatArray, IntArray
 from sitepipe.terrain.outline import patches_of
 
 ROUNDS = 4
@@ -49,15 +48,16 @@ def tidied(labels: IntArray, may_be: BoolArray, is_fixed: BoolArray, half_width:
 
 def _opened(patch: BoolArray, half_width: float) -> BoolArray:
     """Return the part of a patch that a disc of the least width can reach without leaving it."""
-    if not patch.any():
-        return patch
     # A cell's centre lies half a cell inside its edge.
-    away, _ = nearest_marked(np.pad(~patch, 1, constant_values=False))
-    core = (np.sqrt(away[1:-1, 1:-1]) - 0.5 >= half_width) & patch
-    if not core.any():
-        return core
-    back, _ = nearest_marked(core)
-    return np.asarray(patch & (np.sqrt(back) <= half_width + 0.5))
+    core = (_away(~patch) - 0.5 >= half_width) & patch
+    return np.asarray(patch & (_away(core) <= half_width + 0.5))
+
+
+def _away(marked: BoolArray) -> FloatArray:
+    """Return how far each cell's centre lies from the nearest marked one, infinite where none is. [cells]."""
+    from scipy.ndimage import distance_transform_edt
+
+    return np.asarray(distance_transform_edt(~marked) if marked.any() else np.full(marked.shape, np.inf))
 
 
 def _is_small(labels: IntArray, keeps: BoolArray, least_cells: float) -> BoolArray:
@@ -73,10 +73,7 @@ def _handed_over(labels: IntArray, keeps: BoolArray, may_be: BoolArray, is_fixed
     best = np.full(labels.shape, np.inf)
     given = labels.copy()
     for label in range(may_be.shape[0]):
-        source = keeps & (labels == label) & ~is_fixed
-        if not source.any():
-            continue
-        away, _ = nearest_marked(source)
+        away = _away(keeps & (labels == label) & ~is_fixed)
         nearer = ~keeps & may_be[label] & (away < best)
         best[nearer] = away[nearer]
         given[nearer] = label

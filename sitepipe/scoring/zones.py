@@ -13,7 +13,6 @@ from sitepipe.arrays import BoolArray, FloatArray, IntArray, frozen
 from sitepipe.drainage.cells import cells_inside
 from sitepipe.grid import Grid
 from sitepipe.scoring.mosaic import Mosaic, cut, joined
-from sitepipe.scoring.nearest import nearest_marked
 from sitepipe.scoring.patches import tidied
 from sitepipe.scoring.record import Exclusion, Scores, Use, Zone, Zones
 from sitepipe.scoring.stage import SCORED
@@ -93,8 +92,10 @@ def _spread_out(labels: IntArray) -> IntArray:
     """Carry the labels over the boundary, so that lines cross it instead of following its steps."""
     if not (labels >= 0).any():
         return np.full_like(labels, LEAVE)
-    _, nearest = nearest_marked(labels >= 0)
-    return labels.ravel()[nearest]
+    from scipy.ndimage import distance_transform_edt
+
+    nearest = distance_transform_edt(labels < 0, return_distances=False, return_indices=True)
+    return np.asarray(labels[tuple(nearest)])
 
 
 def _settled(
