@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Annotated
 
 from sitepipe.drainage.record import Drainage, Sureness
 from sitepipe.drainage.stage import trace_drainage
 from sitepipe.drainage.sureness import estimate_sureness
+from sitepipe.fields import Goes
 from sitepipe.planting.record import Planting
 from sitepipe.planting.stage import choose_plants
 from sitepipe.reading.site import read_site
@@ -35,7 +37,7 @@ class Analysis:
     """Everything that one run found out."""
 
     site: Site
-    settings: Settings
+    settings: Annotated[Settings, Goes.INTERNAL]
     terrain: Terrain
     drainage: Drainage
     sureness: Sureness

@@ -12,8 +12,8 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import FloatArray
+from sitepipe.fields import Goes, Key, Layer, Metres, Shape, SquareMetres, Unit
 from sitepipe.grid import Grid
-from sitepipe.layer import Layer
 
 
 class Kind(StrEnum):
@@ -80,10 +80,10 @@ class Feature:
     number: int
     kind: Kind
     name: str
-    geometry: BaseGeometry
-    height: float | None = None
-    width: float | None = None
-    attributes: Mapping[str, str | float | bool] = field(default_factory=dict)
+    geometry: Annotated[BaseGeometry, Goes.INTERNAL]
+    height: Metres | None = None
+    width: Metres | None = None
+    attributes: Annotated[Mapping[str, str | float | bool], Goes.INTERNAL] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,24 +108,24 @@ class Ground:
         When the sources were made, oldest first, as far as they say.
     """
 
-    source: str
-    source_cell: float
-    vertical_error: float
-    error_correlation: float
-    error_source: str
-    unit: str = "metres"
-    unit_source: str = ""
-    dates: tuple[str, ...] = ()
+    source: Annotated[str, Key("heights_source")]
+    source_cell: Annotated[Metres, Key("heights_cell")]
+    vertical_error: Annotated[Metres, Key("heights_error")]
+    error_correlation: Annotated[Metres, Key("heights_error_reach")]
+    error_source: Annotated[str, Key("heights_error_source")]
+    unit: Annotated[str, Key("heights_unit")] = "metres"
+    unit_source: Annotated[str, Key("heights_unit_source")] = ""
+    dates: Annotated[tuple[str, ...], Key("heights_dates")] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Refill:
     """Water that came back into a bailed hole or sank in a filled one: depths down from the ground. [m], [s]."""
 
-    start: float
-    end: float
-    seconds: float
-    radius: float
+    start: Metres
+    end: Metres
+    seconds: Annotated[float, Key("time"), Unit("s")]
+    radius: Metres
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,13 +136,13 @@ class AugerReading:
     """
 
     place: str
-    x: float
-    y: float
+    x: Annotated[Metres, Goes.PLACED]
+    y: Annotated[Metres, Goes.PLACED]
     day: date
-    depth_to_water: float | None
-    hole_depth: float | None
+    depth_to_water: Metres | None
+    hole_depth: Metres | None
     rain_since: str
-    gray_depth: float | None
+    gray_depth: Metres | None
     refill: Refill | None = None
 
 
@@ -169,24 +169,34 @@ class Site:
     """
 
     name: str
-    grid: Grid
+    grid: Annotated[Grid, Goes.INTERNAL]
     elevation: Annotated[
         FloatArray,
         Layer(
             "Height of the ground", "m", "Bare ground as read, on the site's grid.", "The heights of the site folder."
         ),
     ]
-    obstacle_height: FloatArray
-    height_error: FloatArray
-    parcel: Polygon | MultiPolygon
-    features: tuple[Feature, ...]
-    ground: Ground
-    latitude: float
-    longitude: float
-    open_edge: bool = False
+    obstacle_height: Annotated[FloatArray, Goes.INTERNAL]
+    height_error: Annotated[FloatArray, Goes.INTERNAL]
+    parcel: Annotated[Polygon | MultiPolygon, Shape("parcel")]
+    features: Annotated[tuple[Feature, ...], Goes.INTERNAL]
+    ground: Annotated[Ground, Goes.INLINE]
+    latitude: Annotated[float, Goes.INTERNAL]
+    longitude: Annotated[float, Goes.INTERNAL]
+    open_edge: Annotated[bool, Key("more_water_from_outside_the_heights")] = False
     auger_readings: tuple[AugerReading, ...] = ()
-    assumptions: tuple[str, ...] = ()
-    warnings: tuple[str, ...] = ()
+    assumptions: Annotated[tuple[str, ...], Goes.SAID] = ()
+    warnings: Annotated[tuple[str, ...], Goes.SAID] = ()
+
+    @property
+    def parcel_area(self) -> SquareMetres:
+        """Of the whole parcel. [m2]."""
+        return float(self.parcel.area)
+
+    @property
+    def cell(self) -> Metres:
+        """Side of a cell. [m]."""
+        return self.grid.cell
 
     def of_kind(self, *kinds: Kind) -> tuple[Feature, ...]:
         """Return the features of the named kinds, in the order in which they were drawn."""

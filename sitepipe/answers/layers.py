@@ -8,7 +8,7 @@ from typing import get_type_hints
 
 from sitepipe.analysis import Analysis
 from sitepipe.arrays import FloatArray
-from sitepipe.layer import Layer, layers_of, rasters_of
+from sitepipe.fields import Layer, layers_of, rasters_of
 
 
 def declared_layers() -> dict[str, Layer]:

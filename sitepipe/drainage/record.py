@@ -8,7 +8,7 @@ from typing import Annotated
 from shapely import LineString, MultiPolygon, Point, Polygon
 
 from sitepipe.arrays import BoolArray, FloatArray, IntArray
-from sitepipe.layer import Layer
+from sitepipe.fields import CubicMetres, Goes, Hours, Key, Layer, Metres, Shape, SquareMetres, Unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,16 +36,16 @@ class Pond:
         Share of its area inside the parcel.
     """
 
-    number: int
-    outline: Polygon | MultiPolygon
-    area: float
-    depth: float
-    volume: float
-    spill_point: Point
-    spill_height: float
-    spills_into: int | None
-    inside: tuple[int, ...]
-    catchment_area: float
+    number: Annotated[int, Key("rank")]
+    outline: Annotated[Polygon | MultiPolygon, Shape("ponds")]
+    area: SquareMetres
+    depth: Metres
+    volume: CubicMetres
+    spill_point: Annotated[Point, Goes.INTERNAL]
+    spill_height: Annotated[Metres, Goes.PLACED]
+    spills_into: Annotated[int | None, Goes.INTERNAL]
+    inside: Annotated[tuple[int, ...], Goes.INTERNAL]
+    catchment_area: SquareMetres
     share_in_parcel: float
 
 
@@ -63,9 +63,14 @@ class FlowLine:
         True where it comes from ground that the heights do not cover.
     """
 
-    line: LineString
-    upslope_area: tuple[float, ...]
+    line: Annotated[LineString, Shape("flow_lines")]
+    upslope_area: Annotated[tuple[float, ...], Goes.INTERNAL]
     is_guessed: bool = False
+
+    @property
+    def most_upslope_area(self) -> Annotated[float | None, Key("upslope_area"), Unit("m2")]:
+        """Ground behind its lower end, None for a line without a vertex. [m2]."""
+        return max(self.upslope_area, default=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,10 +87,10 @@ class Crossing:
         Whether more water than counted may come, from beyond the raster.
     """
 
-    place: Point
-    upslope_area: float
+    place: Annotated[Point, Shape("crossings")]
+    upslope_area: SquareMetres
     is_inflow: bool
-    from_outside_heights: bool = False
+    from_outside_heights: Annotated[bool, Key("more_from_outside_the_heights")] = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,14 +102,14 @@ class PondInStorm:
     ``drowns_crops`` and ``breeds_mosquitoes``: it stands longer than most vegetables bear, and than mosquitoes need.
     """
 
-    pond: int
-    volume: float
-    depth: float
-    area: float
+    pond: Annotated[int, Goes.INTERNAL]
+    volume: CubicMetres
+    depth: Metres
+    area: SquareMetres
     is_full: bool
-    hours_to_drain: float | None
-    hours_low: float | None = None
-    hours_high: float | None = None
+    hours_to_drain: Annotated[Hours | None, Key("drains_after")]
+    hours_low: Annotated[Hours | None, Key("drains_after_low")] = None
+    hours_high: Annotated[Hours | None, Key("drains_after_high")] = None
     drowns_crops: bool = False
     breeds_mosquitoes: bool = False
 
@@ -117,15 +122,15 @@ class Storm:
     ``roof``, ``road``, ``neighbours`` and ``own`` ground; ``leaves`` is what crosses its boundary outwards.
     """
 
-    rain_depth: float
-    rain: float
-    infiltrated: float
-    stored: float
-    left: float
-    ponds: tuple[PondInStorm, ...]
-    arrives: dict[str, float]
-    leaves: float
-    depth: FloatArray
+    rain_depth: Annotated[Metres, Key("rain")]
+    rain: CubicMetres
+    infiltrated: CubicMetres
+    stored: CubicMetres
+    left: CubicMetres
+    ponds: Annotated[tuple[PondInStorm, ...], Goes.INTERNAL]
+    arrives: Annotated[dict[str, float], Unit("m3")]
+    leaves: Annotated[CubicMetres, Key("leaves_parcel")]
+    depth: Annotated[FloatArray, Goes.INTERNAL]
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,10 +155,10 @@ class Drainage:
         What only somebody on the spot can answer: pipes under banks, culverts that climb, heights too narrow.
     """
 
-    heights: IntArray
-    receiver: IntArray
-    order: IntArray
-    known: BoolArray
+    heights: Annotated[IntArray, Goes.INTERNAL]
+    receiver: Annotated[IntArray, Goes.INTERNAL]
+    order: Annotated[IntArray, Goes.INTERNAL]
+    known: Annotated[BoolArray, Goes.INTERNAL]
     upslope_area: Annotated[
         FloatArray,
         Layer(
@@ -163,7 +168,7 @@ class Drainage:
             "Steepest descent over a priority flood; Barnes, Lehman & Mulla (2014)",
         ),
     ]
-    specific_catchment_area: FloatArray
+    specific_catchment_area: Annotated[FloatArray, Goes.INTERNAL]
     ponding_depth: Annotated[
         FloatArray,
         Layer(
@@ -191,25 +196,25 @@ class Drainage:
             "Murphy et al. (2009)",
         ),
     ]
-    channels: BoolArray
+    channels: Annotated[BoolArray, Goes.INTERNAL]
     ponds: tuple[Pond, ...]
-    pond_at: IntArray
+    pond_at: Annotated[IntArray, Goes.INTERNAL]
     flow_lines: tuple[FlowLine, ...]
     crossings: tuple[Crossing, ...]
     storms: tuple[Storm, ...]
-    edge_dependent: BoolArray
-    questions: tuple[tuple[str, Point], ...]
-    outflow_cells: int
+    edge_dependent: Annotated[BoolArray, Goes.INTERNAL]
+    questions: Annotated[tuple[tuple[str, Point], ...], Goes.SAID]
+    outflow_cells: Annotated[int, Key("cells_drained")]
 
 
 @dataclass(frozen=True, slots=True)
 class SurePond:
     """How sure one pond is, over many equally likely grounds. Depths [m], low and high are the 10th and 90th parts."""
 
-    pond: int
+    pond: Annotated[int, Goes.INTERNAL]
     probability: float
-    depth_low: float
-    depth_high: float
+    depth_low: Metres
+    depth_high: Metres
     rank_low: int
     rank_high: int
 
@@ -228,4 +233,4 @@ class Sureness:
         ),
     ]
     ponds: tuple[SurePond, ...]
-    grounds: int
+    grounds: Annotated[int, Key("equally_likely_grounds")]

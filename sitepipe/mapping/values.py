@@ -8,7 +8,7 @@ import numpy as np
 
 from sitepipe.analysis import Analysis
 from sitepipe.arrays import FloatArray
-from sitepipe.layer import Layer, rasters_of
+from sitepipe.fields import Layer, rasters_of
 from sitepipe.mapping.frame import Frame
 from sitepipe.mapping.picture import packed
 from sitepipe.mapping.relief import CLEAR_FROM, sample

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated
 
 from shapely import MultiPolygon, Point, Polygon
+
+from sitepipe.fields import Goes, Key, Metres, Shape, SquareMetres
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +23,7 @@ class PlantChoice:
     uses: tuple[str, ...]
     caution: str
     count: int
-    spacing: float
+    spacing: Metres
     form: str = ""
 
 
@@ -41,12 +44,17 @@ class BedPlan:
     """
 
     where: str
-    choices: tuple[PlantChoice, ...]
-    positions: tuple[tuple[str, Point], ...]
+    choices: Annotated[tuple[PlantChoice, ...], Key("plants")]
+    positions: Annotated[tuple[tuple[str, Point], ...], Goes.INTERNAL]
     note: str
-    ground: Polygon | MultiPolygon | None = None
-    room_for: int = 0
-    left: float = 0.0
+    ground: Annotated[Polygon | MultiPolygon | None, Shape("beds")] = None
+    room_for: Annotated[int, Key("room_for_more.count")] = 0
+    left: Annotated[SquareMetres, Key("room_for_more.area")] = 0.0
+
+    @property
+    def set_out_area(self) -> SquareMetres | None:
+        """Ground that its plants take, None where none is set out. [m2]."""
+        return None if self.ground is None else float(self.ground.area)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +62,6 @@ class Planting:
     """Every place with its ranked plants."""
 
     beds: tuple[BedPlan, ...] = ()
-    cautions: tuple[str, ...] = ()
+    cautions: Annotated[tuple[str, ...], Goes.SAID] = ()
     prevalence: str = ""
     notes: tuple[str, ...] = ()

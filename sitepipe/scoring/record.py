@@ -9,7 +9,7 @@ from typing import Annotated
 from shapely import MultiPolygon, Polygon
 
 from sitepipe.arrays import FloatArray, IntArray
-from sitepipe.layer import Layer
+from sitepipe.fields import Goes, HoursADay, Key, Layer, Metres, Shape, SquareMetres
 
 
 class Use(StrEnum):
@@ -28,8 +28,8 @@ class Exclusion:
 
     reason: str
     source: str
-    distance: float
-    outline: Polygon | MultiPolygon
+    distance: Metres
+    outline: Annotated[Polygon | MultiPolygon, Shape("exclusions")]
     uses: tuple[Use, ...]
 
 
@@ -55,8 +55,8 @@ class Scores:
     suitability_path: Annotated[
         FloatArray, Layer("Suits a path", "1", "0 no, 1 very well.", "Weighted geometric mean of memberships")
     ]
-    limited_by: dict[Use, IntArray]
-    criteria: dict[Use, tuple[str, ...]]
+    limited_by: Annotated[dict[Use, IntArray], Goes.INTERNAL]
+    criteria: Annotated[dict[Use, tuple[str, ...]], Goes.INTERNAL]
     exclusions: tuple[Exclusion, ...]
 
 
@@ -66,12 +66,12 @@ class Zone:
 
     number: int
     use: Use
-    outline: Polygon | MultiPolygon
-    area: float
+    outline: Annotated[Polygon | MultiPolygon, Shape("zones")]
+    area: SquareMetres
     score: float
     limit: str
     wetness: float
-    sun_hours: float
+    sun_hours: Annotated[HoursADay, Key("sun")]
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from datetime import date
 from typing import Annotated
 
 from sitepipe.arrays import Float32Array, FloatArray
-from sitepipe.layer import Layer
+from sitepipe.fields import Goes, Key, Layer, Unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +57,11 @@ class Sunlight:
         FloatArray,
         Layer("Sky view", "1", "Share of the sky's light that reaches level ground.", "Dozier & Frew (1990)"),
     ]
-    monthly_hours: Float32Array
-    season: tuple[date, date]
+    monthly_hours: Annotated[Float32Array, Goes.INTERNAL]
+    season: Annotated[tuple[date, date], Goes.SAID]
     season_months: tuple[int, ...]
     leanest_month: int
-    leanest_hours: FloatArray
-    doubtful: FloatArray
-    open_hours: tuple[float, ...] = ()
-    assumptions: tuple[str, ...] = ()
+    leanest_hours: Annotated[FloatArray, Goes.INTERNAL]
+    doubtful: Annotated[FloatArray, Goes.INTERNAL]
+    open_hours: Annotated[tuple[float, ...], Key("open_field"), Unit("h_per_day")] = ()
+    assumptions: Annotated[tuple[str, ...], Goes.SAID] = ()

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from sitepipe.arrays import FloatArray
-from sitepipe.layer import Layer
+from sitepipe.fields import Goes, Key, Layer, Metres
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,7 @@ class Terrain:
     aspect: Annotated[
         FloatArray, Layer("Aspect", "deg", "Direction that the ground falls to, clockwise from north.", "Horn (1981)")
     ]
-    broad_elevation: FloatArray
-    broad_slope: FloatArray
-    broad_scale: float
-    slope_floor: float
+    broad_elevation: Annotated[FloatArray, Goes.INTERNAL]
+    broad_slope: Annotated[FloatArray, Goes.INTERNAL]
+    broad_scale: Annotated[Metres, Key("scale_of_wetness")]
+    slope_floor: Annotated[float, Key("least_slope_told_from_level")]

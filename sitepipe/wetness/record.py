@@ -8,7 +8,7 @@ from typing import Annotated
 from shapely import MultiPolygon, Point, Polygon
 
 from sitepipe.arrays import FloatArray, IntArray
-from sitepipe.layer import Layer
+from sitepipe.fields import Goes, Hours, Key, Layer, Metres, Parts, Shape, SquareMetres
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,18 +40,18 @@ class SoggyPlace:
     """
 
     rank: int
-    outline: Polygon | MultiPolygon
-    middle: Point
-    area: float
-    depth: float | None
-    depth_low: float | None
-    depth_high: float | None
+    outline: Annotated[Polygon | MultiPolygon, Shape("soggy_places")]
+    middle: Annotated[Point, Goes.INTERNAL]
+    area: SquareMetres
+    depth: Metres | None
+    depth_low: Metres | None
+    depth_high: Metres | None
     probability: float
     is_seen: bool
-    pond: int | None
-    catchment_area: float
-    hours_to_drain: float | None
-    where: tuple[str, float, float]
+    pond: Annotated[int | None, Goes.INTERNAL]
+    catchment_area: SquareMetres
+    hours_to_drain: Annotated[Hours | None, Key("drains_after")]
+    where: Annotated[tuple[str, float, float], Goes.INLINE, Parts("from", "distance_m", "bearing_deg")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,11 +91,11 @@ class Wetness:
             "see DEVELOPERS",
         ),
     ]
-    spoken_by: IntArray
+    spoken_by: Annotated[IntArray, Goes.INTERNAL]
     voices: tuple[str, ...]
     soggy_places: tuple[SoggyPlace, ...]
     agreement: Agreement | None
-    notes: tuple[str, ...] = ()
+    notes: Annotated[tuple[str, ...], Goes.SAID] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,12 +122,12 @@ class HoleLevel:
     """
 
     place: str
-    x: float
-    y: float
-    depth: float
-    error: float
+    x: Annotated[Metres, Goes.PLACED]
+    y: Annotated[Metres, Goes.PLACED]
+    depth: Metres
+    error: Metres
     bound: str
-    modelled: float
+    modelled: Metres
     said: str
 
 
@@ -153,7 +153,7 @@ class WaterTable:
         FloatArray,
         Layer("Depth to water in the wet season", "m", "Depth of the water table; 0 at the surface.", "see README"),
     ]
-    error: FloatArray
+    error: Annotated[FloatArray, Goes.INTERNAL]
     is_estimated: bool
     basis: str
     holes: tuple[HoleLevel, ...] = ()

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from typing import Annotated
 
 from shapely import LineString, MultiPolygon, Point, Polygon
+
+from sitepipe.fields import CubicMetres, Degrees, Goes, Hours, HoursADay, Key, Metres, Parts, Shape, SquareMetres, Unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,10 +29,10 @@ class Stake:
     """
 
     label: str
-    place: Point
-    from_points: tuple[tuple[str, float], tuple[str, float]]
-    angle: float
-    height: float
+    place: Annotated[Point, Goes.INTERNAL]
+    from_points: Annotated[tuple[tuple[str, float], tuple[str, float]], Key("tapes_m"), Parts("from", "distance_m")]
+    angle: Annotated[Degrees, Key("angle_between_tapes")]
+    height: Annotated[Metres, Key("height_above_bench_mark")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,14 +43,14 @@ class MoundHeight:
     ``built = finished / (1 - settlement)``.
     """
 
-    roots: float
-    fringe: float
-    depth_to_water: float
-    allowance: float
-    finished: float
-    built: float
+    roots: Metres
+    fringe: Metres
+    depth_to_water: Metres
+    allowance: Metres
+    finished: Annotated[Metres, Key("finished_height")]
+    built: Annotated[Metres, Key("built_height")]
     settlement: float
-    chance: float
+    chance: Annotated[float, Key("chance_that_roots_stay_dry")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,26 +61,31 @@ class Mound:
     """
 
     number: int
-    crest: LineString
-    outline: Polygon
+    crest: Annotated[LineString, Shape("crests")]
+    outline: Annotated[Polygon, Shape("mounds")]
     crops: str
     fill: str
-    height: MoundHeight
-    top_width: float
-    base_width: float
-    volume: float
-    materials: tuple[tuple[str, float], ...]
+    height: Annotated[MoundHeight, Goes.INLINE]
+    top_width: Metres
+    base_width: Metres
+    volume: CubicMetres
+    materials: Annotated[tuple[tuple[str, float], ...], Unit("m3")]
     barrows: int
-    hours: float
+    hours: Annotated[Hours, Key("work")]
     stakes: tuple[Stake, ...]
     why: str
-    sureness: tuple[tuple[str, str], ...]
-    crest_ground: tuple[float, float] = (0.0, 0.0)
+    sureness: Annotated[tuple[tuple[str, str], ...], Parts("how", "what")]
+    crest_ground: Annotated[tuple[float, float], Goes.INTERNAL] = (0.0, 0.0)
 
     @property
-    def length(self) -> float:
+    def length(self) -> Metres:
         """From end to end at its foot, round ends included. [m]."""
-        return float(self.crest.length) + self.base_width
+        return self.crest_length + self.base_width
+
+    @property
+    def crest_length(self) -> Metres:
+        """From end to end of its crest. [m]."""
+        return float(self.crest.length)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,20 +109,20 @@ class HoopHouse:
     """
 
     rank: int
-    outline: Polygon
-    bearing: float
-    length: float
-    width: float
+    outline: Annotated[Polygon, Shape("hoop_houses")]
+    bearing: Annotated[Degrees, Key("ridge_bearing")]
+    length: Metres
+    width: Metres
     score: float
-    reasons: tuple[tuple[str, float, str], ...]
-    roof_water: float
+    reasons: Annotated[tuple[tuple[str, float, str], ...], Parts("criterion", "score", "sentence")]
+    roof_water: CubicMetres
     roof_water_goes: str
     why: str
     stakes: tuple[Stake, ...] = ()
-    roof_water_by_storm: tuple[tuple[float, float], ...] = ()
-    door: Point | None = None
-    advice: str = ""
-    raised: float = 0.0
+    roof_water_by_storm: Annotated[tuple[tuple[float, float], ...], Parts("rain_m", "water_m3")] = ()
+    door: Annotated[Point | None, Goes.INTERNAL] = None
+    advice: Annotated[str, Key("ridge_advice")] = ""
+    raised: Annotated[Metres, Key("raised_floor")] = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,16 +135,23 @@ class Trellis:
     """
 
     number: int
-    line: LineString
-    height: float
-    bearing: float
-    post_depth: float
+    line: Annotated[LineString, Shape("trellises")]
+    height: Metres
+    bearing: Degrees
+    post_depth: Metres
     posts: int
-    hours_lost: tuple[tuple[int, float, float], ...]
+    hours_lost: Annotated[
+        tuple[tuple[int, float, float], ...], Parts("month", "this_row_m2_h_per_day", "other_direction_m2_h_per_day")
+    ]
     why: str
     stakes: tuple[Stake, ...] = ()
-    clear_distance: float = 0.0
+    clear_distance: Metres = 0.0
     is_wet: bool = False
+
+    @property
+    def length(self) -> Metres:
+        """From the first post to the last. [m]."""
+        return float(self.line.length)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,21 +165,36 @@ class Path:
     """
 
     number: int
-    line: LineString
-    outline: Polygon | MultiPolygon
+    line: Annotated[LineString, Goes.INTERNAL]
+    outline: Annotated[Polygon | MultiPolygon, Shape("paths")]
     joins: tuple[str, str]
-    width: float
+    width: Metres
     is_main: bool
-    crossings: tuple[Point, ...]
-    chips: float
-    cut: float
-    cost: float
-    shortest_cost: float
+    crossings: Annotated[tuple[Point, ...], Goes.INTERNAL]
+    chips: CubicMetres
+    cut: CubicMetres
+    cost: Annotated[Metres, Key("cost_as_level_dry_path")]
+    shortest_cost: Annotated[Metres, Key("shortest_way_as_level_dry_path")]
     why: str
     crossing_names: tuple[str, ...] = ()
-    in_flow: float = 0.0
-    steepest: float = 0.0
+    in_flow: Annotated[Metres, Key("along_water")] = 0.0
+    steepest: Annotated[float, Goes.INTERNAL] = 0.0
     is_dug_in: bool = False
+
+    @property
+    def length(self) -> Metres:
+        """Along its middle. [m]."""
+        return float(self.line.length)
+
+    @property
+    def crossing_count(self) -> Annotated[int, Key("crossings")]:
+        """How often water runs across."""
+        return len(self.crossings)
+
+    @property
+    def steepest_slope(self) -> Degrees:
+        """Its greatest slope along its way. [deg]."""
+        return math.degrees(math.atan(self.steepest))
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,12 +206,12 @@ class TippingPlace:
     """
 
     rank: int
-    place: Point
-    outline: Polygon
-    barrow_work: float
+    place: Annotated[Point, Goes.INTERNAL]
+    outline: Annotated[Polygon, Shape("tipping_places")]
+    barrow_work: Annotated[float, Unit("m4")]
     access: str
     why: str
-    mean_haul: float = 0.0
+    mean_haul: Metres = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,16 +223,16 @@ class BoundaryChange:
     """
 
     where: str
-    place: Point
-    volume_before: float
-    volume_after: float
-    depth_before: float
-    depth_after: float
+    place: Annotated[Point, Goes.INTERNAL]
+    volume_before: CubicMetres
+    volume_after: CubicMetres
+    depth_before: Metres
+    depth_after: Metres
     is_new_outflow: bool
-    area_before: float = 0.0
-    area_after: float = 0.0
-    flow_before: float = 0.0
-    flow_after: float = 0.0
+    area_before: Annotated[SquareMetres, Key("drains_before")] = 0.0
+    area_after: Annotated[SquareMetres, Key("drains_after")] = 0.0
+    flow_before: Annotated[Metres, Key("flow_depth_before")] = 0.0
+    flow_after: Annotated[Metres, Key("flow_depth_after")] = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,12 +244,12 @@ class OutletChange:
     """
 
     where: str
-    place: Point
-    area_before: float
-    area_after: float
-    flow_before: float
-    flow_after: float
-    came_from: str = ""
+    place: Annotated[Point, Goes.INTERNAL]
+    area_before: Annotated[SquareMetres, Key("drains_before")]
+    area_after: Annotated[SquareMetres, Key("drains_after")]
+    flow_before: Annotated[Metres, Key("flow_depth_before")]
+    flow_after: Annotated[Metres, Key("flow_depth_after")]
+    came_from: Annotated[str, Key("no_longer_leaves")] = ""
     done_by: str = ""
 
 
@@ -231,18 +262,18 @@ class Impact:
     """
 
     passes: bool
-    ponded_area_before: float
-    ponded_area_after: float
-    deepest_before: float
-    deepest_after: float
-    displaced: float
+    ponded_area_before: SquareMetres
+    ponded_area_after: SquareMetres
+    deepest_before: Metres
+    deepest_after: Metres
+    displaced: CubicMetres
     boundary: tuple[BoundaryChange, ...]
     house: str
     road: str
     faults: tuple[tuple[str, Point], ...]
     remedy: str
     built: tuple[str, ...] = ()
-    outlets: tuple[OutletChange, ...] = ()
+    outlets: Annotated[tuple[OutletChange, ...], Key("outlets_that_grow")] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,13 +284,13 @@ class YearOfWork:
     """
 
     year: int
-    builds: tuple[int, ...]
-    tops_up: tuple[int, ...]
+    builds: Annotated[tuple[int, ...], Key("builds_mounds")]
+    tops_up: Annotated[tuple[int, ...], Key("tops_up_mounds")]
     loads: float
-    volume: float
-    crest_heights: tuple[tuple[int, float], ...]
-    materials: tuple[tuple[str, float], ...] = ()
-    top_ups: tuple[tuple[str, float], ...] = ()
+    volume: CubicMetres
+    crest_heights: Annotated[tuple[tuple[int, float], ...], Unit("m")]
+    materials: Annotated[tuple[tuple[str, float], ...], Parts("material", "volume_m3")] = ()
+    top_ups: Annotated[tuple[tuple[str, float], ...], Parts("material", "volume_m3")] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,16 +302,31 @@ class Quantity:
     """
 
     material: str
-    volume: float
+    volume: CubicMetres
     loads: float
     barrows: int
-    free: float
-    to_buy: float
+    free: CubicMetres
+    to_buy: CubicMetres
     note: str
-    first_year: float = 0.0
-    first_loads: float = 0.0
-    first_barrows: int = 0
-    top_ups: float = 0.0
+    first_year: Annotated[CubicMetres, Key("first_year.volume")] = 0.0
+    first_loads: Annotated[float, Key("first_year.loads")] = 0.0
+    first_barrows: Annotated[int, Key("first_year.barrows")] = 0
+    top_ups: CubicMetres = 0.0
+
+    @property
+    def later(self) -> Annotated[CubicMetres, Key("later.volume")]:
+        """What comes after the first year. [m3]."""
+        return self.volume - self.first_year
+
+    @property
+    def later_loads(self) -> Annotated[float, Key("later.loads")]:
+        """Loads after the first year."""
+        return self.loads - self.first_loads
+
+    @property
+    def later_barrows(self) -> Annotated[int, Key("later.barrows")]:
+        """Barrows after the first year."""
+        return self.barrows - self.first_barrows
 
 
 @dataclass(frozen=True, slots=True)
@@ -288,10 +334,10 @@ class DrainAdvice:
     """Ditch or drain instead: a proposal or a refusal with its reason. Lengths in m."""
 
     is_possible: bool
-    line: LineString | None
-    fall: float | None
-    length: float | None
-    spacing: float | None
+    line: Annotated[LineString | None, Shape("ditches")]
+    fall: Metres | None
+    length: Metres | None
+    spacing: Metres | None
     why: str
 
 
@@ -302,11 +348,11 @@ class Job:
     number: int
     title: str
     detail: str
-    place: Point | None
+    place: Annotated[Point | None, Goes.INTERNAL]
     tools: tuple[str, ...]
     quantity: str
     people: int
-    people_hours: float
+    people_hours: Annotated[Hours, Key("work")]
     caution: str
 
 
@@ -317,7 +363,7 @@ class ShadeCost:
     work: str
     by: str
     months: tuple[int, ...]
-    hours: float
+    hours: Annotated[HoursADay, Key("lost")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -337,10 +383,12 @@ class Plan:
     impact: Impact | None = None
     quantities: tuple[Quantity, ...] = ()
     years: tuple[YearOfWork, ...] = ()
-    drain: DrainAdvice | None = None
+    drain: Annotated[DrainAdvice | None, Key("drain_instead")] = None
     jobs: tuple[Job, ...] = ()
     bench_mark: str = ""
-    directions_tried: tuple[tuple[float, float], ...] = ()
+    directions_tried: Annotated[tuple[tuple[float, float], ...], Parts("bearing_deg", "score")] = ()
     notes: tuple[str, ...] = ()
-    own_shade: tuple[tuple[int, float], ...] = ()
-    shade_costs: tuple[ShadeCost, ...] = ()
+    own_shade: Annotated[
+        tuple[tuple[int, float], ...], Key("mounds_shaded_by_the_plan"), Parts("number", "lost_h_per_day")
+    ] = ()
+    shade_costs: Annotated[tuple[ShadeCost, ...], Key("shade_of_the_plan")] = ()

@@ -107,7 +107,7 @@ def plan_kml(analysis: Analysis, move: ToEarth) -> bytes:
         for number, (geometry, values) in enumerate(table.rows, start=1):
             mark = ET.SubElement(folder, "Placemark")
             told = {key: value for key, value in _properties(table, values).items() if value is not None}
-            name = told.get("name") or told.get("label") or f"{table.name.replace('_', ' ')} {number}"
+            name = told.get("name") or told.get("stake") or f"{table.name.replace('_', ' ')} {number}"
             ET.SubElement(mark, "name").text = without_controls(str(name))
             described = "\n".join(f"{key}: {without_controls(str(value))}" for key, value in told.items())
             ET.SubElement(mark, "description").text = described

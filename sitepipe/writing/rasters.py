@@ -16,8 +16,8 @@ from sitepipe.analysis import Analysis
 from sitepipe.answers.layers import rasters
 from sitepipe.arrays import Float32Array, FloatArray
 from sitepipe.errors import WritingError
+from sitepipe.fields import Layer
 from sitepipe.grid import Grid
-from sitepipe.layer import Layer
 
 _BY_NUMBER = {"zone"}
 """Layers whose numbers are names: an overview must pick one, not blend two."""

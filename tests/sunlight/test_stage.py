@@ -12,7 +12,7 @@ from shapely import LineString, Point, box
 
 from sitepipe.arrays import frozen
 from sitepipe.errors import InputError
-from sitepipe.layer import rasters_of
+from sitepipe.fields import rasters_of
 from sitepipe.settings import Settings, make_settings
 from sitepipe.site import Kind
 from sitepipe.sunlight.daily import clear_sky_energy
