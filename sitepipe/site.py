@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
+from pathlib import Path
 from typing import Annotated
 
 from shapely import MultiPolygon, Polygon
@@ -164,6 +165,8 @@ class Site:
         Of the parcel's middle. [deg]
     open_edge : bool
         Whether the parcel's catchment runs into the edge of the heights.
+    plant_list : path or None
+        Of the user's own list of plants.
     assumptions, warnings : tuple of str
         What was taken for granted, and what the user should look at; whole sentences.
     """
@@ -185,6 +188,7 @@ class Site:
     longitude: Annotated[float, Goes.INTERNAL]
     open_edge: Annotated[bool, Key("more_water_from_outside_the_heights")] = False
     auger_readings: tuple[AugerReading, ...] = ()
+    plant_list: Annotated[Path | None, Goes.INTERNAL] = None
     assumptions: Annotated[tuple[str, ...], Goes.SAID] = ()
     warnings: Annotated[tuple[str, ...], Goes.SAID] = ()
 

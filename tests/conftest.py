@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -15,6 +16,11 @@ from hypothesis import settings
 # The first example of a run may compile a kernel, and a CI must fail on what changed, not on luck.
 settings.register_profile("house", deadline=None, derandomize=True, database=None)
 settings.load_profile("house")
+
+# Under ``nohup`` or behind an ``&`` signals arrive here ignored, and the programs that tests start would inherit that.
+signal.signal(signal.SIGINT, signal.default_int_handler)
+if hasattr(signal, "SIGHUP"):
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser

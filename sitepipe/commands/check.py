@@ -27,10 +27,19 @@ def check(
         from sitepipe.window import reached_sides
 
         found = read_site(site, settings, reached_sides)
+        _refuse_what_run_would(found, settings)
     if as_json:
         _print_data(found, settings)
     else:
         _say(found, settings)
+
+
+def _refuse_what_run_would(site: Site, settings: Settings) -> None:
+    """Raise for what a run finds wrong only in its later stages."""
+    from sitepipe.planting.palette import read_palette
+    from sitepipe.planting.stage import prevalence_said
+
+    prevalence_said(read_palette(site.plant_list, settings.planting.replaces_palette), settings)
 
 
 def _say(site: Site, settings: Settings) -> None:

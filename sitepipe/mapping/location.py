@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 
-from sitepipe.errors import SettingsError
 from sitepipe.site import Site
 
 
@@ -14,22 +13,11 @@ def tie_to_earth(site: Site) -> dict[str, Any]:
     """Return what turns a phone's degrees into the page's metres: a plane fitted over the parcel.
 
     Over a kilometre the plane is off by centimetres, a phone by metres.
-
-    Raises
-    ------
-    SettingsError
-        If the site has no place on the earth.
     """
     from pyproj import CRS, Transformer
-    from pyproj.exceptions import CRSError
 
-    try:
-        projected = CRS.from_user_input(site.grid.crs)
-        to_degrees = Transformer.from_crs(projected, CRS.from_epsg(4326), always_xy=True)
-    except CRSError as error:
-        raise SettingsError(
-            "site.toml: page.share_location is true, but the heights have no place on the earth; set it to false"
-        ) from error
+    projected = CRS.from_user_input(site.grid.crs)
+    to_degrees = Transformer.from_crs(projected, CRS.from_epsg(4326), always_xy=True)
     west, south, east, north = site.parcel.bounds
     x = np.array([west, east, west, east, (west + east) / 2.0])
     y = np.array([south, south, north, north, (south + north) / 2.0])

@@ -15,7 +15,6 @@ WET_CLASSES = ("W1", "W2", "W3", "W4")
 
 INDICATORS = ("OBL", "FACW", "FAC", "FACU", "UPL")
 _STATUSES = ("may", "ask", "never", "hazard", "keep away")
-_LARGEST_LIST = 1 << 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,8 +120,6 @@ def read_palette(own: Path | None = None, replaces: bool = False) -> tuple[Plant
 
 def _text_of(path: Path) -> str:
     try:
-        if path.stat().st_size > _LARGEST_LIST:
-            raise InputError(f"{path.name} is larger than 1 MiB; a list of plants has a few hundred lines")
         return path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise InputError(f"{path.name} cannot be read as UTF-8 text: {error}; check planting.palette") from error

@@ -49,7 +49,7 @@ def choose_plants(
     settings: Settings,
 ) -> Planting:
     """Rank the palette for every zone and mound, and set the best kinds out where planting is proposed."""
-    palette = read_palette(settings.planting.palette, settings.planting.replaces_palette)
+    palette = read_palette(site.plant_list, settings.planting.replaces_palette)
     sun = season_sun(site, sunlight)
     taken = taken_ground(site, plan, sureness)
     beds = []
@@ -70,7 +70,7 @@ def choose_plants(
     return Planting(
         beds=tuple(beds),
         cautions=_cautions(tuple(beds)),
-        prevalence=_prevalence(palette, settings),
+        prevalence=prevalence_said(palette, settings),
         notes=_notes(palette, settings),
     )
 
@@ -252,7 +252,8 @@ def _cautions(beds: tuple[BedPlan, ...]) -> tuple[str, ...]:
     return general + tuple(f"{named[key].common}: {named[key].caution}." for key in sorted(named))
 
 
-def _prevalence(palette: tuple[Plant, ...], settings: Settings) -> str:
+def prevalence_said(palette: tuple[Plant, ...], settings: Settings) -> str:
+    """Say what the plants that were seen tell of the ground, nothing where none are named."""
     if not settings.planting.seen:
         return ""
     by_name = {name: plant for plant in palette for name in (plant.latin.lower(), plant.common.lower())}

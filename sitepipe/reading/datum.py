@@ -36,6 +36,9 @@ def shift_error(source: CRS, target: CRS) -> float:
     >>> shift_error(CRS.from_epsg(4267), CRS.from_epsg(32618)) > 5.0
     True
     """
+    from_base, to_base = horizontal(source).geodetic_crs, horizontal(target).geodetic_crs
+    if from_base is not None and to_base is not None and from_base.equals(to_base, ignore_axis_order=True):
+        return 0.0  # Mere projection, of which PROJ 9.8 states no accuracy.
     with warnings.catch_warnings():
         # The library warns of each table that it would fetch from the network; the figure says it for all.
         warnings.simplefilter("ignore", UserWarning)

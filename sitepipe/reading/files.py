@@ -13,6 +13,8 @@ LARGEST_RASTER = 64 * 2**30
 LARGEST_VECTOR = 16 * 2**20
 """A hand-drawn layer is read whole. [bytes]"""
 LARGEST_TABLE = 16 * 2**20
+LARGEST_LIST = 2**20
+"""A list of plants has a few hundred lines. [bytes]"""
 LARGEST_CLOUD = 8 * 2**30
 
 _NOT_A_PATH = re.compile(r"^[A-Za-z][A-Za-z0-9_+.-]+:|://|^\s*[<{]|^/vsi|[\x00-\x1f]")

@@ -18,7 +18,7 @@ from sitepipe.reading.accuracy import Accuracy, height_error_of_source
 from sitepipe.reading.coordinates import move_geometry, move_points
 from sitepipe.reading.datum import said_of_shift
 from sitepipe.reading.drawing import Drawing, read_drawing
-from sitepipe.reading.files import LARGEST_TABLE, LARGEST_VECTOR, find_file
+from sitepipe.reading.files import LARGEST_LIST, LARGEST_TABLE, LARGEST_VECTOR, find_file
 from sitepipe.reading.frame import Bounds, grid_for
 from sitepipe.reading.ground import (
     HeightFile,
@@ -101,6 +101,8 @@ def read_site(folder: Path, settings: Settings, reached: CatchmentTest | None = 
     drawing = read_drawing(layer, settings.units)
     opened, said, warned, positions = _open(folder, settings, layer, drawing, levels_path)
     holes, holes_said = _holes(folder, settings, opened, positions)
+    own = settings.planting.palette
+    plants = None if own is None else find_file(folder, own, "planting.palette", LARGEST_LIST)
 
     def read(bounds: Bounds) -> Site:
         return _read_window(bounds, opened)
@@ -112,6 +114,7 @@ def read_site(folder: Path, settings: Settings, reached: CatchmentTest | None = 
         site,
         open_edge=any(grown.open_sides) or opened.stands_alone,
         auger_readings=holes,
+        plant_list=plants,
         assumptions=(
             *drawing.assumptions,
             *said,
@@ -160,6 +163,7 @@ def _open(
         ground = open_heights(file, crs, place, cell_of_survey(survey), settings)
     beyond = check_meeting(parcel, drawing.parcel, layer, drawing_crs, plane, ground.reach, ground.name)
     _refuse_tiny(parcel, ground, layer.name)
+    _refuse_sharing_nowhere(plane, settings)
     surface = None if settings.surface is None else describe_heights(folder, settings.surface, "surface")
     opened = _Opened(settings, ground, parcel, features, place, survey, surface)
     local = (f"{layer.name} is drawn in {called(unit)} on a plane of its own.",) if plane is None else ()
@@ -234,7 +238,7 @@ def _holes(
 
 def _optional(folder: Path, named: Path | None, role: str) -> Path | None:
     """Return the path of a table that is named, or that lies in the folder under its usual name."""
-    if named is None and not (folder / f"{role}.csv").is_file():
+    if named is None and not (folder / f"{role}.csv").exists():
         return None
     return find_file(folder, named or Path(f"{role}.csv"), role, LARGEST_TABLE)
 
@@ -306,6 +310,16 @@ def _refuse_tiny(parcel: Polygon | MultiPolygon, source: OpenGround, name: str) 
             f"{name}: the parcel has {parcel.area:,.0f} m2, fewer than {FEWEST_CELLS:.0f} cells of {source.name} "
             f"({cell:.3g} m). Bring heights with cells of {max(parcel.area, 1.0) ** 0.5 / 20.0:.2g} m or less"
         )
+
+
+def _refuse_sharing_nowhere(plane: CRS | None, settings: Settings) -> None:
+    shared = {"exports.location": settings.exports.location, "page.share_location": settings.page.share_location}
+    for key, is_wanted in shared.items():
+        if is_wanted and plane is None:
+            raise SettingsError(
+                f"site.toml: {key} is true, but the heights lie on a plane of their own whose place on the earth is "
+                f"not known. Bring heights with a coordinate system, or leave {key} out"
+            )
 
 
 def _if_said(sentence: str) -> tuple[str, ...]:

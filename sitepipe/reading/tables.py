@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import difflib
-import io
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -19,6 +18,8 @@ LONGEST_CELL = 2_000
 
 _UNIT_IN_HEADING = re.compile(r"^(?P<name>.*?)\s*[\[(](?P<unit>[^\])]+)[\])]\s*$")
 _UNIT_AT_END = re.compile(r"^(?P<name>.+?)\s(?P<unit>m|cm|mm|ft|feet|in|inches|us-ft)$")
+_SEPARATOR = re.compile(r'^"?sep=(?P<sign>[;,|\t])"?$', re.IGNORECASE)
+"""The line that spreadsheets put above the heading to say what parts the cells."""
 _NUMBER = re.compile(r"^[-+−]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?$")
 
 
@@ -82,11 +83,14 @@ def read_table(path: Path, aliases: Mapping[str, str], known: Sequence[str]) -> 
         raise InputError(f"{path.name} is not UTF-8 text. Save the table as CSV, UTF-8") from error
     if "\x00" in text:
         raise InputError(f"{path.name} is no text. Save the table as CSV, UTF-8")
-    lines = text.splitlines()
-    heading = next((line for line in lines if line.strip()), "")
-    delimiter = max(";\t,", key=heading.count)
+    lines = text.split("\n")
+    told = _SEPARATOR.match(lines[0].strip())
+    heading = next((line for line in lines[1 if told else 0 :] if line.strip()), "")
+    delimiter = told["sign"] if told else max(";\t,", key=heading.count)
+    if told:
+        lines[0] = ""
     try:
-        records = list(csv.reader(io.StringIO(text), delimiter=delimiter))
+        records = list(csv.reader(lines, delimiter=delimiter))
     except csv.Error as error:
         raise InputError(f"{path.name} cannot be read as a table: {error}. Save it as CSV, UTF-8") from error
     numbered = [(line, record) for line, record in enumerate(records, start=1) if any(cell.strip() for cell in record)]

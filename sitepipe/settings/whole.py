@@ -114,6 +114,8 @@ def make_settings(values: Mapping[str, Any], source: str) -> Settings:
 
 
 def _read_toml(path: Path) -> dict[str, Any]:
+    if path.exists() and not path.is_file():
+        raise SettingsError(f"{path.name} is a folder, a pipe or a device; it must be a plain file")
     try:
         return tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError as error:

@@ -8,15 +8,20 @@ from pydantic import Field
 
 from sitepipe.settings.section import Length, Section, Share
 
+CropName = Literal[
+    "strawberries", "shallow vegetables", "blueberries", "deep vegetables", "berry bushes", "fruit trees"
+]
+FillName = Literal["native soil", "soil and compost", "woody core"]
+
 
 class MoundSettings(Section):
     """Raised mounds: for what crops, of what, how sure, how laid out."""
 
     NOT_ABOVE = (("shortest", "longest"), ("air", "highest"))
 
-    crops: tuple[str, ...] = Field(default=("shallow vegetables", "berry bushes"), min_length=1)
-    """Crop groups to raise ground for, see works/mounds/crops.py; the mounds nearest to gate and tap get the first."""
-    fills: tuple[str, ...] = Field(default=("woody core", "soil and compost"), min_length=1)
+    crops: tuple[CropName, ...] = Field(default=("shallow vegetables", "berry bushes"), min_length=1)
+    """Crop groups to raise ground for; the mounds nearest to gate and tap get the first."""
+    fills: tuple[FillName, ...] = Field(default=("woody core", "soil and compost"), min_length=1)
     """Fills at hand, the dearest to you first; one that cannot drain is refused."""
     air: float = Field(default=0.10, ge=0.03, le=0.30)
     """Share of air that roots need: traditional; Cook & Knight (2003) find no universal value. [1]"""

@@ -50,7 +50,10 @@ class Sunlight:
     insolation: Annotated[
         FloatArray,
         Layer(
-            "Energy of the sun", "MJ/m2/day", "Clear-sky sun and sky light on the ground, season mean.", "see README"
+            "Energy of the sun",
+            "MJ/m2/day",
+            "Clear-sky sun and sky light on the ground, season mean.",
+            "Rigollier, Bauer & Wald (2000), ESRA clear sky",
         ),
     ]
     sky_view: Annotated[

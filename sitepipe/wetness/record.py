@@ -88,7 +88,7 @@ class Wetness:
             "Wetness",
             "1",
             "Share of the ground in view that is drier, by six indices together, moved towards what was seen.",
-            "see DEVELOPERS",
+            "Log-odds of six ranked indices, added (own choice, tried on invented ground); sights by simple kriging",
         ),
     ]
     spoken_by: Annotated[IntArray, Goes.INTERNAL]
@@ -151,7 +151,12 @@ class WaterTable:
 
     water_table_depth: Annotated[
         FloatArray,
-        Layer("Depth to water in the wet season", "m", "Depth of the water table; 0 at the surface.", "see README"),
+        Layer(
+            "Depth to water in the wet season",
+            "m",
+            "Depth of the water table; 0 at the surface.",
+            "Dupuit flow to wherever it seeps, as in Bear (1972), chapter 8; auger holes weigh its values",
+        ),
     ]
     error: Annotated[FloatArray, Goes.INTERNAL]
     is_estimated: bool

@@ -11,14 +11,12 @@ from typing import Any
 import numpy as np
 import shapely
 from pyproj import CRS, Transformer
-from pyproj.exceptions import ProjError
 from shapely import LineString, MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import without_controls
 from sitepipe.arrays import FloatArray
-from sitepipe.errors import SettingsError
 from sitepipe.units import say_level, say_stake
 from sitepipe.writing.tables import Table, Value, all_stakes, tables
 
@@ -31,20 +29,8 @@ ToEarth = Callable[[BaseGeometry], BaseGeometry]
 
 
 def to_earth(analysis: Analysis) -> ToEarth:
-    """Return the function that moves a shape from the site's plane to degrees east and north (WGS 84).
-
-    Raises
-    ------
-    SettingsError
-        If the site lies on a plane of its own, whose place on the earth is not known.
-    """
-    system = CRS.from_user_input(analysis.site.grid.crs)
-    try:
-        change = Transformer.from_crs(system, "EPSG:4326", always_xy=True)
-    except ProjError as error:
-        raise SettingsError(_NO_PLACE) from error
-    if not (system.is_projected or system.is_geographic):
-        raise SettingsError(_NO_PLACE)
+    """Return the function that moves a shape from the site's plane to degrees east and north (WGS 84)."""
+    change = Transformer.from_crs(CRS.from_user_input(analysis.site.grid.crs), "EPSG:4326", always_xy=True)
 
     def moved(geometry: BaseGeometry) -> BaseGeometry:
         def degrees(places: FloatArray) -> FloatArray:
@@ -53,12 +39,6 @@ def to_earth(analysis: Analysis) -> ToEarth:
         return shapely.transform(shapely.force_2d(geometry), degrees)
 
     return moved
-
-
-_NO_PLACE = (
-    "site.toml: exports.location is true, but the heights lie on a plane of their own whose place on the earth is not "
-    "known. Bring heights with a coordinate system, or leave exports.location out"
-)
 
 
 def plan_geojson(analysis: Analysis, move: ToEarth) -> bytes:

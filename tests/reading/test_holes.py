@@ -43,6 +43,15 @@ def test_readings_are_read_with_their_place_and_units(tmp_path: Path) -> None:
     assert wet.rain_since == "2 in two days before"
 
 
+@pytest.mark.parametrize("first", ["sep=;", '"sep=;"', "SEP=;"])
+def test_the_line_that_a_spreadsheet_puts_above_the_heading_is_understood(tmp_path: Path, first: str) -> None:
+    folder(tmp_path)
+    text = f"{first}\n{HEADING.replace(',', ';')}\nHole A;2025-04-09;0,25;none, for weeks;1,0;\n"
+    (tmp_path / "holes.csv").write_text(text, encoding="utf-8")
+    (reading,) = read(tmp_path).auger_readings
+    assert (reading.depth_to_water, reading.rain_since, reading.hole_depth) == (0.25, "none, for weeks", 1.0)
+
+
 def test_a_hole_may_be_placed_by_coordinates(tmp_path: Path) -> None:
     site = read(folder(tmp_path, f"B,2025-04-09,0.3,{WEST + 1},{NORTH - 2}", heading="place,date,depth to water,x,y"))
     assert (site.auger_readings[0].x, site.auger_readings[0].y) == (WEST + 1.0, NORTH - 2.0)

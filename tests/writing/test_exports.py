@@ -17,7 +17,6 @@ import shapely
 from pyproj import CRS, Geod
 
 from sitepipe.analysis import Analysis
-from sitepipe.errors import SettingsError
 from sitepipe.settings import ExportSettings
 from sitepipe.units import NO_BREAK, parse_length
 from sitepipe.writing.located import plan_geojson, plan_kml, stakes_gpx, to_earth
@@ -169,11 +168,6 @@ def test_hostile_names_are_only_text_in_xml() -> None:
         "innerBoundaryIs",
         "coordinates",
     }
-
-
-def test_a_site_on_a_plane_of_its_own_cannot_be_told_to_the_earth() -> None:
-    with pytest.raises(SettingsError, match=r"exports.location is true, but the heights lie on a plane of their own"):
-        to_earth(drawn())
 
 
 def test_where_the_ground_lies_is_written_only_when_asked_for(tmp_path: Path) -> None:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sitepipe.errors import SettingsError
-
 
 @dataclass(frozen=True, slots=True)
 class CropGroup:
@@ -58,21 +56,3 @@ CROP_GROUPS = {
         ),
     )
 }
-
-
-def find_crop_group(name: str) -> CropGroup:
-    """Return the crop group of a name.
-
-    Raises
-    ------
-    SettingsError
-        If there is none of that name.
-
-    Examples
-    --------
-    >>> find_crop_group("blueberries").roots
-    0.45
-    """
-    if name not in CROP_GROUPS:
-        raise SettingsError(f"mound.crops names {name!r}; it must be one of {', '.join(CROP_GROUPS)}")
-    return CROP_GROUPS[name]

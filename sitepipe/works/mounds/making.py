@@ -16,7 +16,7 @@ from sitepipe.units import Units, say_length
 from sitepipe.wetness.record import WaterTable
 from sitepipe.works.jobs.materials import barrow_hours, count_barrows, split_volume
 from sitepipe.works.land import Land
-from sitepipe.works.mounds.crops import CropGroup, find_crop_group
+from sitepipe.works.mounds.crops import CROP_GROUPS, CropGroup
 from sitepipe.works.mounds.fills import Fill, find_fill
 from sitepipe.works.mounds.height import base_width, mound_height, refuse_fill
 from sitepipe.works.mounds.volumes import ridge_volume
@@ -124,7 +124,7 @@ def make_mound(
     barrow from where chips are tipped. [m]
     """
     options = land.settings.mound
-    group = find_crop_group(crops)
+    group = CROP_GROUPS[crops]
     crest = lay_crest(land.site, ends)
     depth, error = water_under(land.site, land.water_table, crest.line.buffer(base / 2.0))
     fill, height, refusals = choose_fill(group, depth, error, land.settings)

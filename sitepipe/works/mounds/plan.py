@@ -20,7 +20,7 @@ from sitepipe.terrain.record import Terrain
 from sitepipe.units import say_direction, say_distance
 from sitepipe.wetness.blocks import fold_blocks
 from sitepipe.works.land import Land
-from sitepipe.works.mounds.crops import find_crop_group
+from sitepipe.works.mounds.crops import CROP_GROUPS
 from sitepipe.works.mounds.fills import Fill
 from sitepipe.works.mounds.height import base_width
 from sitepipe.works.mounds.layout import Layout, MoundGround, MoundShape, choose_block, search_layouts
@@ -200,7 +200,7 @@ def widest_recipe(land: Land, ground: BaseGeometry) -> tuple[Recipe | None, tupl
     recipes: list[Recipe] = []
     notes: list[str] = []
     for crops in land.settings.mound.crops:
-        fill, height, refusals = choose_fill(find_crop_group(crops), depth, error, land.settings)
+        fill, height, refusals = choose_fill(CROP_GROUPS[crops], depth, error, land.settings)
         notes.extend(f"For {crops}: {refusal}" for refusal in refusals)
         if fill is not None and height is not None:
             recipes.append(Recipe(fill, height, base_width(land.settings.mound.top, fill.side_slope, height.built)))

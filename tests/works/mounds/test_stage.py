@@ -35,12 +35,12 @@ def test_the_sample_has_mounds_that_leave_the_neighbours_water_alone() -> None:
 
 def test_every_mound_is_as_high_as_its_crops_its_fill_and_its_water_ask() -> None:
     found = sample()
-    from sitepipe.works.mounds.crops import find_crop_group
+    from sitepipe.works.mounds.crops import CROP_GROUPS
     from sitepipe.works.mounds.fills import find_fill
 
     for mound in found.plan.mounds:
         fill = find_fill(mound.fill, found.settings.soil.texture, found.settings.mound.air)
-        roots = find_crop_group(mound.crops).roots
+        roots = CROP_GROUPS[mound.crops].roots
         assert mound.height.roots == roots
         again = mound_height(
             roots,
