@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import get_args
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from sitepipe.errors import SettingsError
+from sitepipe.settings.works import CropName, FillName
 from sitepipe.units import Units
 from sitepipe.works.mounds.crops import CROP_GROUPS
 from sitepipe.works.mounds.fills import FILL_NAMES, NEVER_DRAINS, TEXTURES, air_height, find_fill
@@ -115,6 +117,11 @@ def test_unknown_fills_and_textures_are_named() -> None:
         find_fill("straw", "loam", 0.10)
     with pytest.raises(SettingsError, match="'mud'; it must be one of sand"):
         find_fill("native soil", "mud", 0.10)
+
+
+def test_the_settings_know_the_same_crops_and_fills() -> None:
+    assert get_args(CropName) == tuple(CROP_GROUPS)
+    assert get_args(FillName) == FILL_NAMES
 
 
 def test_every_crop_group_says_who_says_so() -> None:
