@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
-from sitepipe.drainage.record import Drainage, Sureness
+from sitepipe.drainage.ponding_uncertainty import estimate_ponding_uncertainty
+from sitepipe.drainage.record import Drainage, PondingUncertainty
 from sitepipe.drainage.stage import trace_drainage
-from sitepipe.drainage.sureness import estimate_sureness
 from sitepipe.fields import Goes
 from sitepipe.planting.record import Planting
 from sitepipe.planting.stage import choose_plants
@@ -40,7 +40,7 @@ class Analysis:
     settings: Annotated[Settings, Goes.INTERNAL]
     terrain: Terrain
     drainage: Drainage
-    sureness: Sureness
+    ponding_uncertainty: PondingUncertainty
     sunlight: Sunlight
     wetness: Wetness
     water_table: WaterTable
@@ -70,18 +70,18 @@ def analyse_site(site: Site, settings: Settings, tell: Callable[[str], None] = l
     tell("Following the water")
     drainage = trace_drainage(site, settings)
     tell("Asking how sure that is")
-    sureness = estimate_sureness(site, drainage, settings)
+    uncertainty = estimate_ponding_uncertainty(site, drainage, settings)
     tell("Following the sun")
     sunlight = trace_sunlight(site, settings)
     tell("Weighing wetness and uses")
-    wetness = estimate_wetness(site, terrain, drainage, sureness, settings)
+    wetness = estimate_wetness(site, terrain, drainage, uncertainty, settings)
     water_table = estimate_water_table(site, terrain, drainage, settings)
     scores = score_uses(site, terrain, drainage, sunlight, wetness, water_table, settings)
     zones = draw_zones(site, scores, wetness, sunlight, settings)
     tell("Trying what to build")
     land = Land(site, settings, terrain, drainage, sunlight, wetness, water_table, scores, zones)
     plan = plan_works(land)
-    planting = choose_plants(site, sureness, sunlight, water_table, zones, plan, settings)
+    planting = choose_plants(site, uncertainty, sunlight, water_table, zones, plan, settings)
     return Analysis(
-        site, settings, terrain, drainage, sureness, sunlight, wetness, water_table, scores, zones, plan, planting
+        site, settings, terrain, drainage, uncertainty, sunlight, wetness, water_table, scores, zones, plan, planting
     )

@@ -6,8 +6,8 @@ import numpy as np
 
 from sitepipe._jit import kernel
 from sitepipe.arrays import BoolArray, IntArray
+from sitepipe.drainage.depression_filling import filled
 from sitepipe.drainage.descent import steepest_receivers
-from sitepipe.drainage.flood import filled
 from sitepipe.drainage.heights import PER_METRE, whole_heights
 from sitepipe.drainage.routing import accumulated, route_level_ground
 from sitepipe.reading.growth import Reach, Sides

@@ -56,7 +56,7 @@ def _counts(analysis: Analysis) -> Data:
 
 def _water(analysis: Analysis) -> Data:
     drainage, sayers = analysis.drainage, sayers_of(analysis)
-    sure = {drainage.ponds[found.pond].number: told(found, sayers) for found in analysis.sureness.ponds}
+    sure = {drainage.ponds[found.pond].number: told(found, sayers) for found in analysis.ponding_uncertainty.ponds}
     crossings = [(crossing, told(crossing, sayers)) for crossing in drainage.crossings]
     mean = mean_inside(analysis.water_table.water_table_depth, inside_parcel(analysis))
     wetness = told(analysis.wetness, sayers)
@@ -67,10 +67,9 @@ def _water(analysis: Analysis) -> Data:
         "leaves": [said for crossing, said in crossings if not crossing.is_inflow],
         "storms": [_storm(storm, analysis) for storm in drainage.storms],
         "cells_drained": drainage.outflow_cells,
-        "equally_likely_grounds": analysis.sureness.grounds,
+        "equally_likely_grounds": analysis.ponding_uncertainty.grounds,
         "wet_season_depth_to_water": {"mean_m": mean} | told(analysis.water_table, sayers),
         "agreement_with_observations": wetness["agreement"],
-        "indices": wetness["voices"],
         "questions": [{"question": said} for said, _ in drainage.questions],
     }
 

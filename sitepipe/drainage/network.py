@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from sitepipe.arrays import FloatArray, IntArray
+from sitepipe.drainage.depression_filling import filled
 from sitepipe.drainage.descent import LEAVES, steepest_receivers
-from sitepipe.drainage.flood import filled
 from sitepipe.drainage.heights import PER_METRE, UNKNOWN
 from sitepipe.drainage.routing import accumulated, route_level_ground
 from sitepipe.errors import InternalError

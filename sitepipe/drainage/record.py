@@ -178,7 +178,7 @@ class Drainage:
             "Barnes, Lehman & Mulla (2014)",
         ),
     ]
-    height_above_drainage: Annotated[
+    height_above_nearest_drainage: Annotated[
         FloatArray,
         Layer(
             "Height above drainage",
@@ -187,7 +187,7 @@ class Drainage:
             "Nobre et al. (2011)",
         ),
     ]
-    depth_to_water: Annotated[
+    depth_to_water_index: Annotated[
         FloatArray,
         Layer(
             "Depth to water, index",
@@ -208,7 +208,7 @@ class Drainage:
 
 
 @dataclass(frozen=True, slots=True)
-class SurePond:
+class PondUncertainty:
     """How sure one pond is, over many equally likely grounds. Depths [m], low and high are the 10th and 90th parts."""
 
     pond: Annotated[int, Goes.INTERNAL]
@@ -220,7 +220,7 @@ class SurePond:
 
 
 @dataclass(frozen=True, slots=True)
-class Sureness:
+class PondingUncertainty:
     """What the error of the heights does to the answer."""
 
     ponding_probability: Annotated[
@@ -232,5 +232,5 @@ class Sureness:
             "Monte Carlo over correlated height error",
         ),
     ]
-    ponds: tuple[SurePond, ...]
+    ponds: tuple[PondUncertainty, ...]
     grounds: Annotated[int, Key("equally_likely_grounds")]

@@ -7,16 +7,16 @@ from dataclasses import replace
 import numpy as np
 
 from sitepipe.arrays import BoolArray, FloatArray, frozen
-from sitepipe.drainage.above import height_above, least_climb, steepness
 from sitepipe.drainage.banks import ask_about_banks
 from sitepipe.drainage.cells import cells_inside
 from sitepipe.drainage.descent import LEAVES
-from sitepipe.drainage.dispersal import specific_catchment_area
 from sitepipe.drainage.drawn import find_drawn_things
 from sitepipe.drainage.edges import ask_about_edges, depends_on, edge_cells
 from sitepipe.drainage.heights import PER_METRE, whole_heights
 from sitepipe.drainage.hollows import Hollows, nest_hollows
 from sitepipe.drainage.lines import draw_flow_lines, find_crossings
+from sitepipe.drainage.multiple_flow import specific_catchment_area
+from sitepipe.drainage.nearest_drainage import height_above_nearest_drainage, least_climb, steepness
 from sitepipe.drainage.network import Network, route
 from sitepipe.drainage.ponds import NamedPonds, name_ponds
 from sitepipe.drainage.record import Drainage, Pond, Storm
@@ -87,8 +87,8 @@ def trace_drainage(site: Site, settings: Settings) -> Drainage:
         upslope_area=frozen(np.where(known, network.cells * grid.cell_area, np.nan)),
         specific_catchment_area=frozen(catchment),
         ponding_depth=frozen(network.depth),
-        height_above_drainage=frozen(above),
-        depth_to_water=frozen(climb),
+        height_above_nearest_drainage=frozen(above),
+        depth_to_water_index=frozen(climb),
         channels=frozen(channels),
         ponds=ponds,
         pond_at=frozen(named.pond_at),
@@ -150,7 +150,7 @@ def _heights_over_water(
     floor = hollows.pit[named.nodes] / PER_METRE
     in_pond = named.pond_at >= 0
     reference[in_pond] = floor[named.pond_at[in_pond]]
-    above = height_above(elevation, network.receiver, network.order, reference)
+    above = height_above_nearest_drainage(elevation, network.receiver, network.order, reference)
     stands = channels | water | (in_pond & (storm.depth > 0.0))
     stands.ravel()[hollows.pit_cell[named.nodes]] = True
     outlets = np.where(network.receiver.ravel() == LEAVES, network.cells.ravel(), 0)

@@ -10,7 +10,13 @@ from sitepipe._jit import kernel
 from sitepipe.arrays import BoolArray, FloatArray, IntArray, LongArray, frozen
 from sitepipe.drainage.curve_numbers import curve_number, runoff_depth
 from sitepipe.drainage.drawn import building_cells, road_cells, water_cells
-from sitepipe.drainage.filling import DROPS_PER_METRE, DROPS_PER_STEP, Standing, fill_spill_merge, standing_depth
+from sitepipe.drainage.fill_spill_merge import (
+    DROPS_PER_METRE,
+    DROPS_PER_STEP,
+    Standing,
+    fill_spill_merge,
+    standing_depth,
+)
 from sitepipe.drainage.hollows import Hollows
 from sitepipe.drainage.network import Network
 from sitepipe.drainage.ponds import NamedPonds

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sitepipe.arrays import BoolArray, FloatArray, IntArray, frozen
-from sitepipe.drainage.filling import DROPS_PER_METRE, fill_spill_merge, standing_depth
+from sitepipe.drainage.fill_spill_merge import DROPS_PER_METRE, fill_spill_merge, standing_depth
 from sitepipe.drainage.heights import PER_METRE, whole_heights
 from sitepipe.drainage.hollows import nest_hollows
 from sitepipe.drainage.network import route

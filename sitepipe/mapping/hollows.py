@@ -83,7 +83,7 @@ def _hollow_parts(desk: Desk, place: SoggyPlace) -> tuple[Part, ...]:
     if place.depth_low is not None and place.depth_high is not None:
         low, high = say_depth(place.depth_low, units), say_depth(place.depth_high, units)
         strokes.append(("dashes", f"Depth: {low} to {high}"))
-    grounds = desk.analysis.sureness.grounds
+    grounds = desk.analysis.ponding_uncertainty.grounds
     if place.depth is not None:
         chance = f"{capital(say_chance(place.probability))} of water somewhere in it"
         spots = "Just where is less sure: the map's chances are for each spot alone"

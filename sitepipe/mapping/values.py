@@ -80,7 +80,7 @@ def _layers(analysis: Analysis) -> list[tuple[str, Layer, FloatArray]]:
     for record in (
         analysis.terrain,
         analysis.drainage,
-        analysis.sureness,
+        analysis.ponding_uncertainty,
         analysis.sunlight,
         analysis.wetness,
         analysis.water_table,

@@ -31,7 +31,7 @@ LEAST_LINE = 4.0
 def shores(desk: Desk) -> dict[str, BaseGeometry]:
     """Return the area of each chance class and all wetter ones, smooth to the eye, clipped to the parcel."""
     site, grid = desk.analysis.site, desk.analysis.site.grid
-    chance = smoothed(desk.analysis.sureness.ponding_probability, max(0.6, 0.35 / grid.cell))
+    chance = smoothed(desk.analysis.ponding_uncertainty.ponding_probability, max(0.6, 0.35 / grid.cell))
     least = max(LEAST_SHORE, 3.0 * grid.cell_area, LEAST_SHORE_SHARE * site.parcel.area)
     areas = {}
     for low, mark, _ in CLASSES:

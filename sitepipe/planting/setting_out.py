@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points
 
 from sitepipe.arrays import FloatArray
-from sitepipe.drainage.record import Sureness
+from sitepipe.drainage.record import PondingUncertainty
 from sitepipe.planting.bed_ground import bed_beside, setback_of, shares_of
 from sitepipe.planting.bed_plan import Outline, order_by_shade
 from sitepipe.planting.counts import set_out
@@ -106,14 +106,14 @@ def open_ground(zone: Zone, taken: BaseGeometry) -> Outline:
     return polygons_of(zone.outline.difference(taken))
 
 
-def taken_ground(site: Site, plan: Plan, sureness: Sureness) -> BaseGeometry:
+def taken_ground(site: Site, plan: Plan, uncertainty: PondingUncertainty) -> BaseGeometry:
     """Return the ground that no plant of a zone is set on: what the plan builds, and water that likely stands."""
     built = [path.outline for path in plan.paths]
     built += [mound.outline for mound in plan.mounds]
     built += [house.outline for house in plan.hoop_houses[:1]]
     built += [place.outline for place in plan.tipping_places[:1]]
     built += [trellis.line.buffer(BESIDE_POSTS) for trellis in plan.trellises]
-    built += outlines(np.nan_to_num(sureness.ponding_probability, nan=0.0) >= STANDS, site.grid)
+    built += outlines(np.nan_to_num(uncertainty.ponding_probability, nan=0.0) >= STANDS, site.grid)
     return shapely.union_all(built)
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from shapely import Point, contains_xy
 
 from sitepipe.arrays import FloatArray
-from sitepipe.drainage.record import Sureness
+from sitepipe.drainage.record import PondingUncertainty
 from sitepipe.errors import SettingsError
 from sitepipe.planting.bed_plan import Outline
 from sitepipe.planting.match import Fit, Place, fit
@@ -41,7 +41,7 @@ _INVASIVE = (
 
 def choose_plants(
     site: Site,
-    sureness: Sureness,
+    uncertainty: PondingUncertainty,
     sunlight: Sunlight,
     water_table: WaterTable,
     zones: Zones,
@@ -51,12 +51,12 @@ def choose_plants(
     """Rank the palette for every zone and mound, and set the best kinds out where planting is proposed."""
     palette = read_palette(site.plant_list, settings.planting.replaces_palette)
     sun = season_sun(site, sunlight)
-    taken = taken_ground(site, plan, sureness)
+    taken = taken_ground(site, plan, uncertainty)
     beds = []
     for zone in zones.zones:
         if zone.use in (Use.KEEP_CLEAR, Use.PATH):
             continue
-        place = _place_of_zone(zone.number, zone.area, sureness, sunlight, water_table, zones, settings)
+        place = _place_of_zone(zone.number, zone.area, uncertainty, sunlight, water_table, zones, settings)
         if place is None:
             continue
         outline, start = None, None
@@ -96,7 +96,7 @@ def season_sun(site: Site, sunlight: Sunlight) -> FloatArray:
 def _place_of_zone(
     number: int,
     area: float,
-    sureness: Sureness,
+    uncertainty: PondingUncertainty,
     sunlight: Sunlight,
     water_table: WaterTable,
     zones: Zones,
@@ -109,7 +109,7 @@ def _place_of_zone(
         name=f"zone {number}",
         drained=_middle(water_table.water_table_depth[here], 0.0),
         drained_error=_middle(water_table.error[here], 0.1),
-        standing=_middle(sureness.ponding_probability[here], 0.0),
+        standing=_middle(uncertainty.ponding_probability[here], 0.0),
         sun=_middle(sunlight.sun_hours[here], 0.0),
         width=float(np.sqrt(area)),
         area=area,

@@ -27,7 +27,7 @@ TITLES = {
     "wetness": "wetness",
     "wet_enough": "dry enough without",
     "haul_m": "way to carry",
-    "depth_to_water_m": "depth to water",
+    "depth_to_water_index_m": "depth to water",
 }
 """How each criterion is named to people."""
 
@@ -68,7 +68,7 @@ def looked_at(
         "wetness": wetness.wetness,
         "wet_enough": wetness.wetness,
         "haul_m": way_to_carry(site),
-        "depth_to_water_m": drainage.depth_to_water,
+        "depth_to_water_index_m": drainage.depth_to_water_index,
     }
 
 

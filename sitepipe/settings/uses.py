@@ -77,7 +77,7 @@ class WetPlantingUse(UseSettings):
 
     wetness: Criterion = Criterion(weight=3.0, none_at=0.4, full_at=0.8)
     """[1]"""
-    depth_to_water_m: Criterion = Criterion(weight=1.0, none_at=1.5, full_at=0.3, least=0.2)
+    depth_to_water_index_m: Criterion = Criterion(weight=1.0, none_at=1.5, full_at=0.3, least=0.2)
     """The index of depth to water [m]; .3 is the 12 in of wetland hydrology."""
     standing_water_m: Criterion = Criterion(weight=1.0, none_at=0.5, full_at=0.15)
     """[m]; few marsh plants start in more. Value from memory."""

@@ -1,4 +1,4 @@
-"""Drainage, soil, storms, sureness, wet ground and the water in it."""
+"""Drainage, soil, storms, ponding uncertainty, wet ground and the water in it."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ class StormSettings(Section):
     """Drain within this time, or mosquitoes hatch (4 to 14 days from egg to adult; common rule). [h]"""
 
 
-class SurenessSettings(Section):
+class UncertaintySettings(Section):
     """How many equally likely grounds are tried."""
 
     grounds: int | None = Field(default=None, ge=8, le=2000)

@@ -23,7 +23,7 @@ from sitepipe.settings.water import (
     ObservationSettings,
     SoilSettings,
     StormSettings,
-    SurenessSettings,
+    UncertaintySettings,
     WaterTableSettings,
     WetnessSettings,
 )
@@ -59,7 +59,7 @@ class Settings(Section):
     drainage: DrainageSettings = DrainageSettings()
     soil: SoilSettings = SoilSettings()
     storm: StormSettings = StormSettings()
-    sureness: SurenessSettings = SurenessSettings()
+    uncertainty: UncertaintySettings = UncertaintySettings()
     water_table: WaterTableSettings = WaterTableSettings()
     mound: MoundSettings = MoundSettings()
     materials: MaterialsSettings = MaterialsSettings()

@@ -10,8 +10,8 @@ import numpy as np
 from sitepipe.arrays import FloatArray
 from sitepipe.settings import ObservationSettings
 from sitepipe.site import Feature, Kind, Site
+from sitepipe.wetness.indicators import log_odds
 from sitepipe.wetness.record import Agreement
-from sitepipe.wetness.sway import swayed
 
 WET_WORDS = ("wet", "puddle", "standing water", "soaked")
 DRY_WORDS = ("dry", "stayed dry", "firm")
@@ -185,19 +185,24 @@ def shifted(
     rows = np.array([sight.row for sight in believed])
     columns = np.array([sight.column for sight in believed])
     trust = np.array([sight.trust for sight in believed])
-    modelled = np.log(wetness[rows, columns] / (1.0 - wetness[rows, columns]))
+    modelled = log_odds(wetness[rows, columns])
     certain = math.log(settings.certain / (1.0 - settings.certain))
     is_wet = np.array([sight.is_wet for sight in believed])
     missing = np.where(is_wet, np.maximum(certain - modelled, 0.0), np.minimum(-certain - modelled, 0.0))
-    places = np.stack(
-        [
-            rows * cell / settings.reach,
-            columns * cell / settings.reach,
-            elevation[rows, columns] / settings.height_reach,
-        ],
-        axis=1,
-    )
-    apart = np.sqrt(((places[:, None, :] - places[None, :, :]) ** 2).sum(axis=2))
-    covariance = np.exp(-apart) + np.diag((1.0 - trust) / trust)
-    weights = np.linalg.solve(covariance, missing)
-    return swayed(wetness, elevation, cell / settings.reach, 1.0 / settings.height_reach, places, weights, RING)
+    across = cell / settings.reach
+    lifted = elevation / settings.height_reach
+    places = np.stack([rows * across, columns * across, lifted[rows, columns]], axis=1)
+    apart = np.linalg.norm(places[:, None, :] - places[None, :, :], axis=2)
+    weights = np.linalg.solve(np.exp(-apart) + np.diag((1.0 - trust) / trust), missing)
+    shift = np.zeros(wetness.shape)
+    ring = math.ceil(RING / across)
+    for row, column, weight in zip(rows, columns, weights, strict=True):
+        south, east = min(row + ring + 1, wetness.shape[0]), min(column + ring + 1, wetness.shape[1])
+        near = tuple(np.ogrid[max(row - ring, 0) : south, max(column - ring, 0) : east])
+        level = np.hypot((near[0] - row) * across, (near[1] - column) * across)
+        distance = np.hypot(level, lifted[near] - lifted[row, column])
+        shift[near] += np.where(distance < RING, weight * np.exp(-distance), 0.0)
+    moved = wetness.copy()
+    is_told = shift != 0.0
+    moved[is_told] = 1.0 / (1.0 + np.exp(-log_odds(wetness[is_told]) - shift[is_told]))
+    return moved

@@ -11,7 +11,7 @@ from shapely import MultiPolygon, Point, Polygon
 
 from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.drainage.cells import cells_inside
-from sitepipe.drainage.record import Drainage, Pond, Sureness
+from sitepipe.drainage.record import Drainage, Pond, PondingUncertainty
 from sitepipe.settings import WetnessSettings
 from sitepipe.site import Site
 from sitepipe.terrain.outline import outlines, patches_of, polygons_of, soft_outline
@@ -51,7 +51,7 @@ def rank_places(
     site: Site,
     wetness: FloatArray,
     drainage: Drainage,
-    sureness: Sureness,
+    uncertainty: PondingUncertainty,
     sights: tuple[Sight, ...],
     settings: WetnessSettings,
 ) -> tuple[SoggyPlace, ...]:
@@ -61,18 +61,20 @@ def rank_places(
     ground that is modelled so, each by size.
     """
     inside = cells_inside(site.grid, site.parcel) & np.isfinite(site.elevation)
-    patches = list(_flooded(site, drainage, sureness, settings))
+    patches = list(_flooded(site, drainage, uncertainty, settings))
     covered = shapely.union_all([patch.outline for patch in patches])
-    patches += _soaked(site, inside, covered, wetness, drainage, sureness, settings)
+    patches += _soaked(site, inside, covered, wetness, drainage, uncertainty, settings)
     patches += _only_seen(site, patches, drainage, sights, settings)
     weighed = [_with_sights(patch, sights) for patch in patches]
     weighed.sort(key=lambda patch: (-patch.order[0], -patch.order[1], patch.outline.bounds))
     return tuple(_place(rank, patch, site) for rank, patch in enumerate(weighed[: settings.places], start=1))
 
 
-def _flooded(site: Site, drainage: Drainage, sureness: Sureness, settings: WetnessSettings) -> Iterator[_Patch]:
+def _flooded(
+    site: Site, drainage: Drainage, uncertainty: PondingUncertainty, settings: WetnessSettings
+) -> Iterator[_Patch]:
     """Yield the widest hollows that are likely enough to hold water, each once, never one within another."""
-    sure = {pond.pond: pond for pond in sureness.ponds}
+    sure = {pond.pond: pond for pond in uncertainty.ponds}
     storm = {pond.pond: pond for pond in drainage.storms[-1].ponds} if drainage.storms else {}
     nested = {inner for pond in drainage.ponds for inner in pond.inside}
     waiting = [index for index in range(len(drainage.ponds)) if index not in nested]
@@ -113,7 +115,7 @@ def _soaked(
     covered: Polygon | MultiPolygon,
     wetness: FloatArray,
     drainage: Drainage,
-    sureness: Sureness,
+    uncertainty: PondingUncertainty,
     settings: WetnessSettings,
 ) -> Iterator[_Patch]:
     """Yield patches among the wettest ground of the parcel that no named hollow covers."""
@@ -135,7 +137,7 @@ def _soaked(
         if outline.area < settings.least_area_m2:
             continue
         here = cells_inside(grid, outline)
-        chance = sureness.ponding_probability[here]
+        chance = uncertainty.ponding_probability[here]
         behind = drainage.upslope_area[here]
         yield _Patch(
             outline,

@@ -7,7 +7,7 @@ from typing import Annotated
 
 from shapely import MultiPolygon, Point, Polygon
 
-from sitepipe.arrays import FloatArray, IntArray
+from sitepipe.arrays import FloatArray
 from sitepipe.fields import Goes, Hours, Key, Layer, Metres, Parts, Shape, SquareMetres
 
 
@@ -70,10 +70,6 @@ class Wetness:
 
     Parameters
     ----------
-    spoken_by : (rows, columns) int32 array
-        Index in ``voices`` of the index that speaks loudest at a cell; -1 where unknown.
-    voices : tuple of str
-        Names of the indices that are combined.
     notes : tuple of str
         A sentence for each observation that could not be used.
     """
@@ -87,12 +83,10 @@ class Wetness:
         Layer(
             "Wetness",
             "1",
-            "Share of the ground in view that is drier, by six indices together, moved towards what was seen.",
-            "Log-odds of six ranked indices, added (own choice, tried on invented ground); sights by simple kriging",
+            "Share of the study window that is drier, by six indicators together, moved towards what was seen.",
+            "Log-odds of six ranked indicators, added (own choice, tried on invented ground); sights by simple kriging",
         ),
     ]
-    spoken_by: Annotated[IntArray, Goes.INTERNAL]
-    voices: tuple[str, ...]
     soggy_places: tuple[SoggyPlace, ...]
     agreement: Agreement | None
     notes: Annotated[tuple[str, ...], Goes.SAID] = ()

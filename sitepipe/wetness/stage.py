@@ -7,12 +7,12 @@ from collections.abc import Iterator
 import numpy as np
 
 from sitepipe.arrays import FloatArray, frozen
-from sitepipe.drainage.above import height_above, least_climb, steepness
+from sitepipe.drainage.depression_filling import filled
 from sitepipe.drainage.descent import steepest_receivers
-from sitepipe.drainage.dispersal import specific_catchment_area
-from sitepipe.drainage.flood import filled
 from sitepipe.drainage.heights import whole_heights
-from sitepipe.drainage.record import Drainage, Sureness
+from sitepipe.drainage.multiple_flow import specific_catchment_area
+from sitepipe.drainage.nearest_drainage import height_above_nearest_drainage, least_climb, steepness
+from sitepipe.drainage.record import Drainage, PondingUncertainty
 from sitepipe.drainage.routing import route_level_ground
 from sitepipe.settings import Settings
 from sitepipe.site import Site
@@ -20,12 +20,10 @@ from sitepipe.terrain.low_ground import lowness
 from sitepipe.terrain.record import Terrain
 from sitepipe.terrain.smoothing import smoothed
 from sitepipe.wetness.index import wetness_index
+from sitepipe.wetness.indicators import combined
 from sitepipe.wetness.observations import agreement, shifted, sights_of
 from sitepipe.wetness.places import rank_places
 from sitepipe.wetness.record import Wetness
-from sitepipe.wetness.voices import combined
-
-VOICES = ("hollows", "height above drainage", "depth to water", "wetness index", "gentle slope", "low ground")
 
 SURROUNDINGS = 6.0
 """Spread of the surroundings that a place is low in, over the broad scale; 4 to 12 differ little. [1]"""
@@ -38,27 +36,25 @@ SURE_CHANNEL = 0.99
 
 
 def estimate_wetness(
-    site: Site, terrain: Terrain, drainage: Drainage, sureness: Sureness, settings: Settings
+    site: Site, terrain: Terrain, drainage: Drainage, uncertainty: PondingUncertainty, settings: Settings
 ) -> Wetness:
-    """Hear six indices together, move the map towards what was seen, and rank the soggiest places."""
+    """Take six indicators together, move the map towards what was seen, and rank the soggiest places."""
     cell = site.grid.cell
     index = _broad_index(terrain, cell)
-    modelled, spoken_by = combined(_voices(site, terrain, drainage, index))
+    modelled = combined(_indicators(site, terrain, drainage, index))
     sights, notes = sights_of(site, settings.observations)
     wetness = shifted(modelled, site.elevation, cell, sights, settings.observations)
     return Wetness(
         wetness_index=frozen(index),
         wetness=frozen(wetness),
-        spoken_by=frozen(spoken_by),
-        voices=VOICES,
-        soggy_places=rank_places(site, wetness, drainage, sureness, sights, settings.wetness),
+        soggy_places=rank_places(site, wetness, drainage, uncertainty, sights, settings.wetness),
         agreement=agreement(modelled, sights),
         notes=notes,
     )
 
 
-def _voices(site: Site, terrain: Terrain, drainage: Drainage, index: FloatArray) -> Iterator[FloatArray]:
-    """Yield the indices in the order of `VOICES`, each so that more is wetter."""
+def _indicators(site: Site, terrain: Terrain, drainage: Drainage, index: FloatArray) -> Iterator[FloatArray]:
+    """Yield the indicators, each so that more is wetter."""
     error = site.ground.vertical_error
     yield np.maximum(drainage.ponding_depth - SURE_DEPTH * error, 0.0)
     above, climb = _over_sure_water(site, drainage)
@@ -81,7 +77,9 @@ def _over_sure_water(site: Site, drainage: Drainage) -> tuple[FloatArray, FloatA
     behind = drainage.upslope_area
     channel = behind >= np.nanquantile(behind, SURE_CHANNEL)
     water = channel | (drainage.ponding_depth > SURE_DEPTH * error)
-    above = height_above(elevation, drainage.receiver, drainage.order, np.where(channel, elevation, np.nan))
+    above = height_above_nearest_drainage(
+        elevation, drainage.receiver, drainage.order, np.where(channel, elevation, np.nan)
+    )
     climb = least_climb(steepness(smoothed(elevation, 1.0), cell), water, cell)
     return np.where(np.isnan(above), climb, above), climb
 

@@ -20,13 +20,13 @@ import numpy as np
 import pytest
 
 from sitepipe.arrays import BoolArray, FloatArray
-from sitepipe.drainage.above import height_above, least_climb, steepness
+from sitepipe.drainage.depression_filling import filled, filled_by_heap
 from sitepipe.drainage.descent import steepest_receivers
-from sitepipe.drainage.dispersal import specific_catchment_area
-from sitepipe.drainage.filling import fill_spill_merge
-from sitepipe.drainage.flood import filled, filled_by_heap
+from sitepipe.drainage.fill_spill_merge import fill_spill_merge
 from sitepipe.drainage.heights import whole_heights
 from sitepipe.drainage.hollows import Hollows, nest_hollows
+from sitepipe.drainage.multiple_flow import specific_catchment_area
+from sitepipe.drainage.nearest_drainage import height_above_nearest_drainage, least_climb, steepness
 from sitepipe.drainage.network import Network, route
 from sitepipe.drainage.ponds import name_ponds
 from sitepipe.drainage.routing import accumulated, route_level_ground
@@ -158,7 +158,7 @@ def test_height_above_ours(side: int, benchmark: Any) -> None:
         benchmark,
         side,
         "height above drainage",
-        lambda: height_above(ready.ground, ready.network.receiver, ready.network.order, reference),
+        lambda: height_above_nearest_drainage(ready.ground, ready.network.receiver, ready.network.order, reference),
     )
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from sitepipe.drainage.flood import filled
+from sitepipe.drainage.depression_filling import filled
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.plan import search_mounds
 from sitepipe.works.stage import plan_mounds

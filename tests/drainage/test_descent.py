@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sitepipe.arrays import IntArray
+from sitepipe.drainage.depression_filling import filled
 from sitepipe.drainage.descent import LEAVES, LEVEL, NOWHERE, steepest_receivers
-from sitepipe.drainage.flood import filled
 from sitepipe.drainage.heights import UNKNOWN
 from tests.drainage.grounds import holed_heights, neighbours
 

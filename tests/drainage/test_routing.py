@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sitepipe.arrays import IntArray
+from sitepipe.drainage.depression_filling import filled
 from sitepipe.drainage.descent import LEAVES, LEVEL, NOWHERE, steepest_receivers
-from sitepipe.drainage.flood import filled
 from sitepipe.drainage.heights import UNKNOWN
 from sitepipe.drainage.network import Network, route
 from sitepipe.drainage.routing import accumulated

@@ -98,14 +98,20 @@ def test_ponds_are_what_their_layers_say(rolling_drainage: Drainage) -> None:
 def test_what_leaves_is_what_there_was_and_the_record_is_read_only(rolling_drainage: Drainage) -> None:
     drainage = rolling_drainage
     assert drainage.outflow_cells == drainage.known.sum() == drainage.order.size
-    for array in (drainage.heights, drainage.upslope_area, drainage.depth_to_water, drainage.storms[0].depth):
+    for array in (drainage.heights, drainage.upslope_area, drainage.depth_to_water_index, drainage.storms[0].depth):
         with pytest.raises(ValueError, match="read-only"):
             array[0, 0] = 1
 
 
 def test_the_same_site_gives_the_same_bytes(rolling_drainage: Drainage) -> None:
     again = trace_drainage(make_site(rolling(120, 100)), Settings())
-    for name in ("heights", "receiver", "specific_catchment_area", "depth_to_water", "height_above_drainage"):
+    for name in (
+        "heights",
+        "receiver",
+        "specific_catchment_area",
+        "depth_to_water_index",
+        "height_above_nearest_drainage",
+    ):
         assert getattr(again, name).tobytes() == getattr(rolling_drainage, name).tobytes()
     assert again.flow_lines == rolling_drainage.flow_lines
     assert again.storms[0].arrives == rolling_drainage.storms[0].arrives
@@ -167,21 +173,21 @@ def test_ground_that_sheds_to_all_sides_depends_on_nothing_beyond() -> None:
 def test_height_above_drainage_and_depth_to_water_grow_from_the_channel() -> None:
     drainage = trace_drainage(make_site(valley(80, 61, 1.0)), named(channel_area_m2=300.0))
     assert drainage.channels[40, 30]
-    side = drainage.height_above_drainage[40, 30:60]
+    side = drainage.height_above_nearest_drainage[40, 30:60]
     assert side[0] == 0.0
     assert (np.diff(side) > 0.0).all()
     assert side[20] == pytest.approx(0.05 * 20, abs=0.15)
-    assert drainage.depth_to_water[40, 30] == 0.0
-    assert (np.diff(drainage.depth_to_water[40, 30:60]) > 0.0).all()
-    assert np.isfinite(drainage.depth_to_water).all()
-    assert np.isfinite(drainage.height_above_drainage).all()
+    assert drainage.depth_to_water_index[40, 30] == 0.0
+    assert (np.diff(drainage.depth_to_water_index[40, 30:60]) > 0.0).all()
+    assert np.isfinite(drainage.depth_to_water_index).all()
+    assert np.isfinite(drainage.height_above_nearest_drainage).all()
 
 
 def test_drawn_water_is_where_the_climb_begins() -> None:
     stream = Feature(1, Kind.WATER, "Brook", LineString([(5.5, 0.5), (5.5, 39.5)]))
     drainage = trace_drainage(make_site(plane(40, 40, 1.0, east=0.05), features=(stream,)), Settings())
-    assert (drainage.depth_to_water[:, 5] == 0.0).all()
-    assert drainage.depth_to_water[20, 25] == pytest.approx(1.0, abs=1e-6)
+    assert (drainage.depth_to_water_index[:, 5] == 0.0).all()
+    assert drainage.depth_to_water_index[20, 25] == pytest.approx(1.0, abs=1e-6)
 
 
 def test_a_hole_in_the_heights_stays_unknown_in_every_layer() -> None:
@@ -190,7 +196,13 @@ def test_a_hole_in_the_heights_stays_unknown_in_every_layer() -> None:
     drainage = trace_drainage(make_site(ground), Settings())
     hole = ~drainage.known
     assert hole.sum() == 30
-    for name in ("upslope_area", "specific_catchment_area", "ponding_depth", "height_above_drainage", "depth_to_water"):
+    for name in (
+        "upslope_area",
+        "specific_catchment_area",
+        "ponding_depth",
+        "height_above_nearest_drainage",
+        "depth_to_water_index",
+    ):
         assert (np.isnan(getattr(drainage, name)) == hole).all()
     assert drainage.edge_dependent[19:26, 29:37][~hole[19:26, 29:37]].all()
 

@@ -13,7 +13,7 @@ from shapely import LineString, box
 from sitepipe.arrays import IntArray, LongArray
 from sitepipe.drainage import storm as storm_module
 from sitepipe.drainage.curve_numbers import CURVE_NUMBERS, curve_number, runoff_depth
-from sitepipe.drainage.filling import Standing, fill_spill_merge
+from sitepipe.drainage.fill_spill_merge import Standing, fill_spill_merge
 from sitepipe.drainage.heights import UNKNOWN
 from sitepipe.drainage.hollows import Hollows
 from sitepipe.drainage.network import route

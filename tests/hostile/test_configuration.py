@@ -69,7 +69,7 @@ def test_75_no_number_is_taken_as_words_or_a_list() -> None:
 
 @pytest.mark.parametrize("threads", [0, -1, 1_000_000])
 def test_84_a_number_of_threads_that_cannot_be_is_refused(threads: int) -> None:
-    assert not is_taken(("sureness", "threads"), threads)
+    assert not is_taken(("uncertainty", "threads"), threads)
 
 
 @pytest.mark.parametrize("use", ["mound", "wet_planting", "path"])

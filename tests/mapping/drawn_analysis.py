@@ -15,7 +15,16 @@ from shapely.ops import unary_union
 
 from sitepipe.analysis import Analysis
 from sitepipe.arrays import FloatArray, frozen
-from sitepipe.drainage.record import Crossing, Drainage, FlowLine, Pond, PondInStorm, Storm, Sureness, SurePond
+from sitepipe.drainage.record import (
+    Crossing,
+    Drainage,
+    FlowLine,
+    Pond,
+    PondingUncertainty,
+    PondInStorm,
+    PondUncertainty,
+    Storm,
+)
 from sitepipe.grid import Grid
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting
 from sitepipe.scoring.record import Exclusion, Scores, Use, Zone, Zones
@@ -155,8 +164,8 @@ def _drainage(shape: tuple[int, int], x: FloatArray, y: FloatArray, known: objec
         heights=np.zeros(shape, np.int32), receiver=np.zeros(shape, np.int32), order=np.zeros(1, np.int32),
         known=np.asarray(known), upslope_area=frozen(5.0 + 400.0 * probability),
         specific_catchment_area=frozen(np.ones(shape)), ponding_depth=frozen(depth),
-        height_above_drainage=frozen(np.clip(_ground(x, y) - 99.6, 0.0, None)),
-        depth_to_water=frozen(np.clip(_ground(x, y) - 99.8, 0.0, None)), channels=probability > 2.0,
+        height_above_nearest_drainage=frozen(np.clip(_ground(x, y) - 99.6, 0.0, None)),
+        depth_to_water_index=frozen(np.clip(_ground(x, y) - 99.8, 0.0, None)), channels=probability > 2.0,
         ponds=ponds, pond_at=np.zeros(shape, np.int32),
         flow_lines=tuple(FlowLine(shifted(LineString(line)), tuple(float(a) for a in areas), guessed) for line, areas, guessed in lines),
         crossings=(Crossing(shifted(Point(20.5, 53.0)), 4050.0, True, True), Crossing(shifted(Point(74.0, 20.6)), 7500.0, False),
@@ -319,7 +328,7 @@ def make_analysis(
         site=site, settings=Settings(name=site_name[:200] or "Site", units=units),
         terrain=Terrain(frozen(slope), frozen(aspect), frozen(elevation.copy()), frozen(np.hypot(north, east)), 2.0, 0.004),
         drainage=drainage,
-        sureness=Sureness(frozen(probability), tuple(SurePond(i, (0.9, 0.7, 0.6)[i], 0.02, 0.2, 1, 3) for i in range(3)), 80),
+        ponding_uncertainty=PondingUncertainty(frozen(probability), tuple(PondUncertainty(i, (0.9, 0.7, 0.6)[i], 0.02, 0.2, 1, 3) for i in range(3)), 80),
         sunlight=sun, wetness=wetness, water_table=table, scores=scores, zones=zones, plan=_plan(names), planting=_planting(names),
     )  # fmt: skip
 

@@ -57,7 +57,7 @@ def test_the_bands_of_chance_do_not_lie_on_one_another(desk: Desk) -> None:
 def test_a_shore_stands_where_the_chance_says(desk: Desk) -> None:
     grid = desk.analysis.site.grid
     inside = shapely.contains_xy(shores(desk)["stands-5"], *np.meshgrid(grid.x, grid.y))
-    chance = desk.analysis.sureness.ponding_probability
+    chance = desk.analysis.ponding_uncertainty.ponding_probability
     parcel = shapely.contains_xy(desk.analysis.site.parcel, *np.meshgrid(grid.x, grid.y))
     agrees = (inside == (chance >= 0.5))[parcel]
     assert agrees.mean() > 0.985

@@ -7,7 +7,7 @@ import pytest
 from shapely import LineString, Point, box, union_all
 
 from sitepipe.arrays import frozen
-from sitepipe.drainage.record import Sureness
+from sitepipe.drainage.record import PondingUncertainty
 from sitepipe.planting.palette import Plant, read_palette
 from sitepipe.planting.setting_out import SetOut, set_out_bed, start_of, taken_ground
 from sitepipe.settings import PlantingSettings
@@ -90,7 +90,7 @@ def test_nothing_is_set_on_paths_or_in_standing_water() -> None:
     path = Path(1, line, line.buffer(0.5), ("gate", "shed"), 1.0, True, (), 1.0, 0.0, 40.0, 40.0, "")
     chance = np.zeros(site.grid.shape)
     chance[5:15, 5:15] = 0.9
-    taken = taken_ground(site, Plan(paths=(path,)), Sureness(frozen(chance), (), 10))
+    taken = taken_ground(site, Plan(paths=(path,)), PondingUncertainty(frozen(chance), (), 10))
     assert taken.contains(path.outline)
     assert taken.contains(Point(10, 30))
     assert not taken.intersects(Point(30, 30))

@@ -9,7 +9,7 @@ import pytest
 from shapely import LineString, box
 
 from sitepipe.arrays import frozen
-from sitepipe.drainage.record import Sureness
+from sitepipe.drainage.record import PondingUncertainty
 from sitepipe.errors import SettingsError
 from sitepipe.planting.palette import read_palette
 from sitepipe.planting.record import Planting
@@ -53,7 +53,7 @@ def planted(settings: Settings = SETTINGS, hours: float = 8.0, lost: float = 0.0
         zones.append(Zone(number, use, outline, outline.area, 0.8, "", 0.5, hours))
     return choose_plants(
         here,
-        Sureness(constant(here, 0.05), (), 10),
+        PondingUncertainty(constant(here, 0.05), (), 10),
         sunlight(here, constant(here, hours)),
         water_table(here, frozen(depth)),
         Zones(tuple(zones), frozen(labels)),

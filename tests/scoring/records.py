@@ -43,8 +43,6 @@ def wetness(site: Site, values: FloatArray) -> Wetness:
     return Wetness(
         wetness_index=constant(site, 8.0),
         wetness=values,
-        spoken_by=frozen(np.zeros(site.grid.shape, dtype=np.int32)),
-        voices=("hand",),
         soggy_places=(),
         agreement=None,
     )

@@ -148,4 +148,4 @@ def test_each_criterion_looks_at_the_value_of_its_name_in_its_unit() -> None:
     assert (middle["sun_hours"], middle["wetness"], middle["wet_enough"]) == (6.5, 0.7, 0.7)
     assert middle["water_table_m"] == 0.35
     assert middle["haul_m"] == 0.0
-    assert middle["depth_to_water_m"] == given.drainage.depth_to_water[15, 15]
+    assert middle["depth_to_water_index_m"] == given.drainage.depth_to_water_index[15, 15]

@@ -12,7 +12,7 @@ import pytest
 from shapely import Point, Polygon, box
 
 from sitepipe.arrays import BoolArray, FloatArray, frozen
-from sitepipe.drainage.record import Drainage, Sureness
+from sitepipe.drainage.record import Drainage, PondingUncertainty
 from sitepipe.drainage.stage import trace_drainage
 from sitepipe.grid import Grid
 from sitepipe.settings import Settings, make_settings
@@ -20,16 +20,16 @@ from sitepipe.site import Feature, Kind, Site
 from sitepipe.terrain.stage import derive_terrain
 from sitepipe.wetness.observations import area_under_curve
 from sitepipe.wetness.record import Wetness
-from sitepipe.wetness.stage import VOICES, estimate_wetness
+from sitepipe.wetness.stage import estimate_wetness
 from tests.sites import bowl, make_site, plane, valley
 from tests.wetness.grounds import InventedGround, hills, kettles, mire
 
 SETTINGS = make_settings({"storm": {"depths": ["50 mm"]}}, "site.toml")
 
 
-def unsure(drainage: Drainage) -> Sureness:
-    """Return a sureness that knows nothing but the one ground; its own room tests the real one."""
-    return Sureness(frozen((drainage.ponding_depth > 0.03).astype(float)), (), 1)
+def unsure(drainage: Drainage) -> PondingUncertainty:
+    """Return an uncertainty that knows nothing but the one ground; its own room tests the real one."""
+    return PondingUncertainty(frozen((drainage.ponding_depth > 0.03).astype(float)), (), 1)
 
 
 def run(site: Site, settings: Settings = SETTINGS) -> tuple[Drainage, Wetness]:
@@ -101,10 +101,9 @@ def test_a_valley_is_wetter_along_its_bottom_than_on_its_sides() -> None:
     assert wetness.wetness[40, 5] < 0.6
 
 
-def test_a_bowl_is_wettest_in_its_hollow_and_the_hollow_says_so() -> None:
+def test_a_bowl_is_wettest_in_its_hollow() -> None:
     drainage, wetness = run(make_site(bowl(61, 1.0, 1.0)))
     assert wetness.wetness[30, 30] > 0.95
-    assert VOICES[wetness.spoken_by[30, 30]] in {"hollows", "low ground", "wetness index"}
     assert drainage.ponding_depth[30, 30] == pytest.approx(1.0, abs=0.01)
 
 
@@ -122,12 +121,11 @@ def test_a_plane_has_the_index_of_the_analytic_plane() -> None:
     assert wetness.wetness_index[49, 10] == pytest.approx(8.5172, abs=0.02)
 
 
-def test_unknown_ground_has_no_wetness_and_no_voice() -> None:
+def test_unknown_ground_has_no_wetness() -> None:
     ground = valley(60, 41, 1.0)
     ground[10:20, 5:12] = np.nan
     _, wetness = run(make_site(ground))
     assert np.isnan(wetness.wetness[10:20, 5:12]).all()
-    assert (wetness.spoken_by[10:20, 5:12] == -1).all()
     assert np.isfinite(wetness.wetness[30:, :]).all()
 
 

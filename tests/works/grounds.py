@@ -46,8 +46,8 @@ def known(
         upslope_area=np.broadcast_to(np.asarray(upslope_area, dtype=np.float64), shape).copy(),
         specific_catchment_area=zeros,
         ponding_depth=zeros,
-        height_above_drainage=zeros,
-        depth_to_water=zeros,
+        height_above_nearest_drainage=zeros,
+        depth_to_water_index=zeros,
         channels=np.zeros(shape, np.bool_),
         ponds=ponds,
         pond_at=np.full(shape, -1, np.int32),
@@ -77,7 +77,7 @@ def known(
         terrain=Terrain(zeros, zeros, site.elevation, zeros, 5.0, 0.001),
         drainage=drainage,
         sunlight=sunlight,
-        wetness=Wetness(zeros, wet, np.zeros(shape, np.int32), ("hand",), (), None),
+        wetness=Wetness(zeros, wet, (), None),
         water_table=WaterTable(
             np.broadcast_to(np.asarray(depth_to_water, dtype=np.float64), shape).copy(), zeros + 0.1, False, "by hand"
         ),

@@ -9,7 +9,7 @@ import numpy as np
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray, IntArray, LongArray
-from sitepipe.drainage.flood import filled
+from sitepipe.drainage.depression_filling import filled
 from sitepipe.drainage.heights import PER_METRE, UNKNOWN
 from sitepipe.works.mounds.blocks import block_around
 from sitepipe.works.mounds.rows import RowRules, crest_rows

@@ -11,7 +11,7 @@ from shapely import MultiPolygon, Point
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray
-from sitepipe.drainage.flood import filled
+from sitepipe.drainage.depression_filling import filled
 from sitepipe.drainage.heights import UNKNOWN
 from sitepipe.scoring.record import Use
 from sitepipe.settings import Settings

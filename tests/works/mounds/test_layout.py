@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from shapely import LineString, Polygon, box
 
 from sitepipe.arrays import FloatArray
-from sitepipe.drainage.flood import filled
+from sitepipe.drainage.depression_filling import filled
 from sitepipe.drainage.heights import whole_heights
 from sitepipe.settings import make_settings
 from sitepipe.works.land import Land

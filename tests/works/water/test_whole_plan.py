@@ -13,7 +13,7 @@ from shapely import LineString, Point, Polygon, box
 from shapely.affinity import rotate
 
 from sitepipe.arrays import FloatArray
-from sitepipe.drainage.flood import filled
+from sitepipe.drainage.depression_filling import filled
 from sitepipe.drainage.heights import whole_heights
 from sitepipe.grid import Grid
 from sitepipe.settings import Settings

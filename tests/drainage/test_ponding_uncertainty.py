@@ -1,4 +1,4 @@
-"""Sureness over equally likely grounds."""
+"""Ponding uncertainty over equally likely grounds."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from shapely import LineString, box
 from sitepipe.arrays import IntArray
 from sitepipe.drainage.heights import UNKNOWN
 from sitepipe.drainage.noise import error_fields, quick_size
+from sitepipe.drainage.ponding_uncertainty import _moved, estimate_ponding_uncertainty
 from sitepipe.drainage.stage import trace_drainage
-from sitepipe.drainage.sureness import _moved, estimate_sureness
-from sitepipe.settings import Settings, SurenessSettings
+from sitepipe.settings import Settings, UncertaintySettings
 from sitepipe.site import Feature, Kind, Site
 from tests.drainage.grounds import holed_heights, rolling
 from tests.drainage.test_drawn import embankment
@@ -23,7 +23,7 @@ from tests.sites import bowl, make_site
 
 
 def tried(grounds: int = 40, seed: int = 1, threads: int = 2) -> Settings:
-    return Settings(sureness=SurenessSettings(grounds=grounds, seed=seed, threads=threads))
+    return Settings(uncertainty=UncertaintySettings(grounds=grounds, seed=seed, threads=threads))
 
 
 def test_error_fields_have_the_size_and_the_correlation_that_they_state() -> None:
@@ -76,7 +76,7 @@ def test_a_quick_size_is_the_next_product_of_small_primes(least: int) -> None:
 def test_the_bytes_are_the_same_on_one_thread_and_on_three() -> None:
     site = make_site(rolling(70, 60))
     drainage = trace_drainage(site, Settings())
-    one, three = (estimate_sureness(site, drainage, tried(threads=threads)) for threads in (1, 3))
+    one, three = (estimate_ponding_uncertainty(site, drainage, tried(threads=threads)) for threads in (1, 3))
     assert one.ponding_probability.tobytes() == three.ponding_probability.tobytes()
     assert one.ponds == three.ponds
 
@@ -84,7 +84,7 @@ def test_the_bytes_are_the_same_on_one_thread_and_on_three() -> None:
 def test_another_seed_gives_another_estimate_of_the_same_chance() -> None:
     site = make_site(rolling(50, 50))
     drainage = trace_drainage(site, Settings())
-    one, other = (estimate_sureness(site, drainage, tried(grounds=150, seed=seed)) for seed in (1, 2))
+    one, other = (estimate_ponding_uncertainty(site, drainage, tried(grounds=150, seed=seed)) for seed in (1, 2))
     gap = np.abs(one.ponding_probability - other.ponding_probability)
     assert np.nanmax(gap) > 0.0
     assert np.nanmean(gap) < 0.03
@@ -92,8 +92,8 @@ def test_another_seed_gives_another_estimate_of_the_same_chance() -> None:
 
 def test_a_deep_bowl_is_certain_and_a_shallow_one_is_not() -> None:
     deep, shallow = make_site(bowl(50, 1.0, 1.0)), make_site(bowl(50, 1.0, 0.05), height_error=0.1)
-    sure = estimate_sureness(deep, trace_drainage(deep, Settings()), tried())
-    unsure = estimate_sureness(shallow, trace_drainage(shallow, Settings()), tried())
+    sure = estimate_ponding_uncertainty(deep, trace_drainage(deep, Settings()), tried())
+    unsure = estimate_ponding_uncertainty(shallow, trace_drainage(shallow, Settings()), tried())
     assert sure.ponding_probability[25, 25] == 1.0
     assert 0.05 < unsure.ponding_probability[25, 25] < 0.95
     assert sure.ponds[0].probability == 1.0
@@ -105,13 +105,13 @@ def test_heights_without_error_give_the_one_answer() -> None:
     """The chance is then 0 or 1: exactly where the larger storm stands a centimetre deep."""
     site = make_site(rolling(60, 60), height_error=0.0)
     drainage = trace_drainage(site, Settings())
-    sureness = estimate_sureness(site, drainage, tried(grounds=8))
-    inside = np.isfinite(sureness.ponding_probability)
+    uncertainty = estimate_ponding_uncertainty(site, drainage, tried(grounds=8))
+    inside = np.isfinite(uncertainty.ponding_probability)
     stands = drainage.storms[-1].depth >= 0.01
     parcel = np.zeros((60, 60), dtype=np.bool_)
     parcel[6:54, 6:54] = True
     assert inside[parcel].all()
-    assert (sureness.ponding_probability[parcel] == stands[parcel]).all()
+    assert (uncertainty.ponding_probability[parcel] == stands[parcel]).all()
 
 
 def test_a_drawn_culvert_lets_water_through_on_every_ground() -> None:
@@ -120,7 +120,9 @@ def test_a_drawn_culvert_lets_water_through_on_every_ground() -> None:
     drained = dataclasses.replace(dammed, features=(pipe,))
 
     def chance(site: Site) -> float:
-        return float(estimate_sureness(site, trace_drainage(site, Settings()), tried()).ponding_probability[24, 15])
+        return float(
+            estimate_ponding_uncertainty(site, trace_drainage(site, Settings()), tried()).ponding_probability[24, 15]
+        )
 
     assert chance(dammed) == 1.0
     assert chance(drained) < 0.2
@@ -130,11 +132,11 @@ def test_beyond_what_feeds_the_parcel_the_chance_is_unknown() -> None:
     ground = rolling(40, 200, roughness=0.0)
     ground += 0.05 * np.abs(np.arange(200) - 100.0)[None, :] * -1.0
     site = make_site(ground, parcel=box(150, 5, 180, 35))
-    sureness = estimate_sureness(site, trace_drainage(site, Settings()), tried(grounds=8))
-    assert np.isnan(sureness.ponding_probability[:, :50]).all()
-    assert np.isfinite(sureness.ponding_probability[5:35, 150:180]).all()
+    uncertainty = estimate_ponding_uncertainty(site, trace_drainage(site, Settings()), tried(grounds=8))
+    assert np.isnan(uncertainty.ponding_probability[:, :50]).all()
+    assert np.isfinite(uncertainty.ponding_probability[5:35, 150:180]).all()
 
 
 def test_without_a_number_small_windows_get_a_hundred_grounds() -> None:
     site = make_site(bowl(30, 1.0, 0.3))
-    assert estimate_sureness(site, trace_drainage(site, Settings()), Settings()).grounds == 100
+    assert estimate_ponding_uncertainty(site, trace_drainage(site, Settings()), Settings()).grounds == 100

@@ -8,8 +8,8 @@ from hypothesis import given
 
 from sitepipe.arrays import FloatArray, IntArray
 from sitepipe.drainage.descent import LEAVES
-from sitepipe.drainage.dispersal import specific_catchment_area
 from sitepipe.drainage.heights import UNKNOWN
+from sitepipe.drainage.multiple_flow import specific_catchment_area
 from sitepipe.drainage.network import Network, route
 from tests.drainage.grounds import heights_of, holed_heights, neighbours
 from tests.sites import plane

@@ -11,7 +11,9 @@ _DIAGONAL = 1.4142135623730951
 
 
 @kernel
-def height_above(elevation: FloatArray, receiver: IntArray, order: IntArray, reference: FloatArray) -> FloatArray:
+def height_above_nearest_drainage(
+    elevation: FloatArray, receiver: IntArray, order: IntArray, reference: FloatArray
+) -> FloatArray:
     """Height of each cell above the reference that its water reaches first.
 
     Parameters
@@ -39,7 +41,8 @@ def height_above(elevation: FloatArray, receiver: IntArray, order: IntArray, ref
     >>> import numpy as np
     >>> ground = np.array([[3.0, 2.0, 0.5]])
     >>> channel = np.array([[np.nan, np.nan, 0.5]])
-    >>> height_above(ground, np.array([[1, 2, -1]], dtype=np.int32), np.array([2, 1, 0], dtype=np.int32), channel)
+    >>> to, order = np.array([[1, 2, -1]], dtype=np.int32), np.array([2, 1, 0], dtype=np.int32)
+    >>> height_above_nearest_drainage(ground, to, order, channel)
     array([[2.5, 1.5, 0. ]])
     """
     ground = elevation.ravel()

@@ -11,7 +11,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sitepipe.arrays import IntArray
-from sitepipe.drainage.flood import _pushed, _settle, _spread, _sweep_down, _sweep_up, filled, filled_by_heap
+from sitepipe.drainage.depression_filling import (
+    _pushed,
+    _settle,
+    _spread,
+    _sweep_down,
+    _sweep_up,
+    filled,
+    filled_by_heap,
+)
 from sitepipe.drainage.heights import UNKNOWN
 from tests.drainage.grounds import BASINS, BOWL, filled_by_relaxation, heights_of, holed_heights, hummocks, rolling
 

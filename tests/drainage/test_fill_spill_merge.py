@@ -8,7 +8,13 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from sitepipe.arrays import FloatArray, IntArray, LongArray
-from sitepipe.drainage.filling import DROPS_PER_METRE, DROPS_PER_STEP, Standing, fill_spill_merge, standing_depth
+from sitepipe.drainage.fill_spill_merge import (
+    DROPS_PER_METRE,
+    DROPS_PER_STEP,
+    Standing,
+    fill_spill_merge,
+    standing_depth,
+)
 from sitepipe.drainage.hollows import Hollows, nest_hollows
 from sitepipe.drainage.network import Network, route
 from tests.drainage.grounds import BASINS, BOWL, heights_of, holed_heights, rolling, small_heights, unlike_heights

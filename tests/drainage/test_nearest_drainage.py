@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sitepipe.arrays import BoolArray, FloatArray, IntArray
-from sitepipe.drainage.above import height_above, least_climb, steepness
 from sitepipe.drainage.heights import UNKNOWN
+from sitepipe.drainage.nearest_drainage import height_above_nearest_drainage, least_climb, steepness
 from sitepipe.drainage.network import route
 from tests.drainage.grounds import heights_of, holed_heights, neighbours, rolling
 from tests.sites import plane, valley
@@ -24,7 +24,7 @@ def test_on_a_plane_slope_both_equal_slope_times_distance_to_a_straight_channel(
     channel[:, 20] = True
     distance = np.abs(np.arange(41) - 20) * 2.0
     wanted = np.broadcast_to(0.05 * distance, ground.shape)
-    above = height_above(ground, network.receiver, network.order, np.where(channel, ground, np.nan))
+    above = height_above_nearest_drainage(ground, network.receiver, network.order, np.where(channel, ground, np.nan))
     assert above[:-1] == pytest.approx(wanted[:-1], abs=0.02 * 20)
     flat = valley(30, 41, 2.0, fall=0.0, side=0.05)
     rise = steepness(flat, 2.0)
@@ -36,7 +36,7 @@ def test_height_above_a_channel_straight_downhill_is_the_drop() -> None:
     network = route(heights_of(ground))
     channel = np.full(ground.shape, np.nan)
     channel[-1] = ground[-1]
-    above = height_above(ground, network.receiver, network.order, channel)
+    above = height_above_nearest_drainage(ground, network.receiver, network.order, channel)
     assert above == pytest.approx(0.04 * np.arange(20)[::-1][:, None] * np.ones(5), abs=1e-9)
 
 
@@ -47,7 +47,7 @@ def test_height_above_is_found_by_walking_down_from_every_cell(heights: IntArray
     random = np.random.default_rng(seed)
     elevation = np.where(heights == UNKNOWN, np.nan, heights.astype(np.float64))
     reference = np.where(random.random(heights.shape) < 0.2, random.integers(0, 5, heights.shape), np.nan)
-    above = height_above(elevation, network.receiver, network.order, reference).ravel()
+    above = height_above_nearest_drainage(elevation, network.receiver, network.order, reference).ravel()
     for cell in range(heights.size):
         at = cell
         while at >= 0 and np.isnan(reference.ravel()[at]):
@@ -113,7 +113,9 @@ def test_the_least_climb_is_what_plain_relaxation_gives(heights: IntArray, seed:
 def test_ground_whose_water_leaves_before_a_channel_has_no_height_above_one() -> None:
     ground = plane(4, 4, 1.0, north=0.04)
     network = route(heights_of(ground))
-    assert np.isnan(height_above(ground, network.receiver, network.order, np.full((4, 4), np.nan))).all()
+    assert np.isnan(
+        height_above_nearest_drainage(ground, network.receiver, network.order, np.full((4, 4), np.nan))
+    ).all()
 
 
 def test_the_least_climb_is_what_scipy_finds_on_the_graph_of_cells() -> None:

@@ -1,4 +1,4 @@
-"""Sureness: the storm again on many equally likely grounds."""
+"""Ponding uncertainty: the storm again on many equally likely grounds."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ from sitepipe.arrays import Float32Array, FloatArray, IntArray, LongArray, froze
 from sitepipe.drainage.cells import cells_inside
 from sitepipe.drainage.drawn import DrawnThings, find_drawn_things
 from sitepipe.drainage.edges import feeds
-from sitepipe.drainage.filling import fill_spill_merge, standing_depth
+from sitepipe.drainage.fill_spill_merge import fill_spill_merge, standing_depth
 from sitepipe.drainage.heights import PER_METRE, UNKNOWN, whole_heights
 from sitepipe.drainage.hollows import nest_hollows
 from sitepipe.drainage.network import route
 from sitepipe.drainage.noise import ErrorFields, error_fields
-from sitepipe.drainage.record import Drainage, Sureness, SurePond
+from sitepipe.drainage.record import Drainage, PondingUncertainty, PondUncertainty
 from sitepipe.drainage.storm import covers_of, runoff_drops, storm_depths
 from sitepipe.grid import Grid
 from sitepipe.settings import Settings
@@ -61,7 +61,7 @@ class Trial:
     outlines: tuple[IntArray, ...]
 
 
-def estimate_sureness(site: Site, drainage: Drainage, settings: Settings) -> Sureness:
+def estimate_ponding_uncertainty(site: Site, drainage: Drainage, settings: Settings) -> PondingUncertainty:
     """Let the larger storm fall on many grounds that the heights' error allows, and count where water stands.
 
     Ground by ground a correlated error of the stated size is added to the bare heights; drawn roofs, kerbs and drains
@@ -79,17 +79,17 @@ def estimate_sureness(site: Site, drainage: Drainage, settings: Settings) -> Sur
         drawn=_cut_drawn(
             find_drawn_things(whole_heights(site.elevation)[0], site, settings.drainage), site.grid, window
         ),
-        fields=error_fields(part, site.ground.error_correlation / grid.cell, settings.sureness.seed),
+        fields=error_fields(part, site.ground.error_correlation / grid.cell, settings.uncertainty.seed),
         drops=runoff_drops(storm_depths(settings)[-1], cover, known),
         outlines=tuple(
             np.flatnonzero(cells_inside(grid, drainage.ponds[k].outline)).astype(np.int32) for k in followed
         ),
     )
-    grounds = settings.sureness.grounds or _grounds_for(int(np.prod(part)))
+    grounds = settings.uncertainty.grounds or _grounds_for(int(np.prod(part)))
     wet = np.zeros(part, dtype=np.int64)
     depths = np.zeros((grounds, len(followed)))
     volumes = np.zeros((grounds, len(followed)))
-    threads = min(settings.sureness.threads, grounds)
+    threads = min(settings.uncertainty.threads, grounds)
     with ThreadPoolExecutor(threads) as pool:
         for counted, numbers, deepest, volume in pool.map(
             lambda numbers: _try_grounds(trial, numbers), _dealt(grounds, threads)
@@ -100,7 +100,7 @@ def estimate_sureness(site: Site, drainage: Drainage, settings: Settings) -> Sur
     chance = np.full(site.grid.shape, np.nan)
     chance[window] = np.where(known, wet / grounds, np.nan)
     shares = np.array([drainage.ponds[k].share_in_parcel for k in followed])
-    return Sureness(
+    return PondingUncertainty(
         ponding_probability=frozen(chance),
         ponds=_sure_ponds(followed, [drainage.ponds[k].number for k in followed], depths, volumes * shares),
         grounds=grounds,
@@ -151,7 +151,7 @@ def _moved(bare: IntArray, error: Float32Array, field: Float32Array) -> IntArray
 
 def _sure_ponds(
     followed: list[int], numbers: list[int], depths: FloatArray, volumes: FloatArray
-) -> tuple[SurePond, ...]:
+) -> tuple[PondUncertainty, ...]:
     """Spread of depth and rank of each pond; nested ponds (number 0) have no rank of their own."""
     ranked = np.array([number > 0 for number in numbers], dtype=np.bool_)
     ranks = np.zeros(depths.shape)
@@ -164,7 +164,7 @@ def _sure_ponds(
         low, high = np.quantile(depths[:, k], (0.1, 0.9))
         first, last = np.quantile(ranks[:, k], (0.1, 0.9), method="closest_observation")
         chance = float(np.mean(depths[:, k] >= STANDS))
-        sure.append(SurePond(index, chance, float(low), float(high), int(first), int(last)))
+        sure.append(PondUncertainty(index, chance, float(low), float(high), int(first), int(last)))
     return tuple(sure)
 
 
