@@ -144,7 +144,7 @@ def test_87_on_a_full_disk_no_first_kernel_is_kept(monkeypatch: pytest.MonkeyPat
 
 def test_every_kernel_of_the_package_is_looked_after() -> None:
     package = Path(_jit.__file__).parent
-    flood, window = package / "drainage" / "flood.py", package / "window.py"
+    flood, window = package / "drainage" / "depression_filling.py", package / "window.py"
     assert _compiled.digest_of(flood) != _compiled.digest_of(window)
     sources = [path for path in package.rglob("*.py") if b"\n@kernel" in path.read_bytes()]
     assert len(sources) > 30
