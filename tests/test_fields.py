@@ -119,7 +119,7 @@ def test_an_array_that_goes_nowhere_is_refused() -> None:
         fields_of(Silent)
 
 
-BY_HAND = {"Analysis", "Drainage", "Sureness", "Scores", "Zones"}
+BY_HAND = {"Analysis", "Drainage", "PondingUncertainty", "Scores", "Zones"}
 """Records whose parts the summary puts in place one by one."""
 
 
