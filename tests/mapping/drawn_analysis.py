@@ -305,8 +305,9 @@ def make_analysis(
                    (96.0, 40.0, 30.0)[p.number - 1], (names.get("Gate", "Gate"), (44.2, 34.5, 61.6)[p.number - 1], (80.0, 42.0, 58.0)[p.number - 1]))
         for p, h in zip(drainage.ponds, HOLLOWS, strict=True)
     )  # fmt: skip
-    wetness = Wetness(frozen(6.0 + 6.0 * probability), frozen(np.clip(probability, 0, 1)), np.zeros(grid.shape, np.int32),
-                      ("hollows", "height above drainage", "index"), soggy, Agreement(2, 1, 3, 0.9))  # fmt: skip
+    wetness = Wetness(
+        frozen(6.0 + 6.0 * probability), frozen(np.clip(probability, 0, 1)), soggy, Agreement(2, 1, 3, 0.9)
+    )
     table = WaterTable(
         frozen(np.full(grid.shape, 0.15)), frozen(np.full(grid.shape, 0.1)), True, "Estimated from the hollows."
     )
