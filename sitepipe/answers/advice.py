@@ -22,6 +22,11 @@ BELIEVED = 1.6449
 STEEP_ENOUGH = 0.02
 """Falls of .5 to 2 % are what lawns have: trade notes 3.2. [1]"""
 
+COARSE_CELL = 5.0
+"""From here on a garden's hollows, mounds and paths fall between two heights; common practice, no source. [m]"""
+CELLS_OF_HOLLOW = 3.0
+"""A hollow needs a cell and a rim on either side of it."""
+
 MOST_SAID = 5
 
 
@@ -128,6 +133,9 @@ def _allowed(site: Site, settings: Settings) -> Iterator[Allowed]:
         )
     else:
         yield Allowed("Where water comes from", "yes", "the heights cover all the ground that feeds the parcel")
+    if site.ground.source_cell >= COARSE_CELL:
+        yield from _coarse(site, units)
+        return
     least = least_believed_hollow(error)
     told = (
         f"heights good to {say_length(error, units)} tell a hollow from level ground from {say_depth(least, units)} on"
@@ -145,6 +153,18 @@ def _allowed(site: Site, settings: Settings) -> Iterator[Allowed]:
     yield _sun(site)
     yield _mounds(site)
     yield _stakes(site)
+
+
+def _coarse(site: Site, units: Units) -> Iterator[Allowed]:
+    """Say what wide cells cannot tell, however finely they are drawn."""
+    cell, hollow = (say_distance(cells * site.ground.source_cell, units) for cells in (1.0, CELLS_OF_HOLLOW))
+    yield Allowed("Where puddles stand", "no", f"cells of {cell} show no hollow narrower than {hollow}")
+    yield _sun(site)
+    told = (
+        f"cells of {cell} are wider than a mound or a path; bring heights in cells of 2 m or less, or level it yourself"
+    )
+    yield Allowed("How high mounds must be", "no", told)
+    yield Allowed("Where stakes go", "no", told)
 
 
 def _sun(site: Site) -> Allowed:

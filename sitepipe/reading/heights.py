@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.errors import InputError
@@ -19,8 +20,6 @@ COARSE_STEP = 0.05
 SPIKE = 2.0
 """A cell that stands this far above or below the middle one of its neighbours is no lawn; own choice. [m]"""
 MOST_SPIKES_NAMED = 3
-MOST_CANDIDATES = 2_000
-"""Rough ground has so many steep cells that none of them is a spike."""
 ROWS_AT_ONCE = 256
 REMNANT_STEP = 1.5
 """From one cell to the next, a side steeper than 45 degrees and this high is no lawn; own choice. [m]"""
@@ -99,23 +98,26 @@ def refuse_empty(elevation: FloatArray, in_parcel: BoolArray, name: str) -> None
 
 
 def height_step(elevation: FloatArray) -> float:
-    """Return the step that all heights are multiples of, 0 where there is none of a millimetre or more.
+    """Return the step that most heights stand on, 0 where there is none of a millimetre or more.
 
     Examples
     --------
-    >>> height_step(np.array([[1.0, 2.0, 4.0], [3.0, 7.0, 9.0]]))
+    >>> height_step(np.array([[1.0, 2.0, 4.0], [3.0, 7.0, 9.123]]))
     1.0
     """
     known = elevation[np.isfinite(elevation)]
-    if known.size < 2:
-        return 0.0
-    levels = np.unique(np.round(known[:: max(1, known.size // 20_000)], 5))
+    levels, counts = np.unique(np.round(known[:: max(1, known.size // 20_000)], 5), return_counts=True)
     if levels.size < 2:
         return 0.0
-    step = float(np.diff(levels).min())
+    # The commonest level, and the fewest others that hold half of what is left: warping leaves heights between steps.
+    order = np.argsort(-counts, kind="stable")
+    held = np.cumsum(counts[order][1:])
+    common = np.sort(levels[order][: int(np.searchsorted(held, 0.5 * (counts.sum() - counts.max()))) + 2])
+    step = float(np.diff(common).min())
     if step < 1e-3:
         return 0.0
-    parts = (levels - levels[0]) / step
+    # Two levels are two ponds as well as two steps: steps are round numbers.
+    parts = (common - (common[0] if common.size > 2 else 0.0)) / step
     return step if bool(np.all(np.abs(parts - np.round(parts)) < 1e-3 * np.maximum(1.0, np.abs(parts)))) else 0.0
 
 
@@ -148,19 +150,23 @@ def doubts(clean: CleanHeights, in_parcel: BoolArray, grid: Grid, name: str) -> 
     return tuple(found)
 
 
-def spikes(elevation: FloatArray) -> list[tuple[int, int, float]]:
-    """Return (row, column, metres above the middle neighbour) of cells that stand out alone, the worst first."""
+def spikes(elevation: FloatArray, cell: float) -> list[tuple[int, int, float]]:
+    """Return (row, column, metres above the middle neighbour) of cells that stand out alone, the worst first.
+
+    Wide cells differ as hills do: one stands out where it is also steeper than 45 degrees to its neighbours.
+    """
+    limit = max(SPIKE, cell)
     found = []
     rows = elevation.shape[0]
     for first in range(0, rows, ROWS_AT_ONCE):
         low, high = max(first - 1, 0), min(first + ROWS_AT_ONCE + 1, rows)
-        for row, column, apart in _spikes(elevation[low:high]):
+        for row, column, apart in _spikes(elevation[low:high], limit):
             if first <= row + low < first + ROWS_AT_ONCE:
                 found.append((row + low, column, apart))
     return sorted(found, key=lambda one: (-abs(one[2]), one[0], one[1]))
 
 
-def _spikes(elevation: FloatArray) -> list[tuple[int, int, float]]:
+def _spikes(elevation: FloatArray, limit: float) -> list[tuple[int, int, float]]:
     rows, columns = elevation.shape
     padded = np.pad(elevation, 1, constant_values=np.nan)
     nearby = np.stack(
@@ -169,19 +175,17 @@ def _spikes(elevation: FloatArray) -> list[tuple[int, int, float]]:
     is_known = np.isfinite(nearby)
     mean = np.where(is_known, nearby, 0.0).sum(axis=0) / np.maximum(is_known.sum(axis=0), 1)
     with np.errstate(invalid="ignore"):
-        candidates = np.argwhere(np.abs(elevation - mean) > 0.75 * SPIKE)
-    found = []
-    for row, column in candidates[:MOST_CANDIDATES]:
-        around = padded[row : row + 3, column : column + 3].ravel()
-        others = np.delete(around, 4)
-        others = others[np.isfinite(others)]
-        if others.size < 4:
-            continue
-        apart = float(elevation[row, column] - np.median(others))
-        spread = float(np.median(np.abs(others - np.median(others))))
-        if abs(apart) > SPIKE + 4.0 * spread:
-            found.append((int(row), int(column), apart))
-    return found
+        row, column = np.nonzero(np.abs(elevation - mean) > 0.75 * limit)
+    others = np.delete(sliding_window_view(padded, (3, 3))[row, column].reshape(-1, 9), 4, axis=1)
+    is_judged = np.isfinite(others).sum(axis=1) >= 4
+    row, column, others = row[is_judged], column[is_judged], others[is_judged]
+    middle = np.nanmedian(others, axis=1)
+    spread = np.nanmedian(np.abs(others - middle[:, None]), axis=1)
+    apart = elevation[row, column] - middle
+    return [
+        (int(row[one]), int(column[one]), float(apart[one]))
+        for one in np.nonzero(np.abs(apart) > limit + 4.0 * spread)[0]
+    ]
 
 
 def remnants(elevation: FloatArray, cell: float) -> list[tuple[slice, slice]]:
@@ -225,7 +229,7 @@ def _said_of_buildings(elevation: FloatArray, grid: Grid, name: str) -> list[str
 
 
 def _said_of_spikes(elevation: FloatArray, grid: Grid, name: str) -> list[str]:
-    found = spikes(elevation)
+    found = spikes(elevation, grid.cell)
     if not found:
         return []
     places = "; ".join(
