@@ -9,11 +9,13 @@ from typing import Any
 import numpy as np
 
 from sitepipe.analysis import Analysis
+from sitepipe.answers import exclusions
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.sun import inside_parcel, mean_inside, share_inside
 from sitepipe.answers.water import side
 from sitepipe.drainage.record import Crossing, Pond, Storm
 from sitepipe.fields import Data, Sayers, told
+from sitepipe.scoring.record import Exclusion, Zone
 
 FORMAT = 2
 """Raised when a key changes its name or meaning; new keys do not raise it."""
@@ -42,7 +44,11 @@ def summarise(analysis: Analysis) -> Data:
 
 def sayers_of(analysis: Analysis) -> Sayers:
     """Return the sentences that records tell beside their fields, in ``summary.json`` and in ``plan.gpkg``."""
-    return {Crossing: {"side": lambda crossing: side(crossing.place, analysis.site)}}
+    return {
+        Crossing: {"side": lambda crossing: side(crossing.place, analysis.site)},
+        Exclusion: {"reason": exclusions.title, "source": lambda one: exclusions.SOURCES[one.reason]},
+        Zone: {"limit": exclusions.limit},
+    }
 
 
 def ponds_of_parcel(analysis: Analysis) -> list[Pond]:

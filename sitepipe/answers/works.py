@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sitepipe.analysis import Analysis
+from sitepipe.answers import exclusions
 from sitepipe.answers.names import joined, tame
 from sitepipe.scoring.record import Use
 from sitepipe.units import (
@@ -52,7 +53,8 @@ def ground_for_uses(analysis: Analysis) -> tuple[str, ...]:
         if zones:
             largest = max(zones, key=lambda zone: (zone.area, -zone.number))
             numbers = joined([str(zone.number) for zone in zones])
-            limit = f"; {_LIMIT_WORDS[use]} {tame(largest.limit)}" if use in _LIMIT_WORDS and largest.limit else ""
+            held = exclusions.limit(largest)
+            limit = f"; {_LIMIT_WORDS[use]} {tame(held)}" if use in _LIMIT_WORDS and held else ""
             area = say_area(sum(zone.area for zone in zones), units)
             said.append(
                 f"{_ZONE_WORDS[use].capitalize()}: {area} in zone{'s' if len(zones) > 1 else ''} {numbers}{limit}."

@@ -7,6 +7,7 @@ import dataclasses
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from sitepipe.answers import exclusions
 from sitepipe.mapping.frame import polygons_of, smooth_area
 from sitepipe.mapping.mounds import add_mound
 from sitepipe.mapping.parts import DIG_CAUTION, HOLLOW_CAUTION, beds, plants_part
@@ -126,7 +127,7 @@ def _zone_card(desk: Desk, zone: Zone) -> Card:
     middle = zone.outline.representative_point()
     why = [f"Of ten points it scores {round(10 * zone.score)} for this use."] if zone.score > 0 else []
     if zone.limit:
-        why.append(f"What holds it back most: {zone.limit}.")
+        why.append(f"What holds it back most: {exclusions.limit(zone)}.")
     parts = [Part("Why.", " ".join(why) or "Nothing else asks for it.")]
     parts.append(Part("How sure.", strokes=(("dashes", "Worked out; walk it before you build"),)))
     plants = plants_part(desk, f"zone {zone.number}")
@@ -149,7 +150,7 @@ def _zone_card(desk: Desk, zone: Zone) -> Card:
 
 def _reasons_to_keep_clear(desk: Desk, zone: Zone) -> str:
     reasons = [
-        ended(f"{capital(exclusion.reason)}: {exclusion.source}")
+        ended(f"{capital(exclusions.title(exclusion))}: {exclusions.SOURCES[exclusion.reason]}")
         for exclusion in desk.analysis.scores.exclusions
         if exclusion.outline.intersects(zone.outline)
     ]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -18,36 +17,14 @@ from sitepipe.terrain.slope import gradient
 from sitepipe.terrain.smoothing import smoothed
 from sitepipe.wetness.record import WaterTable, Wetness
 
-TITLES = {
-    "sun_hours": "sun",
-    "standing_water_m": "standing water",
-    "slope_percent": "slope",
-    "water_behind_m2": "water passing through",
-    "water_table_m": "water table deep enough without",
-    "wetness": "wetness",
-    "wet_enough": "dry enough without",
-    "haul_m": "way to carry",
-    "depth_to_water_index_m": "depth to water",
-}
-"""How each criterion is named to people."""
-
 EASED = 5.0
 """Spacing of the points that stand for a gate or a road where distances are taken. [m]"""
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """One criterion of a use, with what it looks at."""
-
-    name: str
-    title: str
-    criterion: Criterion
-
-
-def asked_of(use: MoundUse | WetPlantingUse | PathUse) -> tuple[Asked, ...]:
-    """Return the criteria of a use that weigh anything, in the order in which they are declared."""
+def asked_of(use: MoundUse | WetPlantingUse | PathUse) -> dict[str, Criterion]:
+    """Return the criteria of a use that weigh anything by name, in the order in which they are declared."""
     every = ((name, getattr(use, name)) for name in type(use).model_fields)
-    return tuple(Asked(name, TITLES[name], criterion) for name, criterion in every if criterion.weight > 0.0)
+    return {name: criterion for name, criterion in every if criterion.weight > 0.0}
 
 
 def looked_at(

@@ -1,15 +1,16 @@
-"""Ground that nothing is built on, with the reason, who says so, and the distance kept."""
+"""Ground that nothing is built on, with the reason and the distance kept."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import shapely
 from shapely import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.drainage.record import Drainage
-from sitepipe.scoring.record import Exclusion, Use
+from sitepipe.scoring.record import Exclusion, Reason, Use
 from sitepipe.settings import KeepClearSettings
 from sitepipe.site import Feature, Kind, Site
 from sitepipe.terrain.outline import polygons_of
@@ -17,8 +18,6 @@ from sitepipe.terrain.outline import polygons_of
 RAISED = (Use.MOUND,)
 PLANTED = (Use.MOUND, Use.WET_PLANTING)
 ANYTHING = (Use.MOUND, Use.WET_PLANTING, Use.PATH)
-
-CODE = "ask the local code"
 
 GATE_TO_ROAD = 10.0
 """A gate within this of a road is where a drive meets it. Common practice, no source. [m]"""
@@ -34,75 +33,58 @@ def exclusions_of(site: Site, drainage: Drainage, settings: KeepClearSettings) -
     found += _storing_ponds(site, drainage, settings)
     if settings.boundary > 0.0:
         edge = site.parcel.difference(site.parcel.buffer(-settings.boundary))
-        found.append(_exclusion("Boundary", CODE, settings.boundary, edge, RAISED, site))
-    return tuple(exclusion for exclusion in found if not exclusion.outline.is_empty)
-
-
-def _exclusion(
-    reason: str, source: str, distance: float, outline: BaseGeometry, uses: tuple[Use, ...], site: Site
-) -> Exclusion:
-    return Exclusion(reason, source, distance, polygons_of(outline.intersection(site.parcel)), uses)
+        found.append(Exclusion(Reason.BOUNDARY, None, settings.boundary, edge, RAISED))
+    inside = (replace(one, outline=polygons_of(one.outline.intersection(site.parcel))) for one in found)
+    return tuple(one for one in inside if not one.outline.is_empty)
 
 
 def _of_feature(feature: Feature, site: Site, settings: KeepClearSettings) -> Iterator[Exclusion]:
-    shape, name = feature.geometry, feature.name
-    half = max(LEAST_HALF_WIDTH, (feature.width or 0.0) / 2.0)
+    shape, half = feature.geometry, max(LEAST_HALF_WIDTH, (feature.width or 0.0) / 2.0)
+    drawn = _with_width(shape, half)
 
-    def keep(reason: str, source: str, distance: float, outline: BaseGeometry, uses: tuple[Use, ...]) -> Exclusion:
-        return _exclusion(f"{reason} ({name})" if name else reason, source, distance, outline, uses, site)
+    def keep(reason: Reason, distance: float, outline: BaseGeometry, uses: tuple[Use, ...]) -> Exclusion:
+        return Exclusion(reason, feature, distance, outline, uses)
 
     match feature.kind:
         case Kind.BUILDING:
-            yield keep("Building", "stands there", 0.0, shape, ANYTHING)
-            source = f"IRC R401.3: ground falls 6 in within 10 ft of a wall; {CODE}"
-            yield keep("Fall away from walls", source, settings.house, shape.buffer(settings.house), PLANTED)
+            yield keep(Reason.BUILDING, 0.0, shape, ANYTHING)
+            yield keep(Reason.WALL_FALL, settings.house, shape.buffer(settings.house), PLANTED)
         case Kind.SEPTIC:
-            source = f"extension services: edible crops 10 ft off the field, 20 is safer; {CODE}"
-            yield keep("Septic field", source, 0.0, shape.buffer(LEAST_HALF_WIDTH), ANYTHING)
-            yield keep("Beside the septic field", source, settings.septic, shape.buffer(settings.septic), PLANTED)
+            yield keep(Reason.SEPTIC, 0.0, shape.buffer(LEAST_HALF_WIDTH), ANYTHING)
+            yield keep(Reason.BESIDE_SEPTIC, settings.septic, shape.buffer(settings.septic), PLANTED)
         case Kind.WELL:
-            source = f"compost and manure 50 to 100 ft from a well, value from memory; {CODE}"
-            yield keep("Well", source, settings.well, shape.buffer(settings.well), RAISED)
+            yield keep(Reason.WELL, settings.well, shape.buffer(settings.well), RAISED)
         case Kind.BURIED_LINE:
-            source = "call before you dig; 24 in either side of the marks by hand, and 1 ft for the drawing"
-            yield keep("Buried line", source, settings.buried_line, shape.buffer(settings.buried_line), PLANTED)
+            yield keep(Reason.BURIED_LINE, settings.buried_line, shape.buffer(settings.buried_line), PLANTED)
         case Kind.KEEP_CLEAR:
-            yield keep("Keep clear", "drawn by you", 0.0, _with_width(shape, half), ANYTHING)
+            yield keep(Reason.KEEP_CLEAR, 0.0, drawn, ANYTHING)
         case Kind.TREE:
-            source = "soil over roots smothers them; common practice, no source"
-            yield keep("Tree trunk", source, settings.trunk, shape.centroid.buffer(settings.trunk), PLANTED)
+            yield keep(Reason.TRUNK, settings.trunk, shape.centroid.buffer(settings.trunk), PLANTED)
         case Kind.HEDGE:
-            source = "room to cut it; common practice, no source"
-            yield keep("Hedge", source, settings.hedge, _with_width(shape, half).buffer(settings.hedge), PLANTED)
+            yield keep(Reason.HEDGE, settings.hedge, drawn.buffer(settings.hedge), PLANTED)
         case Kind.WALL | Kind.KERB:
-            yield keep("Wall", "stands there", 0.0, _with_width(shape, half), PLANTED)
+            yield keep(Reason.WALL, 0.0, drawn, PLANTED)
         case Kind.WATER:
-            source = f"common practice, no source; {CODE}"
-            yield keep("Open water", "drawn by you", 0.0, _with_width(shape, half), ANYTHING)
-            yield keep("Bank of open water", source, settings.water, shape.buffer(half + settings.water), RAISED)
+            yield keep(Reason.WATER, 0.0, drawn, ANYTHING)
+            yield keep(Reason.WATER_BANK, settings.water, shape.buffer(half + settings.water), RAISED)
         case Kind.DITCH:
-            source = f"common practice, no source; {CODE}"
-            yield keep("Ditch", "water must pass", half, shape.buffer(half), PLANTED)
-            yield keep("Bank of a ditch", source, settings.water, shape.buffer(half + settings.water), RAISED)
+            yield keep(Reason.DITCH, half, shape.buffer(half), PLANTED)
+            yield keep(Reason.DITCH_BANK, settings.water, shape.buffer(half + settings.water), RAISED)
         case Kind.CULVERT:
-            source = "a mouth stays open; common practice, no source"
             ends = shapely.union_all([mouth.buffer(settings.culvert) for mouth in _ends(shape)])
-            yield keep("Culvert mouth", source, settings.culvert, ends, PLANTED)
+            yield keep(Reason.CULVERT, settings.culvert, ends, PLANTED)
         case Kind.ROAD:
             yield from _of_road(feature, site, settings)
         case _:
             return
 
 
-def _of_road(feature: Feature, site: Site, settings: KeepClearSettings) -> Iterator[Exclusion]:
+def _of_road(road: Feature, site: Site, settings: KeepClearSettings) -> Iterator[Exclusion]:
     """Yield what a road keeps clear: a drive only its own width; one that passes by brings lead and salt."""
-    half = max(LEAST_HALF_WIDTH, (feature.width or 3.0) / 2.0)
-    surface = _with_width(feature.geometry, half)
-    yield _exclusion(f"{feature.name} is driven on", "drawn by you", 0.0, surface, PLANTED, site)
-    if not is_drive(feature, site):
-        source = "soil 6 m from busy roads held 157 to 176 mg/kg of lead; test it, and mind salt spray"
-        band = surface.buffer(settings.road)
-        yield _exclusion(f"Road band ({feature.name})", source, settings.road, band, RAISED, site)
+    surface = _with_width(road.geometry, max(LEAST_HALF_WIDTH, (road.width or 3.0) / 2.0))
+    yield Exclusion(Reason.ROAD, road, 0.0, surface, PLANTED)
+    if not is_drive(road, site):
+        yield Exclusion(Reason.ROAD_BAND, road, settings.road, surface.buffer(settings.road), RAISED)
 
 
 def is_drive(feature: Feature, site: Site) -> bool:
@@ -127,9 +109,7 @@ def _sight_triangles(site: Site, settings: KeepClearSettings) -> Iterator[Exclus
                     (post.x + leg * inwards[0], post.y + leg * inwards[1]),
                 ]
             )
-            source = f"driveways want legs of 10 to 15 ft with nothing between 2 and 10 ft high; {CODE}"
-            reason = f"Sight triangle ({gate.name})" if gate.name else "Sight triangle"
-            yield _exclusion(reason, source, leg, corner, PLANTED, site)
+            yield Exclusion(Reason.SIGHT, gate, leg, corner, PLANTED)
 
 
 def _posts(gate: Feature, site: Site) -> list[tuple[Point, tuple[float, float]]]:
@@ -163,8 +143,7 @@ def _storing_ponds(site: Site, drainage: Drainage, settings: KeepClearSettings) 
             continue
         # Its outline follows the sides of cells; closed over and half a cell wider, it has none of their steps.
         shore = pond.outline.buffer(1.5 * site.grid.cell).buffer(-site.grid.cell)
-        reason = f"Hollow {pond.number} stores the storm" if pond.number else "This hollow stores the storm"
-        yield _exclusion(reason, "filling it floods somebody else", 0.0, shore, RAISED, site)
+        yield Exclusion(Reason.HOLLOW, pond.number, 0.0, shore, RAISED)
 
 
 def _with_width(shape: BaseGeometry, half: float) -> BaseGeometry:

@@ -10,6 +10,7 @@ from shapely import MultiPolygon, Polygon
 
 from sitepipe.arrays import FloatArray, IntArray
 from sitepipe.fields import Goes, HoursADay, Key, Layer, Metres, Shape, SquareMetres
+from sitepipe.site import Feature
 
 
 class Use(StrEnum):
@@ -22,12 +23,49 @@ class Use(StrEnum):
     LEAVE = "leave as it is"
 
 
+class Reason(StrEnum):
+    """Why ground is kept clear; the words are its title."""
+
+    BUILDING = "Building"
+    WALL_FALL = "Fall away from walls"
+    SEPTIC = "Septic field"
+    BESIDE_SEPTIC = "Beside the septic field"
+    WELL = "Well"
+    BURIED_LINE = "Buried line"
+    KEEP_CLEAR = "Keep clear"
+    TRUNK = "Tree trunk"
+    HEDGE = "Hedge"
+    WALL = "Wall"
+    WATER = "Open water"
+    WATER_BANK = "Bank of open water"
+    DITCH = "Ditch"
+    DITCH_BANK = "Bank of a ditch"
+    CULVERT = "Culvert mouth"
+    ROAD = "Road or drive"
+    ROAD_BAND = "Road band"
+    SIGHT = "Sight triangle"
+    HOLLOW = "Hollow that stores the storm"
+    BOUNDARY = "Boundary"
+
+
 @dataclass(frozen=True, slots=True)
 class Exclusion:
-    """Ground that nothing is built on, with its reason and the distance kept. Distances in m."""
+    """Ground that nothing is built on.
 
-    reason: str
-    source: str
+    Parameters
+    ----------
+    reason : Reason
+    of : Feature or int or None
+        The drawn thing, or the number of the hollow, that it is round.
+    distance : float
+        That is kept. [m]
+    outline : polygon
+    uses : tuple of Use
+        That it is closed to.
+    """
+
+    reason: Annotated[Reason, Goes.SAID]
+    of: Annotated[Feature | int | None, Goes.SAID]
     distance: Metres
     outline: Annotated[Polygon | MultiPolygon, Shape("exclusions")]
     uses: tuple[Use, ...]
@@ -43,6 +81,7 @@ class Scores:
         Index in ``criteria[use]`` of the criterion that limits a cell; -1 outside and where nothing does;
         -2 - k where exclusion k forbids it.
     criteria : mapping of Use to tuple of str
+        Names of the fields of its settings, such as ``sun_hours``.
     exclusions : tuple of Exclusion
     """
 
@@ -62,14 +101,14 @@ class Scores:
 
 @dataclass(frozen=True, slots=True)
 class Zone:
-    """A piece of the parcel with one use. Area in m2; ``limit`` is the criterion that most often limits it."""
+    """A piece of the parcel with one use. Area in m2; ``limit`` is the criterion or exclusion that most limits it."""
 
     number: int
     use: Use
     outline: Annotated[Polygon | MultiPolygon, Shape("zones")]
     area: SquareMetres
     score: float
-    limit: str
+    limit: Annotated[str | Exclusion | None, Goes.SAID]
     wetness: float
     sun_hours: Annotated[HoursADay, Key("sun")]
 

@@ -45,16 +45,13 @@ def score_uses(
     criteria: dict[Use, tuple[str, ...]] = {}
     for use, wish in wishes.items():
         asked = asked_of(wish)
-        met = [
-            membership(values[one.name], one.criterion.none_at, one.criterion.full_at, one.criterion.least)
-            for one in asked
-        ]
-        score, limit = weighed(met, [one.criterion.weight for one in asked])
+        met = [membership(values[name], one.none_at, one.full_at, one.least) for name, one in asked.items()]
+        score, limit = weighed(met, [one.weight for one in asked.values()])
         score[~inside] = np.nan
         limit[~inside] = NOTHING_LIMITS
         _forbid(use, score, limit, inside, exclusions, excluded)
         scores[use], limited_by[use] = frozen(score), frozen(limit)
-        criteria[use] = tuple(one.title for one in asked)
+        criteria[use] = tuple(asked)
     return Scores(
         suitability_mound=scores[Use.MOUND],
         suitability_wet_planting=scores[Use.WET_PLANTING],

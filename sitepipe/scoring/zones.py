@@ -208,15 +208,15 @@ def _mean(values: FloatArray, here: BoolArray) -> float:
     return float(known.mean()) if known.size else float("nan")
 
 
-def _limit(use: Use, scores: Scores, here: BoolArray) -> str:
-    """Return what most often limits a zone: a criterion, or the reason of an exclusion; nothing is the empty text."""
+def _limit(use: Use, scores: Scores, here: BoolArray) -> str | Exclusion | None:
+    """Return what most often limits a zone: the name of a criterion, or an exclusion."""
     if use in SCORED:
         counted = scores.limited_by[use][here]
         named = counted[counted >= 0]
-        return scores.criteria[use][int(np.bincount(named).argmax())] if named.size else ""
+        return scores.criteria[use][int(np.bincount(named).argmax())] if named.size else None
     counted = scores.limited_by[Use.PATH if use is Use.KEEP_CLEAR else Use.MOUND][here]
     reasons = -2 - counted[counted <= -2]
     if reasons.size and (use is Use.KEEP_CLEAR or reasons.size > counted.size / 2.0):
-        return scores.exclusions[int(np.bincount(reasons).argmax())].reason
+        return scores.exclusions[int(np.bincount(reasons).argmax())]
     named = counted[counted >= 0]
-    return scores.criteria[Use.MOUND][int(np.bincount(named).argmax())] if named.size and use is Use.LEAVE else ""
+    return scores.criteria[Use.MOUND][int(np.bincount(named).argmax())] if named.size and use is Use.LEAVE else None

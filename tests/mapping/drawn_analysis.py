@@ -27,7 +27,7 @@ from sitepipe.drainage.record import (
 )
 from sitepipe.grid import Grid
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting
-from sitepipe.scoring.record import Exclusion, Scores, Use, Zone, Zones
+from sitepipe.scoring.record import Exclusion, Reason, Scores, Use, Zone, Zones
 from sitepipe.settings import Settings
 from sitepipe.site import Feature, Ground, Kind, Site
 from sitepipe.sunlight.record import Sunlight
@@ -313,16 +313,17 @@ def make_analysis(
     )
     inside = np.where(known, 0.6, np.nan)
     keep = shifted(site_septic())
+    septic = Exclusion(Reason.SEPTIC, None, 10 * FOOT, keep, (Use.MOUND,))
     scores = Scores(frozen(inside.copy()), frozen(inside.copy()), frozen(inside.copy()), {}, {},
-                    (Exclusion("septic field", "10 ft to edible crops (published)", 10 * FOOT, keep, (Use.MOUND,)),))  # fmt: skip
+                    (septic,))  # fmt: skip
     wet = [_ellipse(*h[:5], 1.75).intersection(PARCEL) for h in HOLLOWS]
     mound_land = box(34, 27, 58, 37)
     rest = PARCEL.difference(unary_union([*wet, mound_land, site_septic()]))
     zones = Zones(
-        (*(Zone(n, Use.WET_PLANTING, shifted(w), w.area, 0.8, "standing water", 0.9, 10.0) for n, w in enumerate(wet, start=1)),
-         Zone(4, Use.MOUND, shifted(mound_land), mound_land.area, 0.7, "depth to water", 0.4, 11.0),
-         Zone(5, Use.KEEP_CLEAR, keep, keep.area, 0.0, "septic field", 0.1, 9.0),
-         Zone(6, Use.LEAVE, shifted(rest), rest.area, 0.3, "nothing asks for it", 0.2, 10.0)),
+        (*(Zone(n, Use.WET_PLANTING, shifted(w), w.area, 0.8, "standing_water_m", 0.9, 10.0) for n, w in enumerate(wet, start=1)),
+         Zone(4, Use.MOUND, shifted(mound_land), mound_land.area, 0.7, "depth_to_water_m", 0.4, 11.0),
+         Zone(5, Use.KEEP_CLEAR, keep, keep.area, 0.0, septic, 0.1, 9.0),
+         Zone(6, Use.LEAVE, shifted(rest), rest.area, 0.3, None, 0.2, 10.0)),
         frozen(np.ones((rows, columns))),
     )  # fmt: skip
     return Analysis(

@@ -6,9 +6,10 @@ import pytest
 from shapely import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
+from sitepipe.answers.exclusions import SOURCES, title
 from sitepipe.drainage.stage import trace_drainage
 from sitepipe.scoring.exclusions import exclusions_of
-from sitepipe.scoring.record import Exclusion, Use
+from sitepipe.scoring.record import Exclusion, Reason, Use
 from sitepipe.settings import KeepClearSettings, Settings
 from sitepipe.site import Feature, Kind, Site
 from sitepipe.units import FOOT
@@ -23,7 +24,7 @@ def _excluded(*features: Feature, site: Site | None = None) -> tuple[Exclusion, 
     if site is None:
         site = make_site(plane(100, 100, 1.0, 0.02), features=features, parcel=PARCEL)
     found = exclusions_of(site, trace_drainage(site, settings), KeepClearSettings())
-    return tuple(one for one in found if one.reason != "Boundary")
+    return tuple(one for one in found if one.reason is not Reason.BOUNDARY)
 
 
 def _feature(kind: Kind, shape: BaseGeometry, width: float | None = None, name: str = "It") -> Feature:
@@ -83,13 +84,10 @@ def test_each_says_why_and_who_says_so() -> None:
         _feature(Kind.SEPTIC, box(20, 20, 26, 26)),
         _feature(Kind.WELL, MIDDLE),
     ):
-        assert one.reason
-        assert one.source
-    assert any("local code" in one.source for one in _excluded(_feature(Kind.WELL, MIDDLE)))
-    assert any(
-        "before you dig" in one.source
-        for one in _excluded(_feature(Kind.BURIED_LINE, LineString([(20, 50), (80, 50)])))
-    )
+        assert title(one).endswith("(It)")
+    assert set(SOURCES) == set(Reason)
+    assert "local code" in SOURCES[Reason.WELL]
+    assert "before you dig" in SOURCES[Reason.BURIED_LINE]
 
 
 def test_a_road_that_passes_keeps_a_band_and_a_drive_only_its_width() -> None:
@@ -97,7 +95,7 @@ def test_a_road_that_passes_keeps_a_band_and_a_drive_only_its_width() -> None:
     drive = _feature(Kind.ROAD, LineString([(50, 10), (50, 60)]), width=3.0, name="Drive")
     found = _excluded(road, drive)
     shut = [one for one in found if one.outline.covers(Point(30, 15.9)) and Use.MOUND in one.uses]
-    assert [one.reason for one in shut] == ["Road band (Road)"]
+    assert [title(one) for one in shut] == ["Road band (Road)"]
     assert not any(one.outline.covers(Point(30, 16.1)) for one in found)
     assert any(one.outline.covers(Point(51.4, 40)) for one in found)
     assert not any(one.outline.covers(Point(51.6, 40)) for one in found)
@@ -107,7 +105,7 @@ def test_both_corners_of_a_drive_at_the_road_are_kept_low() -> None:
     """Sight triangles of 10 to 15 ft at driveways: eight ordinances, see the trade notes; ours has legs of 15 ft."""
     gate = _feature(Kind.GATE, LineString([(48, 10), (52, 10)]), name="Gate")
     road = _feature(Kind.ROAD, LineString([(0, 6), (100, 6)]), width=4.0, name="Road")
-    triangles = [one for one in _excluded(gate, road) if one.reason.startswith("Sight triangle")]
+    triangles = [one for one in _excluded(gate, road) if one.reason is Reason.SIGHT]
     leg = 15 * FOOT
     assert [one.outline.area for one in triangles] == pytest.approx([leg * leg / 2] * 2)
     west, east = triangles
@@ -120,7 +118,7 @@ def test_both_corners_of_a_drive_at_the_road_are_kept_low() -> None:
 def test_a_gate_drawn_as_a_point_has_its_corners_too() -> None:
     gate = _feature(Kind.GATE, Point(50, 10), width=4.0, name="Gate")
     road = _feature(Kind.ROAD, LineString([(0, 6), (100, 6)]), width=4.0, name="Road")
-    triangles = [one for one in _excluded(gate, road) if one.reason.startswith("Sight triangle")]
+    triangles = [one for one in _excluded(gate, road) if one.reason is Reason.SIGHT]
     assert len(triangles) == 2
     assert all(one.outline.area == pytest.approx((15 * FOOT) ** 2 / 2) for one in triangles)
 
@@ -128,12 +126,12 @@ def test_a_gate_drawn_as_a_point_has_its_corners_too() -> None:
 def test_a_gate_far_from_any_road_has_none() -> None:
     gate = _feature(Kind.GATE, LineString([(48, 90), (52, 90)]), name="Gate")
     road = _feature(Kind.ROAD, LineString([(0, 6), (100, 6)]), width=4.0, name="Road")
-    assert not [one for one in _excluded(gate, road) if one.reason.startswith("Sight triangle")]
+    assert not [one for one in _excluded(gate, road) if one.reason is Reason.SIGHT]
 
 
 def test_a_hollow_that_stores_the_storm_is_not_built_in() -> None:
     site = make_site(bowl(81, 1.0, 1.0))
-    (store,) = [one for one in _excluded(site=site) if "stores the storm" in one.reason]
+    (store,) = [one for one in _excluded(site=site) if one.reason is Reason.HOLLOW]
     assert store.uses == (Use.MOUND,)
     assert store.outline.covers(Point(40.5, 40.5))
     pond = trace_drainage(site, Settings()).ponds[0]
@@ -141,7 +139,7 @@ def test_a_hollow_that_stores_the_storm_is_not_built_in() -> None:
 
 
 def test_a_shallow_hollow_stores_little_and_may_be_built_in() -> None:
-    assert not [one for one in _excluded(site=make_site(bowl(81, 1.0, 0.1))) if "stores" in one.reason]
+    assert not [one for one in _excluded(site=make_site(bowl(81, 1.0, 0.1))) if one.reason is Reason.HOLLOW]
 
 
 def test_exclusions_end_at_the_boundary() -> None:
@@ -152,6 +150,6 @@ def test_exclusions_end_at_the_boundary() -> None:
 def test_the_boundary_is_kept_clear_of_mounds() -> None:
     site = make_site(plane(100, 100, 1.0, 0.02), parcel=PARCEL)
     found = exclusions_of(site, trace_drainage(site, Settings()), KeepClearSettings())
-    (edge,) = [one for one in found if one.reason == "Boundary"]
+    (edge,) = [one for one in found if one.reason is Reason.BOUNDARY]
     assert edge.outline.area == pytest.approx(80 * 80 - 78 * 78)
     assert isinstance(edge.outline, Polygon)

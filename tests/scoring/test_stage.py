@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from shapely import LineString, Point, box
 
 from sitepipe.drainage.cells import cells_inside
-from sitepipe.scoring.record import Use
+from sitepipe.scoring.record import Reason, Use
 from sitepipe.settings import Settings, make_settings
 from sitepipe.site import Feature, Kind
 from tests.scoring.records import filled
@@ -29,14 +29,14 @@ def test_damp_sunny_gentle_ground_suits_a_mound() -> None:
 def test_shade_limits_a_mound() -> None:
     scores = filled(make_site(GENTLE), SETTINGS, hours=2.5).scores(SETTINGS)
     assert scores.suitability_mound[AT] < 0.5
-    assert scores.criteria[Use.MOUND][scores.limited_by[Use.MOUND][AT]] == "sun"
+    assert scores.criteria[Use.MOUND][scores.limited_by[Use.MOUND][AT]] == "sun_hours"
 
 
 def test_the_wettest_ground_suits_wet_plants_and_no_path() -> None:
     scores = filled(make_site(bowl(60, 1.0, 0.1)), SETTINGS, wet=0.97).scores(SETTINGS)
     assert scores.suitability_wet_planting[AT] > 0.9
     assert scores.suitability_path[AT] < 0.3
-    assert scores.criteria[Use.PATH][scores.limited_by[Use.PATH][AT]] in {"wetness", "standing water"}
+    assert scores.criteria[Use.PATH][scores.limited_by[Use.PATH][AT]] in {"wetness", "standing_water_m"}
 
 
 def test_dry_ground_suits_a_path_better_than_a_mound_or_wet_plants() -> None:
@@ -52,14 +52,14 @@ def test_deep_water_rules_a_mound_out_altogether() -> None:
 
 def test_steep_ground_limits_paths_by_slope() -> None:
     scores = filled(make_site(plane(60, 60, 1.0, 0.14)), SETTINGS, wet=0.1).scores(SETTINGS)
-    assert scores.criteria[Use.PATH][scores.limited_by[Use.PATH][AT]] == "slope"
+    assert scores.criteria[Use.PATH][scores.limited_by[Use.PATH][AT]] == "slope_percent"
 
 
 def test_far_from_the_gate_the_way_to_carry_counts() -> None:
     gate = Feature(1, Kind.GATE, "Gate", Point(6, 30))
     scores = filled(make_site(plane(60, 400, 1.0, 0.02), features=(gate,)), SETTINGS).scores(SETTINGS)
     assert scores.suitability_mound[30, 340] < scores.suitability_mound[30, 45]
-    assert scores.criteria[Use.MOUND][scores.limited_by[Use.MOUND][30, 340]] == "way to carry"
+    assert scores.criteria[Use.MOUND][scores.limited_by[Use.MOUND][30, 340]] == "haul_m"
 
 
 def test_outside_the_parcel_there_is_no_score() -> None:
@@ -75,10 +75,10 @@ def test_an_exclusion_sets_the_score_to_nothing_and_is_named() -> None:
     house = Feature(1, Kind.BUILDING, "House", box(25, 25, 35, 35))
     scores = filled(make_site(GENTLE, features=(house,)), SETTINGS).scores(SETTINGS)
     assert scores.suitability_path[AT] == 0.0
-    assert scores.exclusions[-2 - scores.limited_by[Use.PATH][AT]].reason == "Building (House)"
+    assert scores.exclusions[-2 - scores.limited_by[Use.PATH][AT]].reason is Reason.BUILDING
     beside = (30, 37)
     assert scores.suitability_mound[beside] == 0.0
-    assert scores.exclusions[-2 - scores.limited_by[Use.MOUND][beside]].reason == "Fall away from walls (House)"
+    assert scores.exclusions[-2 - scores.limited_by[Use.MOUND][beside]].reason is Reason.WALL_FALL
     assert scores.suitability_path[beside] > 0.0
 
 

@@ -11,7 +11,7 @@ from shapely import LineString, MultiPolygon, Polygon, box
 from sitepipe.arrays import FloatArray
 from sitepipe.drainage.record import Drainage, FlowLine, Pond
 from sitepipe.drainage.stage import trace_drainage
-from sitepipe.scoring.record import Exclusion, Scores, Use, Zone, Zones
+from sitepipe.scoring.record import Exclusion, Reason, Scores, Use, Zone, Zones
 from sitepipe.settings import Settings
 from sitepipe.site import Feature, Site
 from sitepipe.sunlight.record import Sunlight
@@ -114,7 +114,7 @@ def mound_site(
 
 
 def strip_of_no_go(west: float, south: float, east: float, north: float) -> Exclusion:
-    return Exclusion("a septic field", "drawn", 0.0, box(west, south, east, north), (Use.MOUND,))
+    return Exclusion(Reason.SEPTIC, None, 0.0, box(west, south, east, north), (Use.MOUND,))
 
 
 def flow_line(places: list[tuple[float, float]], area: float = 500.0) -> FlowLine:

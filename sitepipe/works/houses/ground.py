@@ -173,7 +173,10 @@ def bans(land: Land, taken: tuple[BaseGeometry, ...]) -> tuple[Ban, ...]:
         Ban(f"it would stand in the way on {named_lane(land.site)}", lane.buffer(1.0)) for lane in lanes(land.site)
     ]
     found += [
-        Ban(f"it meets ground to keep clear: {ban.reason}", ban.outline)
+        Ban(
+            f"it meets ground to keep clear: {ban.reason}{f' ({ban.of.name})' if isinstance(ban.of, Feature) else ''}",
+            ban.outline,
+        )
         for ban in land.scores.exclusions
         if Use.MOUND in ban.uses
     ]

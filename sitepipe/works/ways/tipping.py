@@ -9,7 +9,7 @@ from shapely import Point
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray
-from sitepipe.scoring.record import Use
+from sitepipe.scoring.record import Reason, Use
 from sitepipe.settings import Settings
 from sitepipe.site import Kind
 from sitepipe.units import say_distance, say_length
@@ -25,7 +25,7 @@ CELLS = 40_000
 """The haul to each mound is walked once over the window: coarser cells than for a path are enough."""
 GATE_ROOM = 4.0
 """Kept free around a gate. [m]"""
-MATTERS_NOT = ("Road band", "Boundary")
+MATTERS_NOT = (Reason.ROAD_BAND, Reason.BOUNDARY)
 """Exclusions for what grows or stands for good, not for a pile that is gone in weeks."""
 APART = 8.0
 """Ranked places lie at least this far from each other. [m]"""
@@ -99,11 +99,7 @@ def free_for_pile(land: Land, walking: WalkingGround, standing: tuple[BaseGeomet
             Kind.SEPTIC, Kind.WELL, Kind.BURIED_LINE, Kind.KEEP_CLEAR, Kind.DITCH, Kind.BED
         )
     ]
-    minds += [
-        ban.outline
-        for ban in land.scores.exclusions
-        if Use.MOUND in ban.uses and not ban.reason.startswith(MATTERS_NOT)
-    ]
+    minds += [ban.outline for ban in land.scores.exclusions if Use.MOUND in ban.uses and ban.reason not in MATTERS_NOT]
     minds += [pond.outline for pond in land.drainage.ponds if pond.depth >= POND_DEPTH]
     minds += [flow.line.buffer(FLOW_ROOM) for flow in running(land.drainage, land.settings)]
     minds += [feature.geometry.buffer(GATE_ROOM - radius) for feature in land.site.of_kind(Kind.GATE)]

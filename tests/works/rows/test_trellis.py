@@ -11,7 +11,7 @@ import pytest
 from shapely import LineString, Point, box
 
 from sitepipe.arrays import FloatArray
-from sitepipe.scoring.record import Exclusion, Use
+from sitepipe.scoring.record import Exclusion, Reason, Use
 from sitepipe.settings import Settings, make_settings
 from sitepipe.site import Feature, Kind, Site
 from sitepipe.sunlight.stage import site_scene
@@ -160,7 +160,7 @@ def test_hours_lost_are_given_for_every_month_and_both_directions() -> None:
 
 
 def test_rows_keep_clear_of_beds_exclusions_and_each_other() -> None:
-    sight = Exclusion("Sight triangle (Gate)", "code", 4.5, box(6.0, 6.0, 30.0, 22.0), (Use.MOUND,))
+    sight = Exclusion(Reason.SIGHT, None, 4.5, box(6.0, 6.0, 30.0, 22.0), (Use.MOUND,))
     beds = mound(1, 20.0, 30.0, 40.0, 30.0)
     rows = lay(known(a_site(), exclusions=(sight,)), beds)
     assert len(rows) == 2
@@ -199,7 +199,7 @@ def test_a_row_is_as_long_as_asked_with_a_post_at_each_end() -> None:
 
 
 def test_where_nothing_is_free_there_is_no_row() -> None:
-    whole = Exclusion("Keep clear", "drawn by you", 0.0, box(0.0, 0.0, 60.0, 60.0), (Use.MOUND,))
+    whole = Exclusion(Reason.KEEP_CLEAR, None, 0.0, box(0.0, 0.0, 60.0, 60.0), (Use.MOUND,))
     assert lay(known(a_site(), exclusions=(whole,))) == ()
     assert lay(known(a_site()), settings=make_settings({"trellis": {"wanted": False}}, "test")) == ()
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from shapely import LineString, Point, box
 
-from sitepipe.scoring.record import Exclusion, Use
+from sitepipe.scoring.record import Exclusion, Reason, Use
 from sitepipe.settings import Settings, make_settings
 from sitepipe.site import Feature, Kind, Site
 from sitepipe.works.land import Land
@@ -66,7 +66,7 @@ def test_no_path_costs_more_than_the_shortest_one() -> None:
 
 def test_a_path_goes_around_what_stands_and_through_no_ground_to_keep_clear() -> None:
     barn = Feature(2, Kind.BUILDING, "Barn", box(20.0, 18.0, 40.0, 24.0), 4.0)
-    green = Exclusion("Keep clear (Green)", "drawn by you", 0.0, box(8.0, 28.0, 36.0, 34.0), (Use.MOUND, Use.PATH))
+    green = Exclusion(Reason.KEEP_CLEAR, None, 0.0, box(8.0, 28.0, 36.0, 34.0), (Use.MOUND, Use.PATH))
     (path,) = lay(known(a_site(barn), exclusions=(green,)), mound(1, 28.0, 42.0, 28.0, 48.0))
     assert not path.line.intersects(barn.geometry)
     assert not path.line.intersects(green.outline)

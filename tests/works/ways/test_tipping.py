@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from shapely import LineString, Point, box
 
-from sitepipe.scoring.record import Exclusion, Use
+from sitepipe.scoring.record import Exclusion, Reason, Use
 from sitepipe.settings import Settings, make_settings
 from sitepipe.site import Feature, Kind, Site
 from sitepipe.works.land import Land
@@ -74,7 +74,7 @@ def test_the_pile_lies_on_nothing_that_minds() -> None:
     stream = flow_line([(20.0, 7.0), (20.0, 53.0)])
     septic = Feature(3, Kind.SEPTIC, "Tank", box(33.0, 10.0, 42.0, 18.0))
     oak = Feature(4, Kind.TREE, "Oak", Point(25.0, 34.0), 10.0, 8.0)
-    sight = Exclusion("Sight triangle (Gate)", "code", 4.5, box(24.0, 6.0, 36.0, 11.0), (Use.MOUND,))
+    sight = Exclusion(Reason.SIGHT, None, 4.5, box(24.0, 6.0, 36.0, 11.0), (Use.MOUND,))
     found = known(a_site(septic, oak), ponds=(hollow,), flow_lines=(stream,), exclusions=(sight,))
     places = choose(found, mound(1, 40.0, 44.0, 46.0, 44.0))
     assert places
