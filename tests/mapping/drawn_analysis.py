@@ -321,7 +321,7 @@ def make_analysis(
     rest = PARCEL.difference(unary_union([*wet, mound_land, site_septic()]))
     zones = Zones(
         (*(Zone(n, Use.WET_PLANTING, shifted(w), w.area, 0.8, "standing_water_m", 0.9, 10.0) for n, w in enumerate(wet, start=1)),
-         Zone(4, Use.MOUND, shifted(mound_land), mound_land.area, 0.7, "depth_to_water_m", 0.4, 11.0),
+         Zone(4, Use.MOUND, shifted(mound_land), mound_land.area, 0.7, "depth_to_water_index_m", 0.4, 11.0),
          Zone(5, Use.KEEP_CLEAR, keep, keep.area, 0.0, septic, 0.1, 9.0),
          Zone(6, Use.LEAVE, shifted(rest), rest.area, 0.3, None, 0.2, 10.0)),
         frozen(np.ones((rows, columns))),
