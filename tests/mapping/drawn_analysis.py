@@ -5,35 +5,21 @@
 from __future__ import annotations
 
 import math
-from datetime import date
+from dataclasses import replace
+from functools import cache
 from typing import Any
 
 import numpy as np
 from shapely import LineString, Point, Polygon, box
 from shapely.affinity import rotate, scale, translate
-from shapely.ops import unary_union
 
-from sitepipe.analysis import Analysis
+from sitepipe.analysis import Analysis, analyse_site
 from sitepipe.arrays import FloatArray, frozen
-from sitepipe.drainage.record import (
-    Crossing,
-    Drainage,
-    FlowLine,
-    Pond,
-    PondingUncertainty,
-    PondInStorm,
-    PondUncertainty,
-    Storm,
-)
 from sitepipe.grid import Grid
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting
-from sitepipe.scoring.record import Exclusion, Reason, Scores, Use, Zone, Zones
 from sitepipe.settings import Settings
 from sitepipe.site import Feature, Ground, Kind, Site
-from sitepipe.sunlight.record import Sunlight
-from sitepipe.terrain.record import Terrain
-from sitepipe.units import FOOT, INCH, Units
-from sitepipe.wetness.record import Agreement, SoggyPlace, WaterTable, Wetness
+from sitepipe.units import INCH, Units
 from sitepipe.works.record import (
     BoundaryChange,
     HoopHouse,
@@ -136,49 +122,6 @@ def _features(names: dict[str, str]) -> tuple[Feature, ...]:
     )
 
 
-def _drainage(shape: tuple[int, int], x: FloatArray, y: FloatArray, known: object) -> tuple[Drainage, FloatArray]:
-    depth = np.zeros(shape)
-    probability = np.zeros(shape)
-    for hollow, top in zip(HOLLOWS, (0.97, 0.86, 0.83), strict=True):
-        away = _distance(x, y, hollow)
-        depth = np.maximum(depth, hollow[5] * np.clip(1.0 - away**2, 0.0, None))
-        probability = np.maximum(probability, top * np.clip(1.35 - 0.72 * away**1.6, 0.0, 1.0))
-    probability[_distance(x, y, (62.0, 36.0, 3.0, 2.0, 30.0, 0.1)) < 1.0] = 0.3
-    ponds = tuple(
-        Pond(rank, shifted(_ellipse(*hollow[:5])), math.pi * hollow[2] * hollow[3], hollow[5],
-             math.pi * hollow[2] * hollow[3] * hollow[5] / 2.0, shifted(Point(hollow[0] + 2, hollow[1] - hollow[3])),
-             99.9, None, (), 900.0 / rank, 1.0)
-        for rank, hollow in enumerate(HOLLOWS, start=1)
-    )  # fmt: skip
-    lines = (
-        ([(8, 57.5), (14, 55.4), (20.5, 53.0)], (4000, 4050, 4100), True),
-        ([(20.5, 53.0), (28, 50.8), (38, 48.0), (47.5, 45.4), (53, 44.5)], (4100, 4300, 4700, 5100, 5300), False),
-        ([(60.3, 74.5), (60.0, 68.0), (56.5, 62.0), (55.8, 52.5), (54.0, 45.5)], (20, 120, 300, 520, 700), False),
-        ([(53, 44.5), (58.5, 41.4), (63.0, 37.5), (67.5, 32.0), (71.0, 28.5)], (5300, 5600, 5900, 6200, 6500), False),
-        ([(76.5, 63.5), (78.4, 57.5), (80.6, 52.5)], (30, 120, 240), False),
-        ([(81.0, 49.0), (84.2, 43.0), (84.5, 34.5), (84.6, 27.0), (89.6, 20.8)], (240, 300, 420, 520, 640), False),
-        ([(38.3, 24.5), (38.5, 19.2), (48.0, 17.6), (60.0, 18.4), (70.5, 22.0)], (30, 80, 150, 260, 380), False),
-        ([(74.0, 21.2), (74.6, 8.6)], (7500, 7500), False),
-    )
-    drainage = Drainage(
-        heights=np.zeros(shape, np.int32), receiver=np.zeros(shape, np.int32), order=np.zeros(1, np.int32),
-        known=np.asarray(known), upslope_area=frozen(5.0 + 400.0 * probability),
-        specific_catchment_area=frozen(np.ones(shape)), ponding_depth=frozen(depth),
-        height_above_nearest_drainage=frozen(np.clip(_ground(x, y) - 99.6, 0.0, None)),
-        depth_to_water_index=frozen(np.clip(_ground(x, y) - 99.8, 0.0, None)), channels=probability > 2.0,
-        ponds=ponds, pond_at=np.zeros(shape, np.int32),
-        flow_lines=tuple(FlowLine(shifted(LineString(line)), tuple(float(a) for a in areas), guessed) for line, areas, guessed in lines),
-        crossings=(Crossing(shifted(Point(20.5, 53.0)), 4050.0, True, True), Crossing(shifted(Point(74.0, 20.6)), 7500.0, False),
-                   Crossing(shifted(Point(89.6, 20.8)), 640.0, False)),
-        storms=tuple(Storm(rain, 240.0, 90.0, 20.0, 130.0,
-                           tuple(PondInStorm(i, p.volume, p.depth, p.area, True, 90.0 / (i + 1)) for i, p in enumerate(ponds)),
-                           {"roof": 4.0, "road": 3.0, "neighbours": 120.0, "own": 60.0}, 130.0, frozen(depth))
-                     for rain in (1 * INCH, 2 * INCH)),
-        edge_dependent=probability > 2.0, questions=(), outflow_cells=int(np.prod(shape)),
-    )  # fmt: skip
-    return drainage, probability
-
-
 def _stakes(number: int, crest: LineString) -> tuple[Stake, ...]:
     gate, corner = Point(32.2, 20.15), Point(27.0, 68.0)
     return tuple(
@@ -266,75 +209,22 @@ def make_analysis(
 ) -> Analysis:
     """Return the analysis; ``names`` replaces names of features, crops and plants."""
     names = names or {}
+    drawn = _worked_out(tuple(names.items()), site_name, units)
+    return replace(drawn, plan=_plan(names), planting=_planting(names))
+
+
+@cache
+def _worked_out(names: tuple[tuple[str, str], ...], site_name: str, units: Units) -> Analysis:
+    """Take the drawn ground through the whole pipeline, as a run does; works and plants are then set down by hand."""
     count = int(SIZE / CELL)
     grid = Grid(WEST, SOUTH + SIZE, CELL, count, count, "LOCAL")
     x, y = np.meshgrid(grid.x - WEST, grid.y - SOUTH)
     elevation = _ground(x, y)
-    known = (x > 6) & (x < 104) & (y > 6) & (y < 104)
-    elevation[~known] = np.nan
+    elevation[(x <= 6) | (x >= 104) | (y <= 6) | (y >= 104)] = np.nan
     site = Site(
         site_name, grid, frozen(elevation), frozen(np.zeros(grid.shape)), frozen(np.full(grid.shape, 0.012)),
-        shifted(PARCEL), _features(names), Ground("levelled by hand", CELL, 0.012, 5.0, "the levelling loop"),
+        shifted(PARCEL), _features(dict(names)), Ground("levelled by hand", CELL, 0.012, 5.0, "the levelling loop"),
         42.4713, -73.2891, open_edge=True, assumptions=("The growing season is taken from the latitude.",),
         warnings=("More water comes from outside the heights on the west side.",),
     )  # fmt: skip
-    rows, columns = grid.shape
-    north, east = np.gradient(np.nan_to_num(elevation, nan=100.0), CELL)
-    slope = np.degrees(np.arctan(np.hypot(north, east)))
-    aspect = np.degrees(np.arctan2(-east, north)) % 360.0
-    drainage, probability = _drainage(grid.shape, x, y, known)
-    shade = np.zeros(grid.shape)
-    doubt = np.zeros(grid.shape)
-    for feature in site.of_kind(Kind.TREE, Kind.BUILDING, Kind.HEDGE):
-        middle = translate(feature.geometry.centroid, -WEST, -SOUTH)
-        long = 16.0 if feature.kind is Kind.HEDGE else 5.0
-        away = np.hypot((x - middle.x) / (3.0 + (feature.height or 5.0) / 4), (y - middle.y - 2.5) / long)
-        shade = np.maximum(shade, 9.0 * np.exp(-(away**2)))
-        if feature.kind is Kind.TREE:
-            doubt = np.maximum(doubt, 0.9 * np.exp(-(away**2)))
-    daylight = np.array([9.4, 10.4, 11.9, 13.3, 14.5, 15.1, 14.8, 13.7, 12.4, 10.9, 9.7, 9.1])
-    monthly = np.clip(daylight[:, None, None] - 1.0 - shade[None], 0.0, None)
-    months = (5, 6, 7, 8, 9)
-    sun = Sunlight(
-        frozen(monthly[[m - 1 for m in months]].mean(axis=0)), frozen(20.0 - shade), frozen(1.0 - shade / 20.0),
-        frozen(monthly.astype(np.float32)), (date(2025, 5, 1), date(2025, 9, 30)), months, 9, frozen(monthly[8]), frozen(doubt),
-    )  # fmt: skip
-    soggy = tuple(
-        SoggyPlace(p.number, p.outline, shifted(Point(h[0], h[1])), p.area, p.depth, p.depth * 0.7, p.depth * 1.2,
-                   (0.9, 0.7, 0.6)[p.number - 1], p.number < 3, p.number - 1, p.catchment_area,
-                   (96.0, 40.0, 30.0)[p.number - 1], (names.get("Gate", "Gate"), (44.2, 34.5, 61.6)[p.number - 1], (80.0, 42.0, 58.0)[p.number - 1]))
-        for p, h in zip(drainage.ponds, HOLLOWS, strict=True)
-    )  # fmt: skip
-    wetness = Wetness(
-        frozen(6.0 + 6.0 * probability), frozen(np.clip(probability, 0, 1)), soggy, Agreement(2, 1, 3, 0.9)
-    )
-    table = WaterTable(
-        frozen(np.full(grid.shape, 0.15)), frozen(np.full(grid.shape, 0.1)), True, "Estimated from the hollows."
-    )
-    inside = np.where(known, 0.6, np.nan)
-    keep = shifted(site_septic())
-    septic = Exclusion(Reason.SEPTIC, None, 10 * FOOT, keep, (Use.MOUND,))
-    scores = Scores(frozen(inside.copy()), frozen(inside.copy()), frozen(inside.copy()), {}, {},
-                    (septic,))  # fmt: skip
-    wet = [_ellipse(*h[:5], 1.75).intersection(PARCEL) for h in HOLLOWS]
-    mound_land = box(34, 27, 58, 37)
-    rest = PARCEL.difference(unary_union([*wet, mound_land, site_septic()]))
-    zones = Zones(
-        (*(Zone(n, Use.WET_PLANTING, shifted(w), w.area, 0.8, "standing_water_m", 0.9, 10.0) for n, w in enumerate(wet, start=1)),
-         Zone(4, Use.MOUND, shifted(mound_land), mound_land.area, 0.7, "depth_to_water_index_m", 0.4, 11.0),
-         Zone(5, Use.KEEP_CLEAR, keep, keep.area, 0.0, septic, 0.1, 9.0),
-         Zone(6, Use.LEAVE, shifted(rest), rest.area, 0.3, None, 0.2, 10.0)),
-        frozen(np.ones((rows, columns))),
-    )  # fmt: skip
-    return Analysis(
-        site=site, settings=Settings(name=site_name[:200] or "Site", units=units),
-        terrain=Terrain(frozen(slope), frozen(aspect), frozen(elevation.copy()), frozen(np.hypot(north, east)), 2.0, 0.004),
-        drainage=drainage,
-        ponding_uncertainty=PondingUncertainty(frozen(probability), tuple(PondUncertainty(i, (0.9, 0.7, 0.6)[i], 0.02, 0.2, 1, 3) for i in range(3)), 80),
-        sunlight=sun, wetness=wetness, water_table=table, scores=scores, zones=zones, plan=_plan(names), planting=_planting(names),
-    )  # fmt: skip
-
-
-def site_septic() -> Polygon:
-    """Return the septic field of the drawing."""
-    return Polygon([(46.0, 61.5), (56.3, 60.5), (55.8, 53.6), (45.4, 54.6)])
+    return analyse_site(site, Settings(name=site_name[:200] or "Site", units=units))
