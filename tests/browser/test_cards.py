@@ -26,7 +26,7 @@ def test_a_tapped_zone_says_what_why_and_how_sure(look: Opener, drawn_page: str,
     seen = look(drawn_page, size)
     seen.question(2)
     seen.page.mouse.click(*_screen_place(seen, 42.0, 52.0))
-    assert seen.page.locator("#card-title").inner_text() == "Leave as it is"
+    assert seen.page.locator("#card-title").inner_text() == "Ground for paths"
     said = seen.page.locator("#card-body").inner_text()
     assert "Why." in said
     assert "How sure." in said
