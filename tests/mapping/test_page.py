@@ -18,7 +18,6 @@ from sitepipe.mapping.inline import as_html
 from sitepipe.mapping.page import MOST_BYTES, draw_map
 from sitepipe.mapping.sheet import as_json, sheet_of
 from sitepipe.mapping.values import HEIGHT_STEP, UNKNOWN_HEIGHT
-from sitepipe.settings import PageSettings
 from sitepipe.units import Units
 from tests.mapping.drawn_analysis import SOUTH, WEST, make_analysis
 
@@ -196,15 +195,6 @@ def test_a_notebook_gets_the_page_in_a_closed_frame() -> None:
         '<iframe title="Map of A &quot;quoted&quot; &lt;b&gt;name&lt;/b&gt;" sandbox="allow-scripts"'
     )
     assert frame.count("<") == 2
-
-
-def test_a_site_without_a_place_on_earth_cannot_share_one() -> None:
-    from sitepipe.errors import SettingsError
-
-    analysis = make_analysis()
-    allowed = analysis.settings.model_copy(update={"page": PageSettings(share_location=True)})
-    with pytest.raises(SettingsError, match=r"page\.share_location is true, but"):
-        draw_map(replace(analysis, settings=allowed))
 
 
 def test_what_analyse_returns_shows_itself_in_a_notebook() -> None:
