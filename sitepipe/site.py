@@ -51,9 +51,15 @@ class Work(StrEnum):
     TIPPING_PLACE = "tipping place"
 
 
+class Found(StrEnum):
+    """What a stage finds on the ground."""
+
+    ZONE = "zone"
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class Ref:
-    """How one record names another: by its kind (a Kind, a Work, what a stage found) and its number, never a phrase."""
+    """How one record names another: by its kind (a Kind, Work or Found) and its number, never a phrase."""
 
     kind: StrEnum
     number: int

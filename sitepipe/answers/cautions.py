@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import joined, shown
+from sitepipe.answers.plants import cautions_of_plants
 from sitepipe.site import Feature, Kind, Site
 from sitepipe.units import FOOT, INCH, Units, say_distance, say_length
 
@@ -17,6 +17,12 @@ ROAD_BAND = 100.0 * FOOT
 MOSQUITO_HOURS = 72.0
 """Water that stands longer breeds mosquitoes: 4 to 14 days from egg to adult, drain within 72 h. [h]"""
 
+KNOW_PLANTS = (
+    "Eat nothing that somebody who knows the plants has not named for you: water hemlock and poison hemlock are deadly "
+    "and grow in ground like this. Never plant purple loosestrife, yellow flag, common reed, reed canary grass, glossy "
+    "buckthorn or autumn olive; look up the local list of prohibited plants before you buy. Never burn or chip poison "
+    "sumac or poison ivy."
+)
 WET_PLANTS = ("rush", "sedge", "cattail", "flag", "buttercup", "reed", "moss", "fern", "alder", "willow")
 GRAY_SOIL_DEPTH = 12.0 * INCH
 """Gray or mucky soil nearer the surface than this is a sign of wetland. [m]"""
@@ -241,22 +247,12 @@ def _standing_water(analysis: Analysis) -> Iterator[Caution]:
 
 
 def _poison(analysis: Analysis) -> Iterator[Caution]:
-    """Say what holds for all plants, one caution each, and what holds for single ones in one."""
-    planting = analysis.planting
-    single = [text for text in planting.cautions if re.match(r"[^.]{1,60}: ", text)]
-    for text in planting.cautions:
-        if text not in single:
-            yield Caution("plants", "Know plants before you eat, burn or plant them", text)
-    if single:
-        told = "; ".join(text.rstrip(".") for text in single)
-        yield Caution("plants", "Single plants on the list", f"{told[:1].upper()}{told[1:]}.")
-    if planting.beds and not any("hemlock" in text for text in planting.cautions):
-        yield Caution(
-            "plants",
-            "Know every wild plant before you eat it",
-            "Water hemlock and poison hemlock grow on wet ground, look like angelica and wild carrot, and kill. "
-            "Never burn or chip poison ivy or poison sumac.",
-        )
+    """Say what holds for all plants, and what holds for single ones in one."""
+    if not analysis.planting.beds:
+        return
+    yield Caution("plants", "Know plants before you eat, burn or plant them", KNOW_PLANTS)
+    if single := cautions_of_plants(analysis.planting):
+        yield Caution("plants", "Single plants on the list", single)
 
 
 def _hoop_house(analysis: Analysis) -> Iterator[Caution]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Sequence
 
-from sitepipe.site import Feature, Kind
+from sitepipe.site import Feature, Kind, Ref
 
 LONGEST = 80
 _PLAIN_KINDS = frozenset(kind.value for kind in Kind)
@@ -53,6 +53,16 @@ def named(name: str) -> str:
     if plain[:1].islower() and not plain.startswith("the "):
         return f"the {plain}"
     return plain or "the unnamed feature"
+
+
+def called(ref: Ref) -> str:
+    """Return what a part of the plan or a zone is called: ``mound 2``."""
+    return f"{ref.kind} {ref.number}"
+
+
+def capital(sentence: str) -> str:
+    """Start a sentence with a capital letter."""
+    return f"{sentence[:1].upper()}{sentence[1:]}"
 
 
 def joined(pieces: Sequence[str]) -> str:

@@ -3,11 +3,34 @@
 from __future__ import annotations
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers.names import joined, tame
-from sitepipe.planting.record import BedPlan
+from sitepipe.answers.names import called, capital, joined, tame
+from sitepipe.planting.record import BedPlan, Nursery, PlantChoice, Planting, Reason, Unknown
+from sitepipe.settings import PlantingSettings
+from sitepipe.site import Work
 from sitepipe.units import Units, say_area
 
 MOST_BEDS = 8
+FITS = 0.8
+"""From this fit on a plant fits; below, only just. [1]"""
+INDEX_OF_WETLAND = 3.0
+"""At or below it the vegetation points to wetland: US Army Corps of Engineers (1987), value from memory. [1]"""
+
+NO_TOLERANCE = "An indicator is not a crop tolerance."
+
+_REASONS = {
+    Reason.BEARS_STANDING_WATER: "stands in water after rain and bears it",
+    Reason.BEARS_SATURATED_GROUND: "the ground is saturated in spring and it bears that",
+    Reason.DRAINED_A_LITTLE: "it has a foot or so of drained soil, enough for it",
+    Reason.WELL_ABOVE_WATER: "it stands well above the water",
+    Reason.SUN_ENOUGH: "it has sun enough",
+    Reason.DRIER_THAN_IT_LIKES: "drier than it likes: water it in dry spells",
+    Reason.ROOTS_JUST_CLEAR: "its roots only just clear the water: set the crown high",
+    Reason.TOO_LITTLE_SUN: "there is too little sun for it",
+    Reason.CROPS_THINLY: "it grows there but crops thinly for want of sun",
+    Reason.HARD_WINTER: "a hard winter may cut it back",
+    Reason.TALL_TREE: "a tall tree: it will shade what stands to the north of it",
+}
+"""What may be said of a plant that is proposed; reasons that strike one out are never said."""
 
 
 def plants(analysis: Analysis) -> tuple[str, ...]:
@@ -15,17 +38,19 @@ def plants(analysis: Analysis) -> tuple[str, ...]:
     places: dict[str, list[str]] = {}
     for bed in analysis.planting.beds:
         if bed.choices:
-            places.setdefault(_bed(bed, analysis.settings.units), []).append(bed.where)
+            places.setdefault(_bed(bed, analysis.settings.units), []).append(called(bed.of))
     if not places:
         return ("Nothing is proposed for planting.",)
-    said = [_capital(f"{joined(names)}: {told}") for told, names in list(places.items())[:MOST_BEDS]]
+    said = [capital(f"{joined(names)}: {told}") for told, names in list(places.items())[:MOST_BEDS]]
     if len(places) > MOST_BEDS:
         said.append(f"{len(places) - MOST_BEDS} more lists are on the map.")
     return tuple(said)
 
 
-def _capital(sentence: str) -> str:
-    return f"{sentence[:1].upper()}{sentence[1:]}"
+def _bed(bed: BedPlan, units: Units) -> str:
+    counted = [f"{choice.count} {tame(choice.common)}" for choice in bed.choices if choice.count > 0]
+    counted = counted or [tame(choice.common) for choice in bed.choices[:3]]
+    return " ".join(text for text in (f"{joined(counted)}.", room_left(bed, units), note_of(bed)) if text)
 
 
 def room_left(bed: BedPlan, units: Units) -> str:
@@ -38,7 +63,96 @@ def room_left(bed: BedPlan, units: Units) -> str:
     )
 
 
-def _bed(bed: BedPlan, units: Units) -> str:
-    counted = [f"{choice.count} {tame(choice.common)}" for choice in bed.choices if choice.count > 0]
-    counted = counted or [tame(choice.common) for choice in bed.choices[:3]]
-    return " ".join(text for text in (f"{joined(counted)}.", room_left(bed, units), bed.note) if text)
+def note_of(bed: BedPlan) -> str:
+    """Say what goes in when, how nursery stock is dug, and what covers the rest."""
+    if not bed.chosen:
+        return "Nothing on the list fits here: leave it as it is, or ask locally."
+    said = [] if bed.year is None else [_order_of_planting(bed.chosen, bed.year)]
+    said += [_nursery(choice.common, choice.nursery) for choice in bed.chosen if choice.nursery is not None]
+    if bed.of.kind is Work.MOUND and any(choice.form in ("shrub", "tree") for choice in bed.chosen):
+        said.append("White clover or chips cover the rest of the crest; chips stay on the surface.")
+    return " ".join(said)
+
+
+def _order_of_planting(kinds: tuple[PlantChoice, ...], built_in: int) -> str:
+    now = [choice.common for choice in kinds if not choice.waits]
+    later = [choice.common for choice in kinds if choice.waits]
+    first = (
+        f"In year {built_in}: {', '.join(now)}, or a cover crop, while the mound settles."
+        if now
+        else f"In year {built_in}: a cover crop or a year of squash while the mound settles."
+    )
+    if not later:
+        return first
+    return (
+        f"{first} From year {built_in + 1}, once the crest has been topped up: {', '.join(later)}; "
+        "set each crown 3 to 5 cm (1 to 2 in) above the soil."
+    )
+
+
+def _nursery(common: str, stock: Nursery) -> str:
+    blocks = "in one block" if stock.blocks == 1 else f"in {stock.blocks} blocks"
+    worth = "" if stock.worth is None else f", worth {stock.worth:.0f} at your price"
+    return (
+        f"Nursery: {common} from {stock.increase_by}, {blocks}; from the autumn of year {stock.blocks} dig "
+        f"{stock.plants_a_year} a year{worth} and fill the block again in spring."
+    )
+
+
+def verdict_of(choice: PlantChoice) -> str:
+    """Say in a word or two how well a plant fits."""
+    return "fits" if choice.fit >= FITS else "fits only just"
+
+
+def why_of(choice: PlantChoice) -> str:
+    """Say why a plant fits, and what speaks against it."""
+    return f"{capital('; '.join(_REASONS[reason] for reason in choice.reasons))}." if choice.reasons else ""
+
+
+def unknown_of(choice: PlantChoice) -> str:
+    """Say what nobody knows of a plant here."""
+    more = {
+        Unknown.COLDEST_NIGHT: " (planting.coldest_night)",
+        Unknown.ACIDITY: f": it wants pH {choice.acidity}",
+    }
+    return ", ".join(f"{unknown}{more.get(unknown, '')}" for unknown in choice.unknowns)
+
+
+def caution_of(choice: PlantChoice) -> str:
+    """Say what is dangerous or troublesome in a plant."""
+    ask = "ask the local list before planting, it is unwanted in places" if choice.asks_locally else ""
+    return "; ".join(text for text in (ask, choice.caution) if text)
+
+
+def cautions_of_plants(planting: Planting) -> str:
+    """Say the cautions of single plants, each once, in one sentence."""
+    named = {choice.latin: choice for bed in planting.beds for choice in bed.choices if caution_of(choice)}
+    told = "; ".join(f"{named[latin].common}: {caution_of(named[latin])}" for latin in sorted(named))
+    return f"{capital(told)}." if told else ""
+
+
+def prevalence_of(planting: Planting) -> str:
+    """Say what the plants that grow there tell of the ground, by the published reading of their index."""
+    found = planting.prevalence
+    if found is None:
+        return ""
+    said = f"The plants that grow there give a prevalence index of {found.index:.2f}: "
+    if found.index <= INDEX_OF_WETLAND:
+        said += (
+            "at 3.0 or less they point to wetland vegetation. "
+            "Ask the local authority before you fill, ditch or clear there."
+        )
+    else:
+        said += "above 3.0 they do not point to wetland."
+    return said + (f" {', '.join(found.unrated)} unrated, counted as UPL." if found.unrated else "")
+
+
+def notes_of(planting: Planting, settings: PlantingSettings) -> tuple[str, ...]:
+    """Say what holds for the whole list."""
+    notes = [
+        f"Wetland indicators in the palette are for: {'; '.join(planting.indicator_regions)}. {NO_TOLERANCE}",
+        "Sizes and spacings are from memory; the nursery's own label is better.",
+    ]
+    if settings.coldest_night is None:
+        notes.append("The coldest night is not given (planting.coldest_night), so no plant was struck out for cold.")
+    return tuple(notes)

@@ -44,7 +44,7 @@ def report(analysis: Analysis) -> tuple[Passage, ...]:
         Passage("Hoop house and trellises", works.structures(analysis)),
         Passage("What it takes", works.chips(analysis)),
         Passage("What it does to the water", (*works.impact(analysis), *works.drain_instead(analysis))),
-        Passage("Notes", (*analysis.plan.notes, *analysis.planting.notes)),
+        Passage("Notes", (*analysis.plan.notes, *plants.notes_of(analysis.planting, analysis.settings.planting))),
         Passage(
             "Look at this",
             (

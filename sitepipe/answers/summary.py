@@ -9,12 +9,14 @@ from typing import Any
 import numpy as np
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers import exclusions
+from sitepipe.answers import exclusions, plants
 from sitepipe.answers.cautions import cautions_of
+from sitepipe.answers.names import called
 from sitepipe.answers.sun import inside_parcel, mean_inside, share_inside
 from sitepipe.answers.water import side
 from sitepipe.drainage.record import Crossing, Pond, Storm
 from sitepipe.fields import Data, Sayers, told
+from sitepipe.planting.record import BedPlan, PlantChoice, Planting
 from sitepipe.scoring.record import Exclusion, Zone
 
 FORMAT = 2
@@ -34,7 +36,8 @@ def summarise(analysis: Analysis) -> Data:
             "sun": _sun(analysis),
             "zones": [told(zone, sayers) for zone in analysis.zones.zones],
             "works": told(analysis.plan, sayers),
-            "planting": told(analysis.planting, sayers),
+            "planting": told(analysis.planting, sayers)
+            | {"notes": list(plants.notes_of(analysis.planting, analysis.settings.planting))},
             "cautions": [told(caution, sayers) for caution in cautions_of(analysis)],
             "warnings": [*site.warnings, *analysis.wetness.notes],
             "assumptions": [*site.assumptions, *analysis.sunlight.assumptions, analysis.water_table.basis],
@@ -48,6 +51,10 @@ def sayers_of(analysis: Analysis) -> Sayers:
         Crossing: {"side": lambda crossing: side(crossing.place, analysis.site)},
         Exclusion: {"reason": exclusions.title, "source": lambda one: exclusions.SOURCES[one.reason]},
         Zone: {"limit": exclusions.limit},
+        BedPlan: {"where": lambda bed: called(bed.of), "note": plants.note_of},
+        PlantChoice: {"verdict": plants.verdict_of, "why": plants.why_of, "unknown": plants.unknown_of}
+        | {"caution": plants.caution_of},
+        Planting: {"prevalence": plants.prevalence_of},
     }
 
 

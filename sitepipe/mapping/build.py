@@ -18,7 +18,7 @@ from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.water import shores
 from sitepipe.mapping.words import capital, count, ended, from_standpoint
 from sitepipe.scoring.record import Use, Zone
-from sitepipe.site import Kind
+from sitepipe.site import Found, Kind, Ref
 from sitepipe.units import say_area, say_distance, say_hours
 
 LEAST_PLANTING = 6.0
@@ -130,7 +130,7 @@ def _zone_card(desk: Desk, zone: Zone) -> Card:
         why.append(f"What holds it back most: {exclusions.limit(zone)}.")
     parts = [Part("Why.", " ".join(why) or "Nothing else asks for it.")]
     parts.append(Part("How sure.", strokes=(("dashes", "Worked out; walk it before you build"),)))
-    plants = plants_part(desk, f"zone {zone.number}")
+    plants = plants_part(desk, Ref(Found.ZONE, zone.number))
     if plants is not None:
         parts.append(plants)
     caution = HOLLOW_CAUTION if zone.use is Use.WET_PLANTING else _reasons_to_keep_clear(desk, zone)
@@ -172,7 +172,7 @@ def _add_plantings(view: View, desk: Desk) -> None:
             view.marks.append({"mark": "water", "area": desk.frame.areas(standing), "thing": ""})
     for zone in sorted((z for z in wet if z.area >= LEAST_PLANTING), key=lambda z: -z.area)[:MOST_PLANTINGS]:
         middle = zone.outline.representative_point()
-        choices = [choice for bed in beds(desk, f"zone {zone.number}") for choice in bed.choices]
+        choices = [choice for bed in beds(desk, Ref(Found.ZONE, zone.number)) for choice in bed.choices]
         plants = ", ".join(choice.common for choice in ([c for c in choices if c.count] or choices)[:3])
         rest = f"{from_standpoint(desk.analysis.site, middle, desk.units)}: {say_area(zone.area, desk.units)}"
         rest += f" for {plants}." if plants else "."

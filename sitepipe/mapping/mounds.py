@@ -5,6 +5,7 @@ from __future__ import annotations
 from sitepipe.mapping.parts import DIG_CAUTION, STROKES, plants_part, stakes_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.words import capital, ended, from_standpoint
+from sitepipe.site import Ref, Work
 from sitepipe.units import say_barrows, say_depth, say_distance, say_hours, say_length, say_volume
 from sitepipe.works.record import Mound, YearOfWork
 
@@ -109,7 +110,7 @@ def _mound_parts(desk: Desk, mound: Mound) -> tuple[Part, ...]:
             f"{capital(materials)}: about {say_barrows(mound.barrows)}, {say_hours(mound.hours)} of work in all.",
         ),
     ]
-    plants = plants_part(desk, f"mound {mound.number}")
+    plants = plants_part(desk, Ref(Work.MOUND, mound.number))
     if plants is not None:
         parts.append(plants)
     if mound.why:

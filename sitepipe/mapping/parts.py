@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from sitepipe.answers.plants import room_left
+from sitepipe.answers.plants import caution_of, note_of, room_left
 from sitepipe.mapping.view import Desk, Part
 from sitepipe.mapping.words import ended
 from sitepipe.planting.record import BedPlan, PlantChoice
+from sitepipe.site import Ref
 from sitepipe.units import say_length, say_level, say_stake
 from sitepipe.works.record import Stake
 
@@ -30,12 +31,12 @@ STROKES = {
 """How a word for how sure is drawn: solid measured or seen, dashes worked out, dots a rule of thumb."""
 
 
-def beds(desk: Desk, where: str) -> list[BedPlan]:
+def beds(desk: Desk, where: Ref) -> list[BedPlan]:
     """Return the plans for one place."""
-    return [bed for bed in desk.analysis.planting.beds if bed.where == where]
+    return [bed for bed in desk.analysis.planting.beds if bed.of == where]
 
 
-def plants_part(desk: Desk, where: str) -> Part | None:
+def plants_part(desk: Desk, where: Ref) -> Part | None:
     """Say what is planted in one place, with counts where there are any."""
     planned = beds(desk, where)
     choices = [choice for bed in planned for choice in bed.choices]
@@ -43,7 +44,7 @@ def plants_part(desk: Desk, where: str) -> Part | None:
     said = [_plant(desk, choice) for choice in (counted or choices)[:6]]
     if not said:
         return None
-    told = [text for bed in planned for text in (room_left(bed, desk.units), bed.note) if text]
+    told = [text for bed in planned for text in (room_left(bed, desk.units), note_of(bed)) if text]
     notes = " ".join(ended(text) for text in told)
     return Part("Plants.", f"{ended('; '.join(said))} {notes}".strip())
 
@@ -52,7 +53,7 @@ def _plant(desk: Desk, choice: PlantChoice) -> str:
     entry = f"{choice.count} {choice.common}" if choice.count else choice.common
     if choice.spacing and choice.count > 1:
         entry += f", {say_length(choice.spacing, desk.units)} apart"
-    return entry + (f" ({choice.caution.rstrip('.')})" if choice.caution else "")
+    return entry + (f" ({caution.rstrip('.')})" if (caution := caution_of(choice)) else "")
 
 
 def stakes_part(desk: Desk, stakes: tuple[Stake, ...]) -> tuple[Part, ...]:

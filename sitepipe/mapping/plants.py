@@ -11,6 +11,7 @@ from sitepipe.mapping.frame import Frame, polygons_of
 from sitepipe.mapping.view import Desk, View
 from sitepipe.planting.record import BedPlan, PlantChoice
 from sitepipe.scoring.record import Zone
+from sitepipe.site import Found, Ref
 
 _WOODY, _LEAST_RING = ("tree", "shrub", "vine"), 0.6
 """Forms drawn as a ring, as wide as the room that one plant gets, unless that is less [m]; others as a tuft."""
@@ -55,7 +56,7 @@ def plant_marks(bed: BedPlan, frame: Frame) -> list[dict[str, Any]]:
                     "room": round(choice.spacing / 2.0, 2),
                     "woody": is_ring(choice),
                     "said": f"{choice.count} {choice.common}",
-                    "of": bed.where.replace(" ", "-"),
+                    "of": f"{bed.of.kind}-{bed.of.number}",
                 }
             )
     return marks
@@ -69,7 +70,7 @@ def bed_of(desk: Desk, zone: Zone, outline: BaseGeometry) -> dict[str, Any]:
     outline : polygon
         The zone as it is drawn: smoothed, so the bed follows it where both end. [m]
     """
-    bed = next((bed for bed in drawn_beds(desk) if bed.where == f"zone {zone.number}"), None)
+    bed = next((bed for bed in drawn_beds(desk) if bed.of == Ref(Found.ZONE, zone.number)), None)
     if bed is None or bed.ground is None:
         return {}
     if not bed.room_for:

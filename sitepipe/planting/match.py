@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sitepipe.planting.palette import Plant
+from sitepipe.planting.record import Reason, Unknown
 
 
 @dataclass(frozen=True, slots=True)
@@ -13,8 +14,6 @@ class Place:
 
     Parameters
     ----------
-    name : str
-        Such as ``zone 3`` or ``mound 2``.
     drained : float
         Soil above the wet-season water, counted from where the plant stands. [m]
     drained_error : float
@@ -30,7 +29,6 @@ class Place:
     is_mound : bool
     """
 
-    name: str
     drained: float
     drained_error: float
     standing: float
@@ -43,20 +41,20 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """How a plant fits: 0 not at all to 1 well, with the reasons in words."""
+    """How a plant fits: 0 not at all to 1 well, with what speaks for it and against it."""
 
     score: float
-    why: tuple[str, ...]
-    doubts: tuple[str, ...]
-    unknown: tuple[str, ...]
+    why: tuple[Reason, ...]
+    doubts: tuple[Reason, ...]
+    unknown: tuple[Unknown, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class _Part:
     score: float
-    why: str = ""
-    doubt: str = ""
-    unknown: str = ""
+    why: Reason | None = None
+    doubt: Reason | None = None
+    unknown: Unknown | None = None
 
 
 def wet_class(drained: float, standing: float) -> str:
@@ -102,7 +100,7 @@ def fit(plant: Plant, place: Place) -> Fit:
         the crop's own tolerance does.
     """
     if plant.status in ("never", "hazard", "keep away"):
-        return Fit(0.0, (), (f"{plant.common} is never proposed: {plant.caution}",), ())
+        return Fit(0.0, (), (Reason.NEVER_PROPOSED,), ())
     parts = (
         _water(plant, place),
         _drained(plant, place),
@@ -124,79 +122,78 @@ def fit(plant: Plant, place: Place) -> Fit:
 
 def _water(plant: Plant, place: Place) -> _Part:
     if not plant.wet_classes:
-        return _Part(0.7, unknown="how wet it may stand")
+        return _Part(0.7, unknown=Unknown.WETNESS)
     here = wet_class(place.drained, place.standing)
     if here in plant.wet_classes:
         return _Part(1.0, why=_WATER[here])
     least, most = min(plant.wet_classes), max(plant.wet_classes)
     if here > most:
-        return _Part(0.0, doubt="too wet for it")
+        return _Part(0.0, doubt=Reason.TOO_WET)
     if int(least[1]) - int(here[1]) == 1 and here != "W1":
-        return _Part(0.5, why=_WATER[here], doubt="drier than it likes: water it in dry spells")
-    return _Part(0.0, doubt="too dry for it")
+        return _Part(0.5, why=_WATER[here], doubt=Reason.DRIER_THAN_IT_LIKES)
+    return _Part(0.0, doubt=Reason.TOO_DRY)
 
 
 _WATER = {
-    "W4": "stands in water after rain and bears it",
-    "W3": "the ground is saturated in spring and it bears that",
-    "W2": "it has a foot or so of drained soil, enough for it",
-    "W1": "it stands well above the water",
+    "W4": Reason.BEARS_STANDING_WATER,
+    "W3": Reason.BEARS_SATURATED_GROUND,
+    "W2": Reason.DRAINED_A_LITTLE,
+    "W1": Reason.WELL_ABOVE_WATER,
 }
 
 
 def _drained(plant: Plant, place: Place) -> _Part:
     if plant.aerated is None:
-        return _Part(0.9, unknown="how much drained soil its roots need")
+        return _Part(0.9, unknown=Unknown.DRAINED_SOIL)
     if plant.aerated == 0.0:
         return _Part(1.0)
     if place.standing > 0.2:
-        return _Part(0.0, doubt="its roots rot where water stands")
+        return _Part(0.0, doubt=Reason.ROOTS_ROT)
     spare = place.drained - plant.aerated
     if spare >= place.drained_error:
         return _Part(1.0)
     if spare >= -0.05:
-        return _Part(0.6, doubt="its roots only just clear the water: set the crown high")
-    return _Part(0.0, doubt="its roots would stand in water")
+        return _Part(0.6, doubt=Reason.ROOTS_JUST_CLEAR)
+    return _Part(0.0, doubt=Reason.ROOTS_IN_WATER)
 
 
 def _light(plant: Plant, place: Place) -> _Part:
     if plant.most_sun is not None and place.sun > plant.most_sun:
-        return _Part(0.0, doubt="it wants shade")
+        return _Part(0.0, doubt=Reason.WANTS_SHADE)
     if plant.least_sun is None and plant.crop_sun is None:
-        return _Part(0.85, unknown="how much sun it needs")
+        return _Part(0.85, unknown=Unknown.SUN)
     least = plant.least_sun if plant.least_sun is not None else plant.crop_sun
     if least is not None and place.sun < least:
-        return _Part(0.0 if place.sun < least - 0.5 else 0.4, doubt="there is too little sun for it")
+        return _Part(0.0 if place.sun < least - 0.5 else 0.4, doubt=Reason.TOO_LITTLE_SUN)
     if plant.crop_sun is not None and place.sun < plant.crop_sun:
-        return _Part(0.5, doubt="it grows there but crops thinly for want of sun")
-    return _Part(1.0, why="it has sun enough")
+        return _Part(0.5, doubt=Reason.CROPS_THINLY)
+    return _Part(1.0, why=Reason.SUN_ENOUGH)
 
 
 def _cold(plant: Plant, place: Place) -> _Part:
     if place.coldest is None:
-        return _Part(1.0, unknown="the coldest night of the site (planting.coldest_night)")
+        return _Part(1.0, unknown=Unknown.COLDEST_NIGHT)
     if plant.coldest is None:
-        return _Part(0.9, unknown="how much cold it survives")
+        return _Part(0.9, unknown=Unknown.HARDINESS)
     if plant.coldest <= place.coldest - 3.0:
         return _Part(1.0)
     if plant.coldest <= place.coldest:
-        return _Part(0.7, doubt="a hard winter may cut it back")
-    return _Part(0.0, doubt="winters are too cold for it")
+        return _Part(0.7, doubt=Reason.HARD_WINTER)
+    return _Part(0.0, doubt=Reason.TOO_COLD)
 
 
 def _room(plant: Plant, place: Place) -> _Part:
     if plant.spread is None:
-        return _Part(0.9, unknown="how wide it grows")
+        return _Part(0.9, unknown=Unknown.SPREAD)
     if place.is_mound and plant.spread > 1.8 * place.width:
-        return _Part(0.0, doubt="too large for the mound")
+        return _Part(0.0, doubt=Reason.TOO_LARGE_FOR_MOUND)
     if plant.spread * plant.spread > place.area:
-        return _Part(0.0, doubt="too large for the place")
+        return _Part(0.0, doubt=Reason.TOO_LARGE)
     if plant.height is not None and plant.height > 7.0:
-        return _Part(0.5, doubt="a tall tree: it will shade what stands to the north of it")
+        return _Part(0.5, doubt=Reason.TALL_TREE)
     return _Part(1.0)
 
 
 def _soil(plant: Plant) -> _Part:
     """Acidity is never mapped: a plant that asks for it gets the question, not an answer."""
-    _, wants, range_ = plant.use_note.partition("pH ")
-    return _Part(1.0, unknown=f"the soil's acidity: it wants pH {range_.split(';')[0].strip()}" if wants else "")
+    return _Part(1.0, unknown=Unknown.ACIDITY if plant.acidity else None)

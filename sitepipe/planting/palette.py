@@ -4,29 +4,45 @@ from __future__ import annotations
 
 import csv
 import io
-from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import BeforeValidator, ConfigDict, Field, TypeAdapter, ValidationError, model_validator
+from pydantic.dataclasses import dataclass
 
 from sitepipe.errors import InputError
 
-WET_CLASSES = ("W1", "W2", "W3", "W4")
+WetClass = Literal["W1", "W2", "W3", "W4"]
 """Own design classes: W1 needs a mound, W2 wants 30 to 45 cm of drained soil, W3 stands spring saturation, W4 water."""
 
-INDICATORS = ("OBL", "FACW", "FAC", "FACU", "UPL")
-_STATUSES = ("may", "ask", "never", "hazard", "keep away")
+HARDY_FORMS = ("shrub", "tree", "vine", "fern", "grass")
+OWN_LIST = "the user's list"
+_LARGEST_LIST = 1 << 20
 
 
-@dataclass(frozen=True, slots=True)
+def _split(separator: str | None) -> BeforeValidator:
+    def split(text: object) -> object:
+        return tuple(word.strip() for word in text.split(separator) if word.strip()) if isinstance(text, str) else text
+
+    return BeforeValidator(split)
+
+
+def _column(name: str, least: float, most: float) -> Any:
+    """Return a number's column; outside the range a value is a mistake (common practice, no source)."""
+    return Field(default=None, alias=name, ge=least, le=most, allow_inf_nan=False)
+
+
+@dataclass(frozen=True, slots=True, config=ConfigDict(populate_by_name=True, str_strip_whitespace=True))
 class Plant:
-    """One kind of plant.
+    """One kind of plant; a field with an alias is the column of that name, and an empty cell is not known.
 
     Parameters
     ----------
     indicator, indicator_region, indicator_source : str
         Wetland indicator status; empty where unrated. Never used as a crop's tolerance.
     wet_classes : tuple of str
-        Classes of ``WET_CLASSES`` that it does well in.
+        Classes that it does well in.
     aerated : float or None
         Least depth of soil that must stay drained in the growing season. [m]
     least_sun, crop_sun, most_sun : float or None
@@ -37,55 +53,55 @@ class Plant:
         Grown height and width, spacing in and between rows, root room. [m]
     waits : bool
         Whether it must wait until a mound has settled.
+    acidity : str
+        Range of soil pH that it wants, empty where it asks for none.
     status : str
         ``may``, ``ask`` (the local list first), ``never`` (invasive), ``hazard``, ``keep away``.
     """
 
-    latin: str
-    common: str
-    form: str
-    indicator: str
-    indicator_region: str
-    indicator_source: str
-    wet_classes: tuple[str, ...]
-    aerated: float | None
-    tolerance_source: str
-    least_sun: float | None
-    crop_sun: float | None
-    most_sun: float | None
-    light_source: str
-    coldest: float | None
-    coldest_source: str
-    height: float | None
-    spread: float | None
-    in_row: float | None
-    row: float | None
-    size_source: str
-    roots: float | None
-    waits: bool
-    increase_by: str
-    uses: tuple[str, ...]
-    use_note: str
-    status: str
-    caution: str
-    caution_source: str
+    latin: Annotated[str, Field(min_length=1)]
+    common: Annotated[str, Field(min_length=1)]
+    form: str = "herb"
+    indicator: Literal["", "OBL", "FACW", "FAC", "FACU", "UPL"] = ""
+    indicator_region: str = "unstated"
+    indicator_source: str = OWN_LIST
+    wet_classes: Annotated[tuple[WetClass, ...], _split(None)] = ()
+    aerated: float | None = _column("aerated_m", 0.0, 3.0)
+    tolerance_source: str = OWN_LIST
+    least_sun: float | None = _column("least_sun_h", 0.0, 12.0)
+    crop_sun: float | None = _column("crop_sun_h", 0.0, 12.0)
+    most_sun: float | None = _column("most_sun_h", 0.0, 16.0)
+    light_source: str = OWN_LIST
+    coldest: float | None = _column("min_temp_c", -70.0, 15.0)
+    coldest_source: str = Field(default=OWN_LIST, alias="min_temp_source")
+    height: float | None = _column("height_m", 0.02, 60.0)
+    spread: float | None = _column("spread_m", 0.05, 40.0)
+    in_row: float | None = _column("in_row_m", 0.02, 20.0)
+    between_rows: float | None = _column("row_m", 0.02, 20.0)
+    size_source: str = OWN_LIST
+    roots: float | None = _column("root_m", 0.05, 3.0)
+    waits: bool = Field(default=True, alias="waits_for_settling")
+    increase_by: str = ""
+    uses: Annotated[tuple[str, ...], _split(";")] = ()
+    acidity: str = Field(default="", alias="ph")
+    use_note: str = ""
+    status: Literal["may", "ask", "never", "hazard", "keep away"] = "may"
+    caution: str = ""
+    caution_source: str = ""
 
+    @property
+    def row(self) -> float | None:
+        """Spacing between rows, as in the row where the list gives none. [m]."""
+        return self.between_rows if self.between_rows is not None else self.in_row
 
-_COLUMNS = {
-    "aerated_m": (0.0, 3.0),
-    "least_sun_h": (0.0, 12.0),
-    "crop_sun_h": (0.0, 12.0),
-    "most_sun_h": (0.0, 16.0),
-    "min_temp_c": (-70.0, 15.0),
-    "height_m": (0.02, 60.0),
-    "spread_m": (0.05, 40.0),
-    "in_row_m": (0.02, 20.0),
-    "row_m": (0.02, 20.0),
-    "root_m": (0.05, 3.0),
-}
-"""Number columns with the range outside which a value is a mistake (common practice, no source)."""
-
-HARDY_FORMS = ("shrub", "tree", "vine", "fern", "grass")
+    @model_validator(mode="after")
+    def _must_be_hardy(self) -> Self:
+        if self.coldest is not None and self.coldest > 0.0 and self.form in HARDY_FORMS:
+            raise ValueError(
+                f"min_temp_c of {self.latin} is {self.coldest:g}; a hardy {self.form} survives frost: "
+                "correct it or leave it empty"
+            )
+        return self
 
 
 def read_palette(own: Path | None = None, replaces: bool = False) -> tuple[Plant, ...]:
@@ -120,6 +136,8 @@ def read_palette(own: Path | None = None, replaces: bool = False) -> tuple[Plant
 
 def _text_of(path: Path) -> str:
     try:
+        if path.stat().st_size > _LARGEST_LIST:
+            raise InputError(f"{path.name} is larger than 1 MiB; a list of plants has a few hundred lines")
         return path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise InputError(f"{path.name} cannot be read as UTF-8 text: {error}; check planting.palette") from error
@@ -131,70 +149,26 @@ def _rows(text: str, source: str) -> list[Plant]:
 
 
 def _plant(row: dict[str, str], where: str) -> Plant:
-    def word(column: str, default: str = "") -> str:
-        return (row.get(column) or default).strip()
-
-    if not word("latin") or not word("common"):
+    filled = {column: cell.strip() for column, cell in row.items() if column and (cell or "").strip()}
+    if not (filled.get("latin") and filled.get("common")):
         raise InputError(f"{where}: a plant needs a latin and a common name")
-    numbers = {column: _number(word(column), column, where) for column in _COLUMNS}
-    form, status, indicator = word("form", "herb"), word("status", "may"), word("indicator")
-    coldest = numbers["min_temp_c"]
-    if coldest is not None and coldest > 0 and form in HARDY_FORMS:
-        raise InputError(
-            f"{where}: min_temp_c of {word('latin')} is {coldest:g}; a hardy {form} survives frost: "
-            "correct it or leave it empty"
-        )
-    _one_of(status, _STATUSES, "status", where)
-    if indicator:
-        _one_of(indicator, INDICATORS, "indicator", where)
-    classes = tuple(word("wet_classes").split())
-    for name in classes:
-        _one_of(name, WET_CLASSES, "wet_classes", where)
-    return Plant(
-        latin=word("latin"),
-        common=word("common"),
-        form=form,
-        indicator=indicator,
-        indicator_region=word("indicator_region", "unstated"),
-        indicator_source=word("indicator_source", "the user's list"),
-        wet_classes=classes,
-        aerated=numbers["aerated_m"],
-        tolerance_source=word("tolerance_source", "the user's list"),
-        least_sun=numbers["least_sun_h"],
-        crop_sun=numbers["crop_sun_h"],
-        most_sun=numbers["most_sun_h"],
-        light_source=word("light_source", "the user's list"),
-        coldest=coldest,
-        coldest_source=word("min_temp_source", "the user's list"),
-        height=numbers["height_m"],
-        spread=numbers["spread_m"],
-        in_row=numbers["in_row_m"],
-        row=numbers["row_m"] or numbers["in_row_m"],
-        size_source=word("size_source", "the user's list"),
-        roots=numbers["root_m"],
-        waits=word("waits_for_settling", "yes") == "yes",
-        increase_by=word("increase_by"),
-        uses=tuple(use.strip() for use in word("uses").split(";") if use.strip()),
-        use_note=word("use_note"),
-        status=status,
-        caution=word("caution"),
-        caution_source=word("caution_source"),
-    )
-
-
-def _number(text: str, column: str, where: str) -> float | None:
-    if not text:
-        return None
-    low, high = _COLUMNS[column]
     try:
-        value = float(text)
-    except ValueError as error:
-        raise InputError(f"{where}: {column} is {text!r}; write a number, or leave it empty if unknown") from error
-    if not low <= value <= high:
-        raise InputError(f"{where}: {column} is {text}; it must lie between {low:g} and {high:g}")
-    return value
+        return _PLANT.validate_python(filled)
+    except ValidationError as error:
+        raise InputError(f"{where}: {_fault(error)}") from error
 
 
-def _one_of(value: str, known: tuple[str, ...], column: str, where: str) -> None:
-    if value not in known:
-        raise InputError(f"{where}: {column} is {value!r}; it must be one of {', '.join(known)}")
+def _fault(error: ValidationError) -> str:
+    fault = error.errors()[0]
+    if fault["type"] == "value_error":
+        return fault["msg"].removeprefix("Value error, ")
+    column, value = fault["loc"][0], fault["input"]
+    if fault["type"] == "literal_error":
+        return f"{column} is {value!r}; it must be one of {fault['ctx']['expected']}"
+    if fault["type"] in ("greater_than_equal", "less_than_equal"):
+        (bound,) = fault["ctx"].values()
+        return f"{column} is {value}; it must be {'at least' if 'ge' in fault['ctx'] else 'at most'} {bound:g}"
+    return f"{column} is {value!r}; write a number (yes or no for waits_for_settling), or leave it empty if unknown"
+
+
+_PLANT: TypeAdapter[Plant] = TypeAdapter(Plant)

@@ -46,13 +46,3 @@ def prevalence_index(cover: Mapping[str, float]) -> float:
     if not total > 0:
         raise SettingsError("planting.seen gives no cover; write the share of ground that each plant covers")
     return sum(WEIGHTS[status] * amount for status, amount in cover.items()) / total
-
-
-def reading_of(index: float) -> str:
-    """Say what a prevalence index means by its published reading: 3.0 or less points to wetland vegetation."""
-    if index <= 3.0:
-        return (
-            f"The plants that grow there give a prevalence index of {index:.2f}: at 3.0 or less they point to wetland "
-            "vegetation. Ask the local authority before you fill, ditch or clear there."
-        )
-    return f"The plants that grow there give a prevalence index of {index:.2f}: above 3.0 they do not point to wetland."

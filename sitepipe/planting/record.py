@@ -3,33 +3,109 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import Annotated
 
 from shapely import MultiPolygon, Point, Polygon
 
 from sitepipe.fields import Goes, Key, Metres, Shape, SquareMetres
+from sitepipe.site import Ref
+
+
+class Reason(StrEnum):
+    """Why a plant fits a place, or what speaks against it there."""
+
+    BEARS_STANDING_WATER = "bears standing water"
+    BEARS_SATURATED_GROUND = "bears saturated ground"
+    DRAINED_A_LITTLE = "a foot of drained soil is enough"
+    WELL_ABOVE_WATER = "well above the water"
+    SUN_ENOUGH = "sun enough"
+    NEVER_PROPOSED = "never proposed"
+    DRIER_THAN_IT_LIKES = "drier than it likes"
+    TOO_WET = "too wet"
+    TOO_DRY = "too dry"
+    ROOTS_ROT = "roots rot where water stands"
+    ROOTS_JUST_CLEAR = "roots only just clear the water"
+    ROOTS_IN_WATER = "roots in water"
+    WANTS_SHADE = "wants shade"
+    TOO_LITTLE_SUN = "too little sun"
+    CROPS_THINLY = "crops thinly for want of sun"
+    HARD_WINTER = "a hard winter may cut it back"
+    TOO_COLD = "too cold"
+    TOO_LARGE_FOR_MOUND = "too large for the mound"
+    TOO_LARGE = "too large"
+    TALL_TREE = "a tall tree"
+
+
+class Unknown(StrEnum):
+    """What nobody has said of a plant or of the site, so that it could not be judged."""
+
+    WETNESS = "how wet it may stand"
+    DRAINED_SOIL = "how much drained soil its roots need"
+    SUN = "how much sun it needs"
+    COLDEST_NIGHT = "the coldest night of the site"
+    HARDINESS = "how much cold it survives"
+    SPREAD = "how wide it grows"
+    ACIDITY = "the soil's acidity"
+
+
+@dataclass(frozen=True, slots=True)
+class Nursery:
+    """A bed of nursery stock in blocks: each autumn the oldest is dug, each spring it is planted again.
+
+    ``blocks`` is also the first year in which one is dug; ``worth`` is what a year's plants fetch at the user's price.
+    """
+
+    increase_by: str
+    blocks: int
+    plants_a_year: int
+    worth: float | None
 
 
 @dataclass(frozen=True, slots=True)
 class PlantChoice:
-    """A plant proposed for one place, with why and what is unknown."""
+    """A plant proposed for one place, with why and what is unknown.
+
+    Parameters
+    ----------
+    fit : float
+        0 not at all to 1 well.
+    count : int
+        Set out in the place; kinds without one are the next best.
+    is_chosen : bool
+        Whether it is one of the bed's kinds.
+    spacing : float
+        In the row. [m]
+    caution : str
+        As the palette has it; a few words without a full stop.
+    asks_locally : bool
+        Whether it is unwanted in places.
+    acidity : str
+        Range of soil pH that it wants, empty where it asks for none.
+    waits : bool
+        Whether it must wait until a mound has settled.
+    """
 
     latin: str
     common: str
     fit: float
-    verdict: str
-    why: str
-    unknown: str
     uses: tuple[str, ...]
-    caution: str
     count: int
     spacing: Metres
-    form: str = ""
+    form: str
+    reasons: tuple[Reason, ...] = ()
+    unknowns: Annotated[tuple[Unknown, ...], Key("not_known")] = ()
+    caution: str = ""
+    asks_locally: bool = False
+    acidity: str = ""
+    is_chosen: bool = False
+    waits: Annotated[bool, Key("waits_for_settling")] = False
+    nursery: Nursery | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class BedPlan:
-    """Plants set out in one place. ``where`` is such as ``zone 3`` or ``mound 2``.
+    """Plants set out in one place: a zone or a mound.
 
     Parameters
     ----------
@@ -41,15 +117,22 @@ class BedPlan:
         How many more the rest of the zone would hold, at the same mixture; two figures.
     left : float
         Area of that rest. [m2]
+    year : int or None
+        In which its mound is built, counted from 1; None for a zone.
     """
 
-    where: str
+    of: Ref
     choices: Annotated[tuple[PlantChoice, ...], Key("plants")]
-    positions: Annotated[tuple[tuple[str, Point], ...], Goes.INTERNAL]
-    note: str
+    positions: Annotated[tuple[tuple[str, Point], ...], Goes.INTERNAL] = ()
     ground: Annotated[Polygon | MultiPolygon | None, Shape("beds")] = None
     room_for: Annotated[int, Key("room_for_more.count")] = 0
     left: Annotated[SquareMetres, Key("room_for_more.area")] = 0.0
+    year: int | None = None
+
+    @property
+    def chosen(self) -> tuple[PlantChoice, ...]:
+        """The kinds of the bed."""
+        return tuple(choice for choice in self.choices if choice.is_chosen)
 
     @property
     def set_out_area(self) -> SquareMetres | None:
@@ -58,10 +141,17 @@ class BedPlan:
 
 
 @dataclass(frozen=True, slots=True)
+class Prevalence:
+    """Prevalence index of the plants seen, 1 wet to 5 dry, and those that no list rates, counted as upland."""
+
+    index: float
+    unrated: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Planting:
-    """Every place with its ranked plants."""
+    """Every place with its ranked plants; ``indicator_regions`` are those of the palette's wetland ratings."""
 
     beds: tuple[BedPlan, ...] = ()
-    cautions: Annotated[tuple[str, ...], Goes.SAID] = ()
-    prevalence: str = ""
-    notes: tuple[str, ...] = ()
+    prevalence: Annotated[Prevalence | None, Key("prevalence_index")] = None
+    indicator_regions: tuple[str, ...] = ()

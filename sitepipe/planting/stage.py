@@ -13,15 +13,13 @@ from sitepipe.drainage.record import PondingUncertainty
 from sitepipe.errors import SettingsError
 from sitepipe.planting.bed_plan import Outline
 from sitepipe.planting.match import Fit, Place, fit
-from sitepipe.planting.nursery import SEASONS_TO_SIZE, rotation
 from sitepipe.planting.palette import Plant, read_palette
-from sitepipe.planting.prevalence import prevalence_index, reading_of
-from sitepipe.planting.record import BedPlan, PlantChoice, Planting
+from sitepipe.planting.prevalence import WEIGHTS, prevalence_index
+from sitepipe.planting.record import BedPlan, Nursery, PlantChoice, Planting, Prevalence
 from sitepipe.planting.setting_out import SetOut, open_ground, set_out_bed, start_of, taken_ground
-from sitepipe.planting.succession import order_of_planting
 from sitepipe.scoring.record import Use, Zones
-from sitepipe.settings import Settings
-from sitepipe.site import Site
+from sitepipe.settings import PlantingSettings, Settings
+from sitepipe.site import Found, Ref, Site, Work
 from sitepipe.sunlight.position import solar_midnight, sun_position
 from sitepipe.sunlight.record import Sunlight
 from sitepipe.wetness.record import WaterTable
@@ -29,14 +27,8 @@ from sitepipe.works.record import Mound, Plan
 
 Ranked: TypeAlias = list[tuple[Plant, Fit]]
 
-_POISON = (
-    "Eat nothing that somebody who knows the plants has not named for you: water hemlock and poison hemlock are deadly "
-    "and grow in ground like this."
-)
-_INVASIVE = (
-    "Never plant purple loosestrife, yellow flag, common reed, reed canary grass, glossy buckthorn or autumn olive; "
-    "look up the local list of prohibited plants before you buy."
-)
+SEASONS_TO_SIZE = {"hardwood cuttings": 2, "division": 1, "seed or layers": 3}
+"""Growing seasons until a plant can be sold (common practice, no source)."""
 
 
 def choose_plants(
@@ -62,16 +54,16 @@ def choose_plants(
         outline, start = None, None
         if zone.use is Use.WET_PLANTING and not (outline := open_ground(zone, taken)).is_empty:
             start = start_of(outline, site, plan)
-        beds.append(_bed(place, outline, start, palette, sun, settings, None))
+        beds.append(_bed(Ref(Found.ZONE, zone.number), place, outline, start, palette, sun, settings, None))
     for mound in plan.mounds:
         lost = dict(plan.own_shade).get(mound.number, 0.0)
         place = _place_of_mound(site, mound, sunlight, lost, water_table, settings)
-        beds.append(_bed(place, mound.outline, None, palette, sun, settings, _year_of(mound, plan)))
+        year = _year_of(mound, plan)
+        beds.append(_bed(Ref(Work.MOUND, mound.number), place, mound.outline, None, palette, sun, settings, year))
     return Planting(
         beds=tuple(beds),
-        cautions=_cautions(tuple(beds)),
-        prevalence=prevalence_said(palette, settings),
-        notes=_notes(palette, settings),
+        prevalence=prevalence_of(palette, settings),
+        indicator_regions=tuple(sorted({plant.indicator_region for plant in palette if plant.indicator_region})),
     )
 
 
@@ -106,7 +98,6 @@ def _place_of_zone(
     if not here.any():
         return None
     return Place(
-        name=f"zone {number}",
         drained=_middle(water_table.water_table_depth[here], 0.0),
         drained_error=_middle(water_table.error[here], 0.1),
         standing=_middle(uncertainty.ponding_probability[here], 0.0),
@@ -125,7 +116,6 @@ def _place_of_mound(
     x, y = np.meshgrid(site.grid.x, site.grid.y)
     here = contains_xy(mound.outline, x, y)
     return Place(
-        name=f"mound {mound.number}",
         drained=mound.height.finished + mound.height.depth_to_water,
         drained_error=min(_middle(water_table.error[here], 0.1), 0.1),
         standing=0.0,
@@ -143,6 +133,7 @@ def _middle(values: FloatArray, otherwise: float) -> float:
 
 
 def _bed(
+    of: Ref,
     place: Place,
     outline: Outline | None,
     start: Point | None,
@@ -157,9 +148,8 @@ def _bed(
     counts = {plant.common: sum(name == plant.common for name, _ in bed.positions) for plant in chosen}
     shown = [item for item in ranked if item[0] in chosen]
     shown += [item for item in ranked if item[0] not in chosen][: max(settings.planting.choices - len(shown), 0)]
-    choices = tuple(_choice(plant, judged, counts.get(plant.common, 0)) for plant, judged in shown)
-    note = _note(place, chosen, counts, year, settings)
-    return BedPlan(place.name, choices, bed.positions, note, bed.ground, bed.room_for, bed.left)
+    choices = tuple(_choice(plant, judged, counts.get(plant.common), settings.planting) for plant, judged in shown)
+    return BedPlan(of, choices, bed.positions, bed.ground, bed.room_for, bed.left, year)
 
 
 def _ranked(place: Place, palette: tuple[Plant, ...], settings: Settings) -> Ranked:
@@ -194,73 +184,50 @@ def _wanted(plant: Plant, settings: Settings) -> bool:
     return any(use in settings.planting.wanted for use in plant.uses)
 
 
-def _choice(plant: Plant, judged: Fit, count: int) -> PlantChoice:
-    verdict = "fits" if judged.score >= 0.8 else "fits only just"
-    why = "; ".join(judged.why + judged.doubts)
-    ask = "Ask the local list before planting: it is unwanted in places. " if plant.status == "ask" else ""
+def _choice(plant: Plant, judged: Fit, count: int | None, settings: PlantingSettings) -> PlantChoice:
+    """Return what is said of a plant; ``count`` is None for one that is not among the kinds of the bed."""
     return PlantChoice(
         latin=plant.latin,
         common=plant.common,
         fit=round(judged.score, 3),
-        verdict=verdict,
-        why=f"{why[:1].upper()}{why[1:]}." if why else "",
-        unknown=", ".join(judged.unknown),
         uses=plant.uses,
-        caution=f"{ask}{plant.caution}",
-        count=count,
+        count=count or 0,
         spacing=plant.in_row or 0.0,
         form=plant.form,
+        reasons=judged.why + judged.doubts,
+        unknowns=judged.unknown,
+        caution=plant.caution,
+        asks_locally=plant.status == "ask",
+        acidity=plant.acidity,
+        is_chosen=count is not None,
+        waits=plant.waits,
+        nursery=_nursery(plant, count or 0, settings),
     )
 
 
-def _note(place: Place, chosen: list[Plant], counts: dict[str, int], year: int | None, settings: Settings) -> str:
-    if not chosen:
-        return "Nothing on the list fits here: leave it as it is, or ask locally."
-    sentences = []
-    if year is not None:
-        sentences.append(order_of_planting(chosen, year))
-    for plant in chosen:
-        seasons = SEASONS_TO_SIZE.get(plant.increase_by, 2)
-        # Fewer plants than blocks are no rotation.
-        if "nursery stock" not in plant.uses or counts.get(plant.common, 0) <= seasons:
-            continue
-        turn = rotation(counts[plant.common], seasons, seasons + 1)
-        worth = ""
-        price = settings.planting.prices.get(plant.latin, settings.planting.prices.get(plant.common))
-        if price is not None:
-            worth = f", worth {turn.plants_per_block * price:.0f} at your price"
-        sentences.append(
-            f"Nursery: {plant.common} from {plant.increase_by}, {_in_blocks(turn.blocks)}; from the autumn of year "
-            f"{turn.blocks} dig {turn.plants_per_block} a year{worth} and fill the block again in spring."
-        )
-    if place.is_mound and any(plant.form in ("shrub", "tree") for plant in chosen):
-        sentences.append("White clover or chips cover the rest of the crest; chips stay on the surface.")
-    return " ".join(sentences)
-
-
-def _in_blocks(blocks: int) -> str:
-    return "in one block" if blocks == 1 else f"in {blocks} blocks"
+def _nursery(plant: Plant, count: int, settings: PlantingSettings) -> Nursery | None:
+    """Divide the plants of a kind into a block for each year that it stands; fewer plants than blocks are none."""
+    blocks = SEASONS_TO_SIZE.get(plant.increase_by, 2)
+    if "nursery stock" not in plant.uses or count <= blocks:
+        return None
+    a_year = count // blocks
+    price = settings.prices.get(plant.latin, settings.prices.get(plant.common))
+    return Nursery(plant.increase_by, blocks, a_year, None if price is None else a_year * price)
 
 
 def _year_of(mound: Mound, plan: Plan) -> int:
     return next((year.year for year in plan.years if mound.number in year.builds), 1)
 
 
-def _cautions(beds: tuple[BedPlan, ...]) -> tuple[str, ...]:
-    named = {choice.latin: choice for bed in beds for choice in bed.choices if choice.caution}
-    general = (f"{_POISON} {_INVASIVE} Never burn or chip poison sumac or poison ivy.",)
-    return general + tuple(f"{named[key].common}: {named[key].caution}." for key in sorted(named))
-
-
-def prevalence_said(palette: tuple[Plant, ...], settings: Settings) -> str:
-    """Say what the plants that were seen tell of the ground, nothing where none are named."""
+def prevalence_of(palette: tuple[Plant, ...], settings: Settings) -> Prevalence | None:
+    """Return what the plants that were seen tell of the ground, None where none are named."""
     if not settings.planting.seen:
-        return ""
+        return None
     by_name = {name: plant for plant in palette for name in (plant.latin.lower(), plant.common.lower())}
     cover: dict[str, float] = {}
     unrated = []
     for name, amount in settings.planting.seen.items():
-        if name.upper() in ("OBL", "FACW", "FAC", "FACU", "UPL"):
+        if name.upper() in WEIGHTS:
             status = name.upper()
         elif (plant := by_name.get(name.lower())) is None:
             raise SettingsError(
@@ -272,16 +239,4 @@ def prevalence_said(palette: tuple[Plant, ...], settings: Settings) -> str:
             if not plant.indicator:
                 unrated.append(plant.common)
         cover[status] = cover.get(status, 0.0) + amount
-    said = reading_of(prevalence_index(cover))
-    return said + (f" {', '.join(unrated)} unrated, counted as UPL." if unrated else "")
-
-
-def _notes(palette: tuple[Plant, ...], settings: Settings) -> tuple[str, ...]:
-    regions = sorted({plant.indicator_region for plant in palette if plant.indicator_region})
-    notes = [
-        f"Wetland indicators in the palette are for: {'; '.join(regions)}. An indicator is not a crop tolerance.",
-        "Sizes and spacings are from memory; the nursery's own label is better.",
-    ]
-    if settings.planting.coldest_night is None:
-        notes.append("The coldest night is not given (planting.coldest_night), so no plant was struck out for cold.")
-    return tuple(notes)
+    return Prevalence(prevalence_index(cover), tuple(unrated))

@@ -10,6 +10,7 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.analysis import Analysis
+from sitepipe.answers.names import called
 from sitepipe.answers.summary import ponds_of_parcel, sayers_of
 from sitepipe.drainage.record import Crossing, FlowLine, Pond
 from sitepipe.fields import Sayers, columns_of, row_of, shapes_of
@@ -119,7 +120,7 @@ def stakes(analysis: Analysis) -> Table:
 
 def _plants(analysis: Analysis) -> Table:
     """Return where each plant goes."""
-    rows = ((place, (name, bed.where)) for bed in analysis.planting.beds for name, place in bed.positions)
+    rows = ((place, (name, called(bed.of))) for bed in analysis.planting.beds for name, place in bed.positions)
     return _table("plants", "Point", {"plant": str, "bed": str}, rows)
 
 

@@ -11,9 +11,9 @@ from shapely import LineString, Point, box
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.cautions import cautions_of, wetland_signs
-from sitepipe.planting.record import Planting
+from sitepipe.planting.record import BedPlan, PlantChoice, Planting
 from sitepipe.settings import Settings
-from sitepipe.site import AugerReading, Feature, Kind
+from sitepipe.site import AugerReading, Feature, Kind, Ref, Work
 from sitepipe.units import Units
 from sitepipe.works.record import DrainAdvice, Impact, Plan
 from tests.mapping.drawn_analysis import make_analysis
@@ -122,10 +122,17 @@ def test_water_that_stands_beyond_three_days_breeds_mosquitoes() -> None:
 
 
 def test_cautions_of_single_plants_are_said_together() -> None:
-    told = ("Never burn poison sumac.", "elder: cook it", "pawpaw: leaf toxic.")
-    analysis = dataclasses.replace(BARE, planting=Planting(cautions=told))
+    def kind(latin: str, common: str, caution: str, asks: bool = False) -> PlantChoice:
+        return PlantChoice(latin, common, 0.9, (), 0, 1.0, "herb", caution=caution, asks_locally=asks)
+
+    kinds = (kind("Urtica dioica", "nettle", "stings", asks=True), kind("Asimina triloba", "pawpaw", "leaf poisonous"))
+    beds = tuple(BedPlan(Ref(Work.MOUND, number), kinds) for number in (1, 2))
+    analysis = dataclasses.replace(BARE, planting=Planting(beds))
     texts = [caution.text for caution in cautions_of(analysis) if caution.topic == "plants"]
-    assert texts == ["Never burn poison sumac.", "Elder: cook it; pawpaw: leaf toxic."]
+    assert "water hemlock" in texts[0]
+    assert texts[1:] == [
+        "Pawpaw: leaf poisonous; nettle: ask the local list before planting, it is unwanted in places; stings."
+    ]
 
 
 def test_distances_are_said_in_the_user_s_units() -> None:

@@ -23,6 +23,7 @@ from sitepipe.drainage.record import Crossing
 from sitepipe.mapping.sheet import sheet_of
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting
 from sitepipe.settings import Settings
+from sitepipe.site import Found, Ref, Work
 from sitepipe.units import NO_BREAK, Units, say_distance
 from sitepipe.works.record import Plan
 from tests.mapping.drawn_analysis import make_analysis
@@ -129,14 +130,15 @@ def test_a_reason_that_holds_for_several_mounds_is_said_once() -> None:
 
 
 def test_beds_alike_are_said_together() -> None:
-    def bed(where: str, count: int) -> BedPlan:
-        hazel = PlantChoice("Corylus americana", "Hazel", 0.8, "fits", "", "", (), "", count, 1.8)
-        return BedPlan(where, (hazel,), (), "Let it settle first.")
+    def bed(of: Ref, count: int) -> BedPlan:
+        return BedPlan(of, (PlantChoice("Corylus americana", "Hazel", 0.8, (), count, 1.8, "shrub", is_chosen=True),))
 
-    beds = Planting((bed("mound 1", 4), bed("zone 2", 9), bed("mound 3", 4), BedPlan("zone 9", (), (), "")))
+    raised = [Ref(Work.MOUND, number) for number in (1, 3)]
+    zones = [Ref(Found.ZONE, number) for number in (2, 9)]
+    beds = Planting((bed(raised[0], 4), bed(zones[0], 9), bed(raised[1], 4), BedPlan(zones[1], ())))
     assert plants.plants(dataclasses.replace(DRAWN, planting=beds)) == (
-        "Mound 1 and mound 3: 4 Hazel. Let it settle first.",
-        "Zone 2: 9 Hazel. Let it settle first.",
+        "Mound 1 and mound 3: 4 Hazel. White clover or chips cover the rest of the crest; chips stay on the surface.",
+        "Zone 2: 9 Hazel.",
     )
 
 

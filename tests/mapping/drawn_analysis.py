@@ -16,9 +16,9 @@ from shapely.affinity import rotate, scale, translate
 from sitepipe.analysis import Analysis, analyse_site
 from sitepipe.arrays import FloatArray, frozen
 from sitepipe.grid import Grid
-from sitepipe.planting.record import BedPlan, PlantChoice, Planting
+from sitepipe.planting.record import BedPlan, PlantChoice, Planting, Reason, Unknown
 from sitepipe.settings import Settings
-from sitepipe.site import Feature, Ground, Kind, Site
+from sitepipe.site import Feature, Found, Ground, Kind, Ref, Site, Work
 from sitepipe.units import INCH, Units
 from sitepipe.works.record import (
     BoundaryChange,
@@ -190,18 +190,18 @@ def _plan(names: dict[str, str]) -> Plan:
 
 def _planting(names: dict[str, str]) -> Planting:
     def choice(common: str, latin: str, count: int, caution: str = "") -> PlantChoice:
-        return PlantChoice(latin, names.get(common, common), 0.8, "fits", "Bears wet feet in spring.", "pH unknown",
-                           ("fruit",), caution, count, 1.8)  # fmt: skip
+        return PlantChoice(latin, names.get(common, common), 0.8, ("fruit",), count, 1.8, "shrub",
+                           (Reason.BEARS_SATURATED_GROUND,), (Unknown.SPREAD,), caution, is_chosen=count > 0)  # fmt: skip
 
     beds = [
-        BedPlan(f"mound {n}", (choice("Hazel", "Corylus americana", 4), choice("Strawberry", "Fragaria virginiana", 60)), (),
-                "Let it settle one season before the hazels.")
+        BedPlan(Ref(Work.MOUND, n), (choice("Hazel", "Corylus americana", 4), choice("Strawberry", "Fragaria virginiana", 60)),
+                year=1)
         for n in range(1, 6)
     ]  # fmt: skip
     beds += [
-        BedPlan(f"zone {n}", (choice("Elder", "Sambucus canadensis", 12, "Cooked only."),), (), "") for n in (1, 2, 3)
+        BedPlan(Ref(Found.ZONE, n), (choice("Elder", "Sambucus canadensis", 12, "cooked only"),)) for n in (1, 2, 3)
     ]
-    return Planting(tuple(beds), ("Elder is eaten cooked only.",), "", ())
+    return Planting(tuple(beds))
 
 
 def make_analysis(

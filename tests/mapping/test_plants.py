@@ -17,6 +17,7 @@ from sitepipe.mapping.relief import draw_ground
 from sitepipe.mapping.view import Desk
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting
 from sitepipe.scoring.record import Use
+from sitepipe.site import Found, Ref, Work
 from tests.mapping.drawn_analysis import make_analysis
 
 
@@ -28,12 +29,12 @@ def planted_analysis(many: int = 40):  # type: ignore[no-untyped-def]
     middle = zone.outline.representative_point()
     ground = zone.outline.intersection(box(middle.x - 3, middle.y - 3, middle.x + 3, middle.y + 3))
     spots = [ground.representative_point()] * 3
-    elder = PlantChoice("Sambucus canadensis", "elder", 1.0, "fits", "", "", ("edible",), "", 3, 1.8, "shrub")
-    mint = PlantChoice("Mentha canadensis", "field mint", 1.0, "fits", "", "", ("edible",), "", many, 0.4, "herb")
+    elder = PlantChoice("Sambucus canadensis", "elder", 1.0, ("edible",), 3, 1.8, "shrub")
+    mint = PlantChoice("Mentha canadensis", "field mint", 1.0, ("edible",), many, 0.4, "herb")
     crest = [mound.crest.interpolate(k / max(many - 1, 1), normalized=True) for k in range(many)]
     beds = (
-        BedPlan(f"zone {zone.number}", (elder,), tuple(("elder", spot) for spot in spots), "", ground, 70, 120.0),
-        BedPlan("mound 1", (mint,), tuple(("field mint", Point(p.x, p.y)) for p in crest), "", mound.outline),
+        BedPlan(Ref(Found.ZONE, zone.number), (elder,), tuple(("elder", spot) for spot in spots), ground, 70, 120.0),
+        BedPlan(Ref(Work.MOUND, 1), (mint,), tuple(("field mint", Point(p.x, p.y)) for p in crest), mound.outline),
     )
     return replace(analysis, planting=Planting(beds))
 

@@ -6,11 +6,12 @@ from dataclasses import replace
 
 from sitepipe.planting.match import Place, fit, wet_class
 from sitepipe.planting.palette import Plant, read_palette
+from sitepipe.planting.record import Unknown
 
 PLANTS: dict[str, Plant] = {plant.latin: plant for plant in read_palette()}
-DRY_MOUND = Place("mound 1", 0.7, 0.05, 0.0, 8.0, 3.2, 30.0, None, True)
-SPRING_WET = Place("zone 1", 0.15, 0.05, 0.1, 8.0, 10.0, 200.0, None, False)
-POOL = Place("zone 2", 0.0, 0.05, 0.9, 8.0, 10.0, 200.0, None, False)
+DRY_MOUND = Place(0.7, 0.05, 0.0, 8.0, 3.2, 30.0, None, True)
+SPRING_WET = Place(0.15, 0.05, 0.1, 8.0, 10.0, 200.0, None, False)
+POOL = Place(0.0, 0.05, 0.9, 8.0, 10.0, 200.0, None, False)
 
 
 def test_the_wet_class_comes_from_depth_and_standing_water() -> None:
@@ -48,7 +49,7 @@ def test_cold_strikes_out_only_what_it_kills() -> None:
     cardinal = PLANTS["Hibiscus moscheutos"]  # USDA PLANTS: -13 F, -25 C
     assert fit(cardinal, replace(POOL, coldest=-20.0)).score > 0.0
     assert fit(cardinal, replace(POOL, coldest=-30.0)).score == 0.0
-    assert any("coldest night" in unknown for unknown in fit(cardinal, POOL).unknown)
+    assert Unknown.COLDEST_NIGHT in fit(cardinal, POOL).unknown
 
 
 def test_less_sun_never_makes_a_sun_plant_fit_better() -> None:
@@ -67,8 +68,9 @@ def test_a_shade_plant_is_refused_in_full_sun() -> None:
 
 def test_a_plant_that_asks_for_sour_soil_leaves_that_open() -> None:
     # Blueberry pH 4.5-5.2: Ohio State, read in the trade facts.
-    assert any("pH 4.5-5.2" in unknown for unknown in fit(PLANTS["Vaccinium corymbosum"], DRY_MOUND).unknown)
-    assert not any("acidity" in unknown for unknown in fit(PLANTS["Malus pumila"], DRY_MOUND).unknown)
+    assert PLANTS["Vaccinium corymbosum"].acidity == "4.5-5.2"
+    assert Unknown.ACIDITY in fit(PLANTS["Vaccinium corymbosum"], DRY_MOUND).unknown
+    assert Unknown.ACIDITY not in fit(PLANTS["Malus pumila"], DRY_MOUND).unknown
 
 
 def test_a_tree_wider_than_the_mound_is_refused() -> None:

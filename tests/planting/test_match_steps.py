@@ -15,6 +15,7 @@ from sitepipe.planting.counts import set_out
 from sitepipe.planting.match import Place, fit
 from sitepipe.planting.palette import Plant, read_palette
 from sitepipe.planting.prevalence import prevalence_index
+from sitepipe.planting.record import Reason, Unknown
 
 EASY: Plant = replace(
     read_palette()[0],
@@ -28,7 +29,7 @@ EASY: Plant = replace(
     spread=1.0,
     status="may",
 )
-KIND = Place("zone 1", 0.6, 0.1, 0.0, 8.0, 3.0, 100.0, -20.0, False)
+KIND = Place(0.6, 0.1, 0.0, 8.0, 3.0, 100.0, -20.0, False)
 
 
 def score(plant: dict[str, Any], place: dict[str, Any]) -> float:
@@ -95,12 +96,12 @@ def test_each_need_counts_what_it_says(plant: dict[str, Any], place: dict[str, A
 
 def test_what_is_met_is_a_reason_and_what_is_not_a_doubt() -> None:
     found = fit(replace(EASY, spread=None), replace(KIND, sun=3.9))
-    assert found.why == ("it stands well above the water",)
-    assert found.doubts == ("it grows there but crops thinly for want of sun",)
-    assert found.unknown == ("how wide it grows",)
+    assert found.why == (Reason.WELL_ABOVE_WATER,)
+    assert found.doubts == (Reason.CROPS_THINLY,)
+    assert found.unknown == (Unknown.SPREAD,)
     refused = fit(replace(EASY, wet_classes=("W1",)), replace(KIND, standing=0.9))
-    assert refused.why == ("it has sun enough",)
-    assert refused.doubts == ("too wet for it",)
+    assert refused.why == (Reason.SUN_ENOUGH,)
+    assert refused.doubts == (Reason.TOO_WET,)
 
 
 @pytest.mark.parametrize("turn", [0.0, 30.0, 90.0, 135.0])

@@ -56,7 +56,7 @@ def test_an_own_list_replaces_a_row_and_adds_another(tmp_path: Path) -> None:
     ("row", "words"),
     [
         ("A b,c,,x", "in_row_m is 'x'"),
-        ("A b,c,,99", "in_row_m is 99; it must lie between"),
+        ("A b,c,,99", "in_row_m is 99; it must be at most 20"),
         ("A b,c,W9,1", "wet_classes is 'W9'"),
         (",c,W1,1", "needs a latin and a common name"),
     ],

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from sitepipe.answers.plants import prevalence_of
 from sitepipe.errors import SettingsError
-from sitepipe.planting.prevalence import prevalence_index, reading_of
+from sitepipe.planting.prevalence import prevalence_index
+from sitepipe.planting.record import Planting, Prevalence
 
 
 def test_the_worked_example_comes_out() -> None:
@@ -14,8 +16,8 @@ def test_the_worked_example_comes_out() -> None:
 
 
 def test_three_or_less_points_to_wetland() -> None:
-    assert "point to wetland vegetation" in reading_of(3.0)
-    assert "do not point to wetland" in reading_of(3.01)
+    for index, reading in ((3.0, "they point to wetland vegetation"), (3.01, "do not point to wetland")):
+        assert reading in prevalence_of(Planting(prevalence=Prevalence(index, ())))
 
 
 @pytest.mark.parametrize(

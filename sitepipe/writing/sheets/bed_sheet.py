@@ -9,10 +9,11 @@ from dataclasses import dataclass
 import shapely
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers.names import joined, tame
+from sitepipe.answers.names import called, joined, tame
 from sitepipe.mapping.plants import is_ring
 from sitepipe.mapping.words import from_standpoint
 from sitepipe.planting.record import BedPlan
+from sitepipe.site import Found, Work
 from sitepipe.units import say_length
 from sitepipe.writing.sheets.fonts import BOLD, ITALIC, width_of
 from sitepipe.writing.sheets.north import draw_north
@@ -70,8 +71,8 @@ def arrange_beds(analysis: Analysis, paper: Paper, numbers: Mapping[str, int]) -
     letters = letters_of(beds)
     legend = _legend(analysis, beds, letters)
     sheets: list[BedSheet] = []
-    for word in ("mound", "zone"):
-        group = [bed for bed in beds if bed.where.startswith(word)]
+    for kind in (Work.MOUND, Found.ZONE):
+        group = [bed for bed in beds if bed.of.kind is kind]
         if not group:
             continue
         sizes = [_size(bed) for bed in group]
@@ -147,9 +148,9 @@ def _reach(bed: BedPlan) -> tuple[float, float, float, float]:
 
 def _title(bed: BedPlan, analysis: Analysis, numbers: Mapping[str, int]) -> str:
     """Call a bed as the map does; a zone without a number there, by its way from the gate."""
-    if bed.where.startswith("mound"):
-        return bed.where.capitalize()
-    number = numbers.get(bed.where.replace(" ", "-"))
+    if bed.of.kind is Work.MOUND:
+        return called(bed.of).capitalize()
+    number = numbers.get(f"{bed.of.kind}-{bed.of.number}")
     if number is not None:
         return f"{number}, wet planting"
     middle = shapely.point_on_surface(bed.ground)

@@ -16,8 +16,8 @@ from tests.mapping.test_plants import planted_analysis
 @pytest.mark.parametrize("paper", [LETTER, A4])
 def test_every_bed_has_one_figure_that_fits_and_the_legend_counts_all_plants(paper: Paper) -> None:
     analysis = planted_analysis()
-    zone = analysis.planting.beds[0].where
-    sheets = arrange_beds(analysis, paper, {zone.replace(" ", "-"): 7})
+    zone = analysis.planting.beds[0].of
+    sheets = arrange_beds(analysis, paper, {f"zone-{zone.number}": 7})
     figures = [figure for sheet in sheets for row in sheet.rows for figure in row]
     assert [figure.title for figure in figures] == ["Mound 1", "7, wet planting"]
     assert all(sum(figure.width for figure in row) <= MAP_WIDTH + 27 for sheet in sheets for row in sheet.rows)
@@ -28,7 +28,7 @@ def test_every_bed_has_one_figure_that_fits_and_the_legend_counts_all_plants(pap
 def test_letters_are_all_different_however_many_kinds_there_are() -> None:
     analysis = planted_analysis()
     bed = analysis.planting.beds[0]
-    many = type(bed)("zone 1", (), tuple((f"kind {k}", bed.positions[0][1]) for k in range(130)), "")
+    many = type(bed)(bed.of, (), tuple((f"kind {k}", bed.positions[0][1]) for k in range(130)))
     letters = letters_of([many])
     assert len(set(letters.values())) == 130
 
