@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from sitepipe.analysis import Analysis
+from sitepipe.answers.hazards import all_near
 from sitepipe.answers.names import joined, shown
 from sitepipe.answers.plants import cautions_of_plants
 from sitepipe.site import Feature, Kind, Site
@@ -58,6 +59,9 @@ def cautions_of(analysis: Analysis) -> tuple[Caution, ...]:
 def _all_cautions(analysis: Analysis) -> Iterator[Caution]:
     site, units = analysis.site, analysis.settings.units
     yield _digging(site, units)
+    near = all_near(analysis)
+    if near:
+        yield Caution("near", "Work near what it can hurt", " ".join(near))
     yield from _septic_and_well(site, units)
     yield from _wetland(analysis)
     yield from _neighbour(analysis)

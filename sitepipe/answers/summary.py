@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers import exclusions, plants
+from sitepipe.answers import exclusions, hazards, plants
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.names import called
 from sitepipe.answers.sun import inside_parcel, mean_inside, share_inside
@@ -18,6 +18,7 @@ from sitepipe.drainage.record import Crossing, Pond, Storm
 from sitepipe.fields import Data, Sayers, told
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting
 from sitepipe.scoring.record import Exclusion, Zone
+from sitepipe.works.record import Hazard
 
 FORMAT = 2
 """Raised when a key changes its name or meaning; new keys do not raise it."""
@@ -50,6 +51,10 @@ def sayers_of(analysis: Analysis) -> Sayers:
     return {
         Crossing: {"side": lambda crossing: side(crossing.place, analysis.site)},
         Exclusion: {"reason": exclusions.title, "source": lambda one: exclusions.SOURCES[one.reason]},
+        Hazard: {
+            "of": lambda hazard: hazards.work_named(hazard.work),
+            "near": lambda hazard: hazards.thing_named(analysis, hazard.thing),
+        },
         Zone: {"limit": exclusions.limit},
         BedPlan: {"where": lambda bed: called(bed.of), "note": plants.note_of},
         PlantChoice: {"verdict": plants.verdict_of, "why": plants.why_of, "unknown": plants.unknown_of}

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers import exclusions
+from sitepipe.answers.hazards import left_out, thing_named
 from sitepipe.answers.names import joined, tame
 from sitepipe.scoring.record import Use
 from sitepipe.units import (
@@ -127,18 +128,33 @@ def _ridge(bearing: float) -> str:
 
 def paths(analysis: Analysis) -> tuple[str, ...]:
     """Say where paths run, how wide, and the chips that they take."""
-    units = analysis.settings.units
-    if not analysis.plan.paths:
+    if not analysis.plan.paths and not analysis.plan.left_out:
         return ("No path is proposed.",)
-    return tuple(_path(path, units) for path in analysis.plan.paths)
+    said = [_path(path, analysis) for path in analysis.plan.paths]
+    return (*said, *(left_out(analysis, path) for path in analysis.plan.left_out))
 
 
-def _path(path: Path, units: Units) -> str:
+def _path(path: Path, analysis: Analysis) -> str:
     start, end = (tame(name) for name in path.joins)
+    units = analysis.settings.units
     return (
         f"Path {path.number}, from {start} to {end}: {say_distance(path.line.length, units)} long, "
         f"{say_length(path.width, units)} wide, {say_volume(path.chips, units)} of chips. {path.why}"
+        f"{dug_in(path, analysis)}"
     )
+
+
+def dug_in(path: Path, analysis: Analysis) -> str:
+    """Say that a path is dug in, and where it is not; empty where it lies on the ground."""
+    units = analysis.settings.units
+    if not path.is_dug_in:
+        return ""
+    thick = say_length(analysis.settings.path.chip_depth, units)
+    said = f" Dig it {thick} deep and lay the chips level with the ground."
+    if path.grass_length < 0.01:
+        return said
+    beside = joined(list(dict.fromkeys(thing_named(analysis, thing) for thing in path.left_as_grass)))
+    return f"{said} Leave {say_distance(path.grass_length, units)} of it as grass, undug, beside {beside}."
 
 
 def chips(analysis: Analysis) -> tuple[str, ...]:

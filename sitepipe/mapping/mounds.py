@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sitepipe.mapping.parts import DIG_CAUTION, STROKES, plants_part, stakes_part
+from sitepipe.mapping.parts import DIG_CAUTION, STROKES, near_part, plants_part, stakes_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.words import capital, ended, from_standpoint
 from sitepipe.site import Ref, Work
@@ -115,4 +115,4 @@ def _mound_parts(desk: Desk, mound: Mound) -> tuple[Part, ...]:
         parts.append(plants)
     if mound.why:
         parts.append(Part("Why here.", ended(mound.why)))
-    return (*parts, *stakes_part(desk, mound.stakes))
+    return (*parts, *near_part(desk, Ref(Work.MOUND, mound.number)), *stakes_part(desk, mound.stakes))

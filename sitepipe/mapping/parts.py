@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from sitepipe.answers.hazards import near_work
 from sitepipe.answers.plants import caution_of, note_of, room_left
 from sitepipe.mapping.view import Desk, Part
-from sitepipe.mapping.words import ended
+from sitepipe.mapping.words import capital, ended
 from sitepipe.planting.record import BedPlan, PlantChoice
 from sitepipe.site import Ref
 from sitepipe.units import say_length, say_level, say_stake
@@ -54,6 +55,12 @@ def _plant(desk: Desk, choice: PlantChoice) -> str:
     if choice.spacing and choice.count > 1:
         entry += f", {say_length(choice.spacing, desk.units)} apart"
     return entry + (f" ({caution.rstrip('.')})" if (caution := caution_of(choice)) else "")
+
+
+def near_part(desk: Desk, *works: Ref) -> tuple[Part, ...]:
+    """Say what the work of a card comes near to that it can hurt."""
+    told = [capital(sentence) for work in works for sentence in near_work(desk.analysis, work)]
+    return (Part("Near it.", " ".join(told)),) if told else ()
 
 
 def stakes_part(desk: Desk, stakes: tuple[Stake, ...]) -> tuple[Part, ...]:

@@ -6,9 +6,10 @@ from shapely import Point
 
 from sitepipe.mapping.frame import smooth
 from sitepipe.mapping.north import NO_COMPASS
-from sitepipe.mapping.parts import DIG_CAUTION, PATH_CAUTION, stakes_part
+from sitepipe.mapping.parts import DIG_CAUTION, PATH_CAUTION, near_part, stakes_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.words import capital, count, ended, from_standpoint
+from sitepipe.site import Ref, Work
 from sitepipe.units import say_distance, say_length, say_volume
 from sitepipe.works.record import HoopHouse, Path, TippingPlace, Trellis
 
@@ -30,6 +31,7 @@ def add_path(view: View, desk: Desk, path: Path) -> None:
     if path.crossing_names:
         parts.append(Part("Crosses water.", ended(capital(", ".join(path.crossing_names)))))
     parts.append(Part("Materials.", f"Chips {say_volume(path.chips, units)}; they settle, so top up each year."))
+    parts += near_part(desk, Ref(Work.PATH, path.number))
     parts.append(Part("How sure.", strokes=(("dashes", "Laid out from the heights; walk it first"),)))
     view.cards[thing] = Card(
         "Chip path" if path.is_main else "Side path",
@@ -78,6 +80,7 @@ def number_paths(view: View, desk: Desk, paths: tuple[Path, ...]) -> None:
         PATH_CAUTION,
         (
             Part("From and to.", table=(("from, to", "long", "chips"), *rows)),
+            *near_part(desk, *(Ref(Work.PATH, path.number) for path in paths)),
             *((Part("Crosses water.", ended(capital("; ".join(crossed)))),) if crossed else ()),
             Part("How sure.", strokes=(("dashes", "Laid out from the heights; walk them first"),)),
         ),
@@ -110,7 +113,7 @@ def add_trellis(view: View, desk: Desk, trellis: Trellis) -> None:
         (("Long", length), ("High", height), ("Posts", str(trellis.posts))),
         None,
         DIG_CAUTION,
-        (*parts, *stakes_part(desk, trellis.stakes)),
+        (*parts, *near_part(desk, Ref(Work.TRELLIS, trellis.number)), *stakes_part(desk, trellis.stakes)),
     )
 
 
@@ -146,7 +149,7 @@ def add_hoop_house(view: View, desk: Desk, house: HoopHouse) -> None:
         (("Long", say_length(house.length, units)), ("Wide", say_length(house.width, units))),
         None,
         f"{DIG_CAUTION} Wind lifts it: anchor every corner, and test the pull in wet ground.",
-        (*parts, *stakes_part(desk, house.stakes)),
+        (*parts, *near_part(desk, Ref(Work.HOOP_HOUSE, house.rank)), *stakes_part(desk, house.stakes)),
     )
 
 
@@ -165,6 +168,7 @@ def add_tipping(view: View, desk: Desk, tipping: TippingPlace, number: int) -> N
         (
             Part("Access.", ended(capital(tipping.access))),
             Part("Why here.", ended(tipping.why)),
+            *near_part(desk, Ref(Work.TIPPING_PLACE, tipping.rank)),
             Part("How sure.", strokes=(("dashes", "Worked out; look at it with the driver"),)),
         ),
     )

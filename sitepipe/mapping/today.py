@@ -6,7 +6,7 @@ import hashlib
 import re
 
 from sitepipe.mapping.frame import smooth, smooth_area
-from sitepipe.mapping.parts import DIG_CAUTION
+from sitepipe.mapping.parts import DIG_CAUTION, near_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.water import shores
 from sitepipe.mapping.words import capital, count, ended, from_standpoint
@@ -101,6 +101,7 @@ def _add_job(view: View, desk: Desk, job: Job) -> None:
         parts.append(Part("Bring.", ended(capital(tools))))
     if job.quantity:
         parts.append(Part("How much.", ended(capital(job.quantity))))
+    parts += near_part(desk, *job.works)
     parts.append(Part("How sure.", strokes=(("dots", "Hours are a rule of thumb"),)))
     where = from_standpoint(desk.analysis.site, job.place, desk.units) if job.place is not None else ""
     view.cards[thing] = Card(

@@ -4,11 +4,55 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import Annotated
 
 from shapely import LineString, MultiPolygon, Point, Polygon
 
 from sitepipe.fields import CubicMetres, Degrees, Goes, Hours, HoursADay, Key, Metres, Parts, Shape, SquareMetres, Unit
+from sitepipe.site import Ref
+
+NOWHERE, NO_WAY = Polygon(), LineString()
+
+
+class Part(StrEnum):
+    """A part of a work that breaks the ground or weighs on it."""
+
+    STAKE = "stake"
+    POST = "post"
+    SWALE = "swale"
+    CUT = "cut"
+    FOOT = "foot"
+    PAD = "pad"
+    PILE = "pile"
+    TRUCK_WAY = "truck way"
+
+
+@dataclass(frozen=True, slots=True)
+class Hazard:
+    """A part of a work near something that it can hurt, or that can hurt who digs. Distances in m.
+
+    Parameters
+    ----------
+    work, thing : Ref
+        The work, and what is near: a drawn thing by its kind and number, the boundary as the parcel's number 0.
+    distance, rule : float
+        How far apart, and how far at least they should be.
+    is_kept : bool
+    place : point
+        On the work, where they are nearest.
+    label : str
+        Of the stake, empty for other parts.
+    """
+
+    work: Ref
+    part: Part
+    thing: Ref
+    distance: Metres
+    rule: Metres
+    is_kept: bool
+    place: Annotated[Point, Shape("hazards")]
+    label: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +205,8 @@ class Path:
     Lengths in m, chips and cut in m3. ``cost`` is what the path costs in metres of level dry path, ``shortest_cost``
     what the shortest way between the same ends would cost. ``crossing_names`` says what water crosses at each of
     ``crossings``; ``in_flow`` is the length that runs along a flow line, ``steepest`` the greatest rise per run.
-    ``is_dug_in`` says that its chips lie level with the ground, since on top they would turn water next door.
+    ``is_dug_in`` says that its chips lie level with the ground, since on top they would turn water next door;
+    ``cut_ground`` is where it is dug, and ``left_as_grass`` what is too near to be dug along ``grass_length`` of it.
     """
 
     number: int
@@ -180,6 +225,9 @@ class Path:
     in_flow: Annotated[Metres, Key("along_water")] = 0.0
     steepest: Annotated[float, Goes.INTERNAL] = 0.0
     is_dug_in: bool = False
+    cut_ground: Annotated[Polygon | MultiPolygon, Goes.INTERNAL] = NOWHERE
+    grass_length: Metres = 0.0
+    left_as_grass: tuple[Ref, ...] = ()
 
     @property
     def length(self) -> Metres:
@@ -198,11 +246,20 @@ class Path:
 
 
 @dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A path that is not laid: on the ground it would do harm, and dug in it would come too near to ``beside``."""
+
+    joins: tuple[str, str]
+    harm: str
+    beside: tuple[Ref, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class TippingPlace:
     """Where a truck may tip.
 
     ``barrow_work`` is cubic metres times metres to the mounds, ``mean_haul`` that work over the volume: the metres
-    that a barrow goes on the mean.
+    that a barrow goes on the mean. ``way`` is where the truck drives, from the gate or the road.
     """
 
     rank: int
@@ -212,6 +269,7 @@ class TippingPlace:
     access: str
     why: str
     mean_haul: Metres = 0.0
+    way: Annotated[LineString, Goes.INTERNAL] = NO_WAY
 
 
 @dataclass(frozen=True, slots=True)
@@ -343,7 +401,7 @@ class DrainAdvice:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One task for a helper. ``place`` is what the number stands at; ``people_hours`` is in all."""
+    """One task for a helper, for ``works``. ``place`` is what the number stands at; ``people_hours`` is in all."""
 
     number: int
     title: str
@@ -354,6 +412,7 @@ class Job:
     people: int
     people_hours: Annotated[Hours, Key("work")]
     caution: str
+    works: tuple[Ref, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -371,7 +430,8 @@ class Plan:
     """Everything that is proposed.
 
     ``own_shade`` is (mound number, hours of sun a day lost in the growing season to hoop house and trellises);
-    ``shade_costs`` is what every work loses to every other that can reach it.
+    ``shade_costs`` is what every work loses to every other that can reach it; ``hazards`` is what every part of a work
+    that breaks or loads the ground comes near to.
     """
 
     mounds: tuple[Mound, ...] = ()
@@ -392,3 +452,5 @@ class Plan:
         tuple[tuple[int, float], ...], Key("mounds_shaded_by_the_plan"), Parts("number", "lost_h_per_day")
     ] = ()
     shade_costs: Annotated[tuple[ShadeCost, ...], Key("shade_of_the_plan")] = ()
+    hazards: tuple[Hazard, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()

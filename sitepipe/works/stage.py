@@ -11,6 +11,7 @@ from sitepipe.settings import Settings
 from sitepipe.site import Site
 from sitepipe.sunlight.stage import site_scene
 from sitepipe.wetness.record import Wetness
+from sitepipe.works.hazards import Built, hazards_of
 from sitepipe.works.houses.house import choose_hoop_houses
 from sitepipe.works.jobs.listing import list_jobs
 from sitepipe.works.jobs.materials import add_up, barrow_hours
@@ -92,8 +93,11 @@ def plan_works(land: Land) -> Plan:
         notes=(*mound_plan.notes, *access.notes, *whole.notes),
         own_shade=lost_by_mounds(mounds, costs),
         shade_costs=costs,
+        left_out=whole.left_out,
     )
-    return replace(plan, jobs=list_jobs(land.site, plan, land.settings))
+    built: tuple[Built, ...] = (*plan.mounds, *plan.hoop_houses, *plan.trellises, *plan.paths, *plan.tipping_places)
+    hazards = hazards_of(land.site, built, land.settings)
+    return replace(plan, jobs=list_jobs(land.site, plan, land.settings), hazards=hazards)
 
 
 def count_hauls(mounds: tuple[Mound, ...], ways: dict[int, float], settings: Settings) -> tuple[Mound, ...]:

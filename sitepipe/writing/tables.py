@@ -10,6 +10,7 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.analysis import Analysis
+from sitepipe.answers.hazards import near_stake
 from sitepipe.answers.names import called
 from sitepipe.answers.summary import ponds_of_parcel, sayers_of
 from sitepipe.drainage.record import Crossing, FlowLine, Pond
@@ -18,7 +19,7 @@ from sitepipe.planting.record import BedPlan
 from sitepipe.scoring.record import Exclusion, Zone
 from sitepipe.site import Site
 from sitepipe.wetness.record import SoggyPlace
-from sitepipe.works.record import DrainAdvice, HoopHouse, Mound, Path, Stake, TippingPlace, Trellis
+from sitepipe.works.record import DrainAdvice, Hazard, HoopHouse, Mound, Path, Stake, TippingPlace, Trellis
 
 Value: TypeAlias = str | float | int | bool | None
 
@@ -60,6 +61,7 @@ def tables(analysis: Analysis) -> tuple[Table, ...]:
         (Path, plan.paths),
         (TippingPlace, plan.tipping_places),
         (DrainAdvice, () if plan.drain is None else (plan.drain,)),
+        (Hazard, plan.hazards),
         (BedPlan, analysis.planting.beds),
         (Exclusion, analysis.scores.exclusions),
     )
@@ -106,13 +108,25 @@ _STAKE_COLUMNS: dict[str, type] = {
     "second_tape_m": float,
     "angle_deg": float,
     "height_m": float,
+    "near": str,
 }
 
 
 def stakes(analysis: Analysis) -> Table:
     """Return the stakes with their two tapes, one column for each end of each."""
     rows = (
-        (stake.place, (stake.label, what, *stake.from_points[0], *stake.from_points[1], stake.angle, stake.height))
+        (
+            stake.place,
+            (
+                stake.label,
+                what,
+                *stake.from_points[0],
+                *stake.from_points[1],
+                stake.angle,
+                stake.height,
+                near_stake(analysis, stake.label),
+            ),
+        )
         for what, stake in all_stakes(analysis)
     )
     return _table("stakes", "Point", _STAKE_COLUMNS, rows)

@@ -10,8 +10,9 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.arrays import FloatArray
 from sitepipe.scoring.record import Use
 from sitepipe.settings import Settings
-from sitepipe.site import Feature, Kind, Site
+from sitepipe.site import Feature, Kind, Ref, Site
 from sitepipe.sunlight.record import Sunlight
+from sitepipe.works.hazards import SWALE, Act, kept_clear
 from sitepipe.works.land import Land
 from sitepipe.works.obstacles import crown, ground_taken, lanes
 from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost
@@ -170,6 +171,10 @@ def bans(land: Land, taken: tuple[BaseGeometry, ...]) -> tuple[Ban, ...]:
     found += [Ban(f"it lies on {named(feature)}", ground_taken(feature)) for feature in _standing(land.site)]
     found += [Ban(f"it lies under {named(feature)}", crown(feature)) for feature in land.site.of_kind(Kind.TREE)]
     found += [
+        Ban(f"its swale would be dug beside {named_thing(land.site, zone.thing)}", zone.ground.buffer(SWALE))
+        for zone in kept_clear(land.site, Act.TRENCHES, land.settings)
+    ]
+    found += [
         Ban(f"it would stand in the way on {named_lane(land.site)}", lane.buffer(1.0)) for lane in lanes(land.site)
     ]
     found += [
@@ -196,6 +201,11 @@ def bans(land: Land, taken: tuple[BaseGeometry, ...]) -> tuple[Ban, ...]:
 def named(feature: Feature) -> str:
     """Return the name of a feature as it stands in a sentence."""
     return feature.name if feature.name.lower() != feature.kind.value else f"the {feature.kind.value}"
+
+
+def named_thing(site: Site, thing: Ref) -> str:
+    """Return the name of a drawn thing by its reference; the boundary is the parcel's number 0."""
+    return named(site.features[thing.number - 1]) if thing.number else "the boundary"
 
 
 def named_lane(site: Site) -> str:

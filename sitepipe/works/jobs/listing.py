@@ -9,7 +9,7 @@ from dataclasses import replace
 from shapely import Point
 
 from sitepipe.settings import Settings
-from sitepipe.site import Kind, Site
+from sitepipe.site import Kind, Ref, Site, Work
 from sitepipe.units import FOOT, say_area, say_barrows, say_distance, say_length, say_volume
 from sitepipe.works.jobs.materials import barrow_hours, count_barrows
 from sitepipe.works.jobs.order import haul_along_paths, order_of_building
@@ -113,6 +113,7 @@ def _first_load(place: TippingPlace, chips: float, settings: Settings) -> Job:
         1,
         1.0,
         f"Keep children and dogs away while it tips; keep sight lines at the road open. {NO_RAIN}",
+        (Ref(Work.TIPPING_PLACE, place.rank),),
     )
 
 
@@ -153,6 +154,7 @@ def _lay_paths(paths: tuple[Path, ...], hauls: Mapping[int, float], site: Site, 
         min(settings.jobs.people, 3),
         round(hours, 1),
         digging_caution(site, settings) if digs else f"Chips float: keep them out of running water. {LIFTING}",
+        tuple(Ref(Work.PATH, path.number) for path in paths),
     )
 
 
@@ -192,6 +194,7 @@ def _build_mound(mound: Mound, year: int | None, site: Site, settings: Settings)
         settings.jobs.people,
         round(mound.hours, 1),
         f"{digging_caution(site, settings)} {LIFTING} No wood or chips against a wall or a trunk.",
+        (Ref(Work.MOUND, mound.number),),
     )
 
 
@@ -211,6 +214,7 @@ def _build_house(house: HoopHouse, site: Site, settings: Settings) -> Job:
         round(HOUSE_HOURS * house.length * house.width, 1),
         f"{digging_caution(site, settings)} Never cover it in wind. Take snow off or take the cover off. "
         "Ask whether the town wants a permit.",
+        (Ref(Work.HOOP_HOUSE, house.rank),),
     )
 
 
@@ -228,6 +232,7 @@ def _build_row(row: Trellis, site: Site, settings: Settings) -> Job:
         2,
         round(POST_HOURS * row.posts, 1),
         digging_caution(site, settings),
+        (Ref(Work.TRELLIS, row.number),),
     )
 
 

@@ -14,9 +14,10 @@ from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.grid import Grid
 from sitepipe.scoring.record import Use
 from sitepipe.site import Kind, Site
+from sitepipe.works.hazards import Act, kept_clear
 from sitepipe.works.houses.ground import FLOW_ROOM, POND_DEPTH
 from sitepipe.works.land import Land
-from sitepipe.works.obstacles import crown, inside, inside_any, lanes, solids
+from sitepipe.works.obstacles import inside, inside_any, lanes, solids
 from sitepipe.works.record import Mound, Path
 from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost
 from sitepipe.works.ways.walking import WalkingGround
@@ -78,7 +79,7 @@ def row_ground(land: Land, mounds: tuple[Mound, ...], taken: tuple[BaseGeometry,
     outlines = [*(mound.outline for mound in mounds), *bed_outlines(land.site)]
     beds = inside_any(outlines, grid.x, grid.y).astype(np.float64) * cell**2
     minds = [shape.buffer(SIDE_ROOM) for shape in (*solids(land.site), *taken, *lanes(land.site), *outlines)]
-    minds += [crown(tree) for tree in land.site.of_kind(Kind.TREE)]
+    minds += [zone.ground for zone in kept_clear(land.site, Act.BORES, land.settings)]
     minds += [ban.outline for ban in land.scores.exclusions if Use.MOUND in ban.uses]
     minds += [pond.outline for pond in land.drainage.ponds if pond.depth >= POND_DEPTH]
     minds += [

@@ -10,14 +10,18 @@ from shapely import Point
 from sitepipe.settings import Settings
 from sitepipe.site import Site
 from sitepipe.units import say_length
-from sitepipe.works.record import HoopHouse, Impact, Mound, Path, TippingPlace
+from sitepipe.works.record import HoopHouse, Impact, LeftOut, Mound, Path, TippingPlace
 from sitepipe.works.water.boundary import say_where
 from sitepipe.works.water.impact import Baseline, weigh_impact
 from sitepipe.works.water.outflows import SAME_OUTFLOW
 from sitepipe.works.water.tipped import Tip, Tipped, height_of, say_works, tipped_works
+from sitepipe.works.ways.paths import dig_in
 
 TRIED_CELLS = 2_000_000
 """Cells that are drained again at most to find out which work turns the water; twice at least, eight times at most."""
+
+LEAST_DUG = 1.0
+"""Where less of a path than this may be dug it is left out. [m]"""
 
 Weigher = Callable[[Sequence[Tipped]], Impact]
 
@@ -28,6 +32,7 @@ class WholePlan:
 
     impact: Impact | None
     paths: tuple[Path, ...]
+    left_out: tuple[LeftOut, ...]
     notes: tuple[str, ...]
 
 
@@ -43,11 +48,12 @@ def settle_plan(
     """Build everything that is tipped into the ground and weigh it as one.
 
     Where that fails, the paths nearest to the places at fault are dug in level with the ground, one after the other,
-    as long as it helps. What still fails is said with the works that do it: those without which it would not be.
+    as long as it helps; one that may not be dug where it lies is left out. What still fails is said with the works
+    that do it: those without which it would not be.
     """
     works = tipped_works(site, baseline.elevation, mounds, house, places, paths, settings)
     if not works:
-        return WholePlan(None, paths, ())
+        return WholePlan(None, paths, (), ())
 
     def weigh(some: Sequence[Tipped]) -> Impact:
         return weigh_impact(site, baseline, mounds, height_of(some, site.grid), settings)
@@ -56,12 +62,20 @@ def settle_plan(
     impact, kept, reasons = _dig_in(works, weigh(works), weigh, tries)
     if impact.faults or impact.outlets:
         impact = _name_works(impact, kept, weigh, tries, site, settings)
-    laid = tuple(_dug_in(path, settings) if path.number in reasons else path for path in paths)
+    dug = {path.number: dig_in(path, site, settings) for path in paths if path.number in reasons}
+    left_out = {
+        number: LeftOut(path.joins, reasons[number], path.left_as_grass)
+        for number, path in dug.items()
+        if path.outline.area < LEAST_DUG * path.width
+    }
+    laid = tuple(dug.get(path.number, path) for path in paths if path.number not in left_out)
     notes = tuple(
-        f"Path {number} is dug in level with the ground; tipped on top it would do harm: {reason}"
-        for number, reason in sorted(reasons.items())
+        f"Path {path.number} is dug in level with the ground; tipped on top it would do harm: {reasons[path.number]}"
+        for path in laid
+        if path.is_dug_in
     )
-    return WholePlan(replace(impact, built=say_works(kept, house, settings)), laid, notes)
+    impact = replace(impact, built=say_works(kept, house, settings))
+    return WholePlan(impact, laid, tuple(left_out.values()), notes)
 
 
 def _dig_in(
@@ -146,16 +160,6 @@ def _remedy(work: Tipped, where: str, settings: Settings) -> str:
         return f"Have the chips tipped at another place, or wheel them away before the next rain; {look}"
     gap = say_length(settings.mound.gap, settings.units)
     return f"Leave out {work.name} or open a gap of {gap} in it, so that the water goes where it went; {look}"
-
-
-def _dug_in(path: Path, settings: Settings) -> Path:
-    thick = say_length(settings.path.chip_depth, settings.units)
-    return replace(
-        path,
-        cut=path.cut + path.chips,
-        is_dug_in=True,
-        why=f"{path.why} Dig it {thick} deep and lay the chips level with the ground.",
-    )
 
 
 def _capital(text: str) -> str:

@@ -157,14 +157,13 @@ def bench_cut(width: float, across: FloatArray, stations: FloatArray) -> float:
     return float(np.trapezoid(area, stations))
 
 
-def grade_cut(width: float, height: FloatArray, stations: FloatArray, steepest: float) -> float:
-    """Soil cut along a path so that it is nowhere steeper than asked, with cutting alone. [m3].
+def grade_depth(height: FloatArray, stations: FloatArray, steepest: float) -> FloatArray:
+    """Depth to cut along a path so that it is nowhere steeper than asked, with cutting alone. [m].
 
     The finished profile is the highest line below the ground whose slope stays within ``steepest``.
     """
     reach = np.abs(stations[:, None] - stations[None, :]) * steepest
-    finished = (height[None, :] + reach).min(axis=1)
-    return float(np.trapezoid(width * (height - finished), stations))
+    return np.asarray(height - (height[None, :] + reach).min(axis=1))
 
 
 def steepest_over(height: FloatArray, stations: FloatArray, span: float = 2.0) -> float:

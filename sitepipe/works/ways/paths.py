@@ -2,23 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
 import shapely
 from shapely import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
+from shapely.ops import substring
 
+from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.settings import Settings
+from sitepipe.site import Site
+from sitepipe.terrain.outline import polygons_of
 from sitepipe.units import say_distance
+from sitepipe.works.hazards import Act, Kept, kept_clear
 from sitepipe.works.land import Land
 from sitepipe.works.obstacles import lanes
 from sitepipe.works.record import HoopHouse, Mound, Path, TippingPlace
 from sitepipe.works.ways.crossings import crossings_of, in_flow_length
 from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost, way_back
 from sitepipe.works.ways.lines import (
+    LEVEL_ACROSS,
     bench_cut,
-    grade_cut,
+    grade_depth,
     laid_line,
     line_cost,
     profile,
@@ -56,6 +63,25 @@ def paths_of(network: Network, land: Land) -> tuple[Path, ...]:
     return tuple(replace(path, number=number) for number, path in enumerate(kept, 1))
 
 
+def dig_in(path: Path, site: Site, settings: Settings) -> Path:
+    """Lay a path level with the ground where it may be dug; beside a line, a wall or roots it stays grass."""
+    near = [zone for zone in kept_clear(site, Act.TRENCHES, settings) if zone.ground.intersects(path.outline)]
+    closed = shapely.union_all([zone.ground for zone in near])
+    grass = path.line.intersection(closed.buffer(path.width / 2.0))
+    dug = polygons_of(path.outline.difference(grass.buffer(path.width, cap_style="flat")).difference(closed))
+    chips = path.chips * float(dug.area / path.outline.area)
+    return replace(
+        path,
+        outline=dug,
+        chips=chips,
+        cut=path.cut + chips,
+        is_dug_in=True,
+        cut_ground=dug,
+        grass_length=float(grass.length),
+        left_as_grass=tuple(zone.thing for zone in near),
+    )
+
+
 def main_width(settings: Settings) -> float:
     """Return the width of the main path. [m]."""
     return max(settings.path.width, WHEELCHAIR_WIDTH) if settings.path.wheel == "wheelchair" else settings.path.width
@@ -76,9 +102,13 @@ def _path(number: int, branch: Branch, land: Land, walking: WalkingGround) -> Pa
     outline = line.buffer(width / 2.0, cap_style="flat", join_style="round")
     new = outline.difference(shapely.union_all(lanes(land.site)))
     stations, height, across = profile(walking, places, PROFILE_STEP)
-    cut = bench_cut(width, across, stations)
-    if branch.is_main and land.settings.path.wheel == "wheelchair":
-        cut += grade_cut(width, height, stations, WHEELCHAIR_GRADE)
+    is_graded = branch.is_main and land.settings.path.wheel == "wheelchair"
+    fall = grade_depth(height, stations, WHEELCHAIR_GRADE) if is_graded else np.zeros(stations.size)
+    undug = _lies_on(kept_clear(land.site, Act.TRENCHES, land.settings), line, stations, width)
+    is_benched = (np.abs(across) > LEVEL_ACROSS) & ~undug
+    cut = bench_cut(width, np.where(is_benched, across, 0.0), stations) + float(np.trapezoid(width * fall, stations))
+    is_dug = is_benched | (fall > 0.0)
+    dug = [substring(line, max(at - PROFILE_STEP, 0.0), at + PROFILE_STEP) for at in stations[is_dug]]
     crossings, names = crossings_of(line, land.drainage, land.settings)
     cell = walking.grid.cell
     return Path(
@@ -97,7 +127,17 @@ def _path(number: int, branch: Branch, land: Land, walking: WalkingGround) -> Pa
         crossing_names=names,
         in_flow=in_flow_length(line, walking, len(crossings)),
         steepest=steepest_over(height, stations),
+        cut_ground=polygons_of(shapely.union_all(dug).buffer(width / 2.0, cap_style="flat")),
     )
+
+
+def _lies_on(zones: Iterable[Kept], line: LineString, stations: FloatArray, width: float) -> BoolArray:
+    """Tell at which stations a cut would reach ground that is kept clear: there the path is not made level."""
+    around = shapely.buffer(shapely.line_interpolate_point(line, stations), width / 2.0 + PROFILE_STEP)
+    found = np.zeros(stations.size, np.bool_)
+    for zone in zones:
+        found |= shapely.intersects(zone.ground, around)
+    return found
 
 
 def _off_lane(cells: tuple[int, ...], walking: WalkingGround) -> list[int]:

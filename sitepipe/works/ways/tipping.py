@@ -13,9 +13,10 @@ from sitepipe.scoring.record import Reason, Use
 from sitepipe.settings import Settings
 from sitepipe.site import Kind
 from sitepipe.units import say_distance, say_length
+from sitepipe.works.hazards import Act, kept_clear
 from sitepipe.works.houses.ground import FLOW_ROOM, POND_DEPTH
 from sitepipe.works.land import Land
-from sitepipe.works.obstacles import crown, ground_taken, inside, inside_any, lanes, solids
+from sitepipe.works.obstacles import ground_taken, inside, inside_any, lanes, solids
 from sitepipe.works.record import Mound, TippingPlace
 from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost
 from sitepipe.works.ways.truck import TruckGround, running, spread, truck_ground, within
@@ -92,13 +93,8 @@ def free_for_pile(land: Land, walking: WalkingGround, standing: tuple[BaseGeomet
     """Cells where a pile with its middle there lies on nothing that minds."""
     radius = pile_radius(land.settings)
     minds = [*solids(land.site), *standing, *lanes(land.site)]
-    minds += [crown(feature) for feature in land.site.of_kind(Kind.TREE)]
-    minds += [
-        ground_taken(feature)
-        for feature in land.site.of_kind(
-            Kind.SEPTIC, Kind.WELL, Kind.BURIED_LINE, Kind.KEEP_CLEAR, Kind.DITCH, Kind.BED
-        )
-    ]
+    minds += [zone.ground for zone in kept_clear(land.site, Act.PILES, land.settings)]
+    minds += [ground_taken(feature) for feature in land.site.of_kind(Kind.KEEP_CLEAR, Kind.DITCH, Kind.BED)]
     minds += [ban.outline for ban in land.scores.exclusions if Use.MOUND in ban.uses and ban.reason not in MATTERS_NOT]
     minds += [pond.outline for pond in land.drainage.ponds if pond.depth >= POND_DEPTH]
     minds += [flow.line.buffer(FLOW_ROOM) for flow in running(land.drainage, land.settings)]
@@ -135,7 +131,14 @@ def _place(
         f"{drive}, and {how}. Not after rain; the driver decides."
     )
     return TippingPlace(
-        rank, place, place.buffer(radius, quad_segs=8), work, access, "", work / volume if volume else 0.0
+        rank=rank,
+        place=place,
+        outline=place.buffer(radius, quad_segs=8),
+        barrow_work=work,
+        access=access,
+        why="",
+        mean_haul=work / volume if volume else 0.0,
+        way=truck.way_to(place, walking),
     )
 
 

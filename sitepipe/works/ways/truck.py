@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from shapely import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray, LongArray
@@ -12,10 +13,11 @@ from sitepipe.drainage.record import Drainage, FlowLine
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Site
 from sitepipe.units import say_length
+from sitepipe.works.hazards import Act, kept_clear
 from sitepipe.works.houses.ground import POND_DEPTH, named
 from sitepipe.works.land import Land
-from sitepipe.works.obstacles import crown, ground_taken, inside, inside_any, lanes, solids
-from sitepipe.works.ways.least_cost import QUEEN_MOVES, least_cost
+from sitepipe.works.obstacles import ground_taken, inside, inside_any, lanes, solids
+from sitepipe.works.ways.least_cost import QUEEN_MOVES, least_cost, way_back
 from sitepipe.works.ways.walking import WalkingGround, on_walking_cells
 
 GATE_SLACK = 0.6
@@ -32,6 +34,8 @@ class TruckGround:
         Metres driven from the gate, or from the road where no gate is drawn; infinite where it does not get to. [m]
     off_lane : (rows, columns) float array
         Metres of those driven off road and drive. [m]
+    came_from : (rows, columns) int array
+        The way off road and drive, as ``least_cost`` gives it.
     turns : (rows, columns) bool array
         Whether it can turn within reach of a cell.
     entry : str
@@ -40,8 +44,16 @@ class TruckGround:
 
     way_in: FloatArray
     off_lane: FloatArray
+    came_from: LongArray
     turns: BoolArray
     entry: str
+
+    def way_to(self, place: Point, walking: WalkingGround) -> LineString:
+        """Return the way off road and drive to the cell nearest to a place that a truck gets to."""
+        row, column = walking.grid.cell_at(place.x, place.y)
+        _, nearest = nearest_known(self.way_in)
+        cells = way_back(self.came_from, int(np.ravel_multi_index(nearest[:, row, column], self.way_in.shape)))
+        return LineString([walking.place_of(cell) for cell in cells]) if len(cells) > 1 else LineString()
 
 
 def truck_ground(land: Land, walking: WalkingGround, standing: tuple[BaseGeometry, ...]) -> TruckGround | None:
@@ -52,13 +64,10 @@ def truck_ground(land: Land, walking: WalkingGround, standing: tuple[BaseGeometr
         lane &= inside(land.site.parcel.buffer(0.5), grid.x, grid.y)
     half = own.truck_width / 2.0
     stops = [shape.buffer(half) for shape in (*solids(land.site), *standing)]
-    soft = [
-        ground_taken(feature).buffer(half) for feature in land.site.of_kind(Kind.SEPTIC, Kind.WELL, Kind.KEEP_CLEAR)
-    ]
-    soft += [
-        ground_taken(feature).buffer(half) for feature in land.site.of_kind(Kind.BURIED_LINE, Kind.DITCH, Kind.BED)
-    ]
-    soft += [crown(feature) for feature in land.site.of_kind(Kind.TREE)]
+    # A step from cell to cell can cut a corner by most of half a diagonal.
+    reach = half + 0.71 * grid.cell
+    soft = [zone.ground.buffer(reach) for zone in kept_clear(land.site, Act.DRIVES, land.settings)]
+    soft += [ground_taken(feature).buffer(half) for feature in land.site.of_kind(Kind.KEEP_CLEAR, Kind.DITCH, Kind.BED)]
     soft += [pond.outline.buffer(half) for pond in land.drainage.ponds if pond.depth >= POND_DEPTH]
     soft += [flow.line.buffer(half) for flow in running(land.drainage, land.settings)]
     solid = inside_any(stops, grid.x, grid.y)
@@ -75,13 +84,13 @@ def truck_ground(land: Land, walking: WalkingGround, standing: tuple[BaseGeometr
     _, way_in, _ = least_cost(pace, np.zeros_like(pace), 0.0, QUEEN_MOVES, starts)
     reached_lane = lane & np.isfinite(way_in)
     near = np.flatnonzero(reached_lane) if reached_lane.any() else starts
-    off_cost, _, _ = least_cost(pace, np.zeros_like(pace), 0.0, QUEEN_MOVES, near.astype(np.int64))
+    off_cost, _, came_from = least_cost(pace, np.zeros_like(pace), 0.0, QUEEN_MOVES, near.astype(np.int64))
     off = off_cost * grid.cell
     far = way_in * grid.cell
     far[off > own.soft_ground] = np.inf
     turns = within(_round_room(goes, own.turning, walking) & np.isfinite(far), own.truck_length, walking)
     far[(far > own.back_in) & ~turns] = np.inf
-    return TruckGround(far, off, turns, entry)
+    return TruckGround(far, off, came_from, turns, entry)
 
 
 def say_no_place(site: Site, settings: Settings) -> str:
@@ -151,10 +160,15 @@ def _round_room(goes: BoolArray, radius: float, walking: WalkingGround) -> BoolA
 
 def spread(values: FloatArray, distance: float, walking: WalkingGround) -> FloatArray:
     """Carry the value of the nearest cell that has one to the cells within a distance."""
+    if not np.isfinite(values).any():
+        return np.full(values.shape, np.inf)
+    far, nearest = nearest_known(values)
+    return np.where(far * walking.grid.cell <= distance, values[tuple(nearest)], np.inf)
+
+
+def nearest_known(values: FloatArray) -> tuple[FloatArray, LongArray]:
+    """Distance [cells] to the nearest cell that has a value, and its (row, column)."""
     from scipy.ndimage import distance_transform_edt
 
-    known = np.isfinite(values)
-    if not known.any():
-        return np.full(values.shape, np.inf)
-    far, nearest = distance_transform_edt(~known, return_indices=True)
-    return np.where(far * walking.grid.cell <= distance, values[tuple(nearest)], np.inf)
+    far, nearest = distance_transform_edt(~np.isfinite(values), return_indices=True)
+    return np.asarray(far), np.asarray(nearest, np.int64)

@@ -8,8 +8,10 @@ from dataclasses import dataclass, field
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.cautions import cautions_of
+from sitepipe.answers.hazards import near_stake, near_work
 from sitepipe.answers.names import joined, tame, without_controls
 from sitepipe.mapping.north import north_said
+from sitepipe.mapping.words import capital
 from sitepipe.units import Units, say_length, say_level, say_stake, say_volume, say_work
 from sitepipe.writing.sheets.crest_chart import HEIGHT, Series, crest_series, draw_crests
 from sitepipe.writing.sheets.fonts import BOLD, REGULAR, width_of, wrapped
@@ -173,6 +175,10 @@ def _add_stakes(pieces: Pieces, analysis: Analysis) -> None:
         Column("finished height", 0.16),
     )
     _add_table(pieces, "Stakes", columns, rows)
+    near = [f"{s.label}: {said}" for _, s in all_stakes(analysis) if (said := near_stake(analysis, s.label))]
+    if near:
+        told = f"{'; '.join(near)}. Have lines marked first, and dig by hand."
+        pieces.add(paragraph(told, "Stakes near what they can hurt."))
     if rows:
         mark = tame(analysis.plan.bench_mark)
         said = f"Heights are against the bench mark{f', {mark}' if mark else ''}. Two people hold the tapes level."
@@ -254,7 +260,8 @@ def _add_jobs(pieces: Pieces, analysis: Analysis) -> None:
         tools = f" Tools: {joined([tame(tool) for tool in job.tools])}." if job.tools else ""
         people = f" {job.people}\u00a0{'person' if job.people == 1 else 'people'}, {say_work(job.people_hours)} in all."
         quantity = f" How much: {_sentence(job.quantity)}" if job.quantity else ""
-        caution = f" Caution: {_sentence(job.caution)}" if job.caution else ""
+        near = [capital(said) for work in job.works for said in near_work(analysis, work)]
+        caution = f" Caution: {' '.join([_sentence(job.caution), *near])}" if job.caution or near else ""
         text = f"{_sentence(job.detail)}{quantity}{tools}{people}{caution}"
         block = paragraph(text, f"{job.number}. {tame(job.title)}.")
         pieces.add(*((_heading("Jobs"), block) if index == 0 else (block,)))

@@ -17,6 +17,7 @@ from sitepipe.drainage.depression_filling import filled
 from sitepipe.drainage.heights import whole_heights
 from sitepipe.grid import Grid
 from sitepipe.settings import Settings
+from sitepipe.site import Feature, Kind, Ref
 from sitepipe.works.land import Land
 from sitepipe.works.record import HoopHouse, Mound, Path, Plan, TippingPlace
 from sitepipe.works.water.impact import drain_baseline
@@ -73,11 +74,25 @@ def test_a_path_across_the_water_is_dug_in_and_named() -> None:
     (path,) = found.paths
     assert path.is_dug_in
     assert path.cut == pytest.approx(dam.cut + dam.chips)
-    assert "level with the ground" in path.why
+    assert path.cut_ground.equals(dam.outline)
     (note,) = found.notes
     assert note.startswith("Path 2 is dug in")
     assert "higher beyond the boundary" in note
     assert found.impact.built == (), "nothing is left that stands above the ground"
+
+
+def test_a_path_that_may_not_lie_on_the_ground_nor_be_dug_into_it_is_left_out() -> None:
+    """On the ground it dams the trough; a pipe runs below the whole of it."""
+    ground = mound_site(trough(), parcel=BEFORE_THE_EDGE)
+    pipe = Feature(1, Kind.BURIED_LINE, "Pipe", LineString([(20.0, 32.4), (40.0, 32.4)]))
+    beside = replace(ground, site=replace(ground.site, features=(pipe,)))
+    found = settled(beside, paths=(path_along(LineString([(24.0, 32.0), (36.0, 32.0)])),))
+    assert found.paths == ()
+    (left_out,) = found.left_out
+    assert left_out.beside == (Ref(Kind.BURIED_LINE, 1),)
+    assert "higher beyond the boundary" in left_out.harm
+    assert found.impact is not None
+    assert found.impact.passes
 
 
 def test_a_path_that_is_left_level_where_the_water_crosses_passes_as_it_is() -> None:
@@ -149,7 +164,7 @@ def test_an_outlet_that_grows_names_what_turns_the_water() -> None:
 
 def test_nothing_tipped_is_nothing_to_try() -> None:
     found = settled(mound_site(trough()))
-    assert found == WholePlan(None, (), ())
+    assert found == WholePlan(None, (), (), ())
 
 
 @given(st.floats(0.0, 180.0), st.floats(0.3, 2.5), st.sampled_from([0.6, 0.9, 1.2]))

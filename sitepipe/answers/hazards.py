@@ -1,0 +1,90 @@
+"""What comes near to a buried line, a field, a well, walls, roots, the boundary or a road, in sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from sitepipe.analysis import Analysis
+from sitepipe.answers.names import joined, shown, tame
+from sitepipe.site import Kind, Ref, Work
+from sitepipe.units import say_length
+from sitepipe.works.record import Hazard, LeftOut, Part
+
+_PARTS = {
+    Part.POST: "its posts stand",
+    Part.SWALE: "its swale runs",
+    Part.CUT: "it is dug",
+    Part.FOOT: "its foot lies",
+    Part.PAD: "its pad lies",
+    Part.PILE: "the pile lies",
+    Part.TRUCK_WAY: "the truck drives",
+}
+_CARE = {
+    Kind.BURIED_LINE: "have it found and marked first, and dig by hand",
+    Kind.SEPTIC: "no wheel, spade or load on it; the local health code decides",
+    Kind.WELL: "keep compost and fuel from it; the local health code decides",
+    Kind.BUILDING: "water must run away from the wall; the local code decides",
+    Kind.WALL: "leave its footing as it is",
+    Kind.TREE: "dig by hand and cut no thick root",
+    Kind.HEDGE: "dig by hand and cut no thick root",
+    Kind.PARCEL: "be sure where the line runs",
+    Kind.ROAD: "have the soil tested for lead before it is dug",
+}
+
+
+def near_work(analysis: Analysis, work: Ref) -> tuple[str, ...]:
+    """Say everything that the parts of one work come near to, what is nearest to its rule first."""
+    return _sentences(analysis, (hazard for hazard in analysis.plan.hazards if hazard.work == work))
+
+
+def near_stake(analysis: Analysis, label: str) -> str:
+    """Say what one stake stands near to, for a column beside its tapes; empty where there is nothing."""
+    own = sorted((h.distance, thing_named(analysis, h.thing)) for h in analysis.plan.hazards if h.label == label)
+    return joined([f"{say_length(far, analysis.settings.units)} from {name}" for far, name in own])
+
+
+def work_named(work: Ref) -> str:
+    """Return what a work is called in a sentence."""
+    return "the hoop house" if work == Ref(Work.HOOP_HOUSE, 1) else f"{work.kind.value} {work.number}"
+
+
+def thing_named(analysis: Analysis, thing: Ref) -> str:
+    """Return what a drawn thing is called in a sentence; number 0 is the boundary."""
+    return shown(analysis.site.features[thing.number - 1]) if thing.number else "the boundary"
+
+
+def all_near(analysis: Analysis) -> tuple[str, ...]:
+    """Say what each work of the plan comes near to, a sentence for each."""
+    works = dict.fromkeys(hazard.work for hazard in analysis.plan.hazards)
+    told = []
+    for work in works:
+        if work.kind in (Work.HOOP_HOUSE, Work.TIPPING_PLACE) and work.number > 1:
+            continue
+        name = work_named(work)
+        told += [f"{name[:1].upper()}{name[1:]}: {sentence}" for sentence in near_work(analysis, work)]
+    return tuple(told)
+
+
+def left_out(analysis: Analysis, path: LeftOut) -> str:
+    """Say why a path is not laid."""
+    start, end = (tame(name) for name in path.joins)
+    beside = joined(list(dict.fromkeys(thing_named(analysis, thing) for thing in path.beside)))
+    return (
+        f"No path is laid from {start} to {end}: tipped on top it would do harm ({path.harm.rstrip('.')}), and dug in "
+        f"it would come too near to {beside}. Walk there over the grass."
+    )
+
+
+def _sentences(analysis: Analysis, hazards: Iterable[Hazard]) -> tuple[str, ...]:
+    units = analysis.settings.units
+    groups: dict[tuple[Part, Ref], list[Hazard]] = {}
+    for hazard in sorted(hazards, key=lambda one: (one.is_kept, one.distance - one.rule)):
+        groups.setdefault((hazard.part, hazard.thing), []).append(hazard)
+    told = []
+    for (part, thing), found in groups.items():
+        worst = found[0]
+        who = _PARTS.get(part) or f"stake{'s' if len(found) > 1 else ''} {joined([one.label for one in found])} stand"
+        where = f"{say_length(worst.distance, units)} from" if worst.distance > 0.0 else "on or under"
+        rule = f"at least {say_length(worst.rule, units)} {'is' if worst.is_kept else 'should be'} kept"
+        told.append(f"{who} {where} {thing_named(analysis, thing)}, where {rule}: {_CARE[Kind(thing.kind.value)]}.")
+    return tuple(told)
