@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import difflib
+from collections.abc import Iterable
+
 
 class SitepipeError(Exception):
     """A cause that ends a command, told in one line: the thing, what is needed, what to do."""
@@ -43,3 +46,15 @@ class InterruptedRunError(SitepipeError):
     """The user stopped the run; nothing was replaced."""
 
     exit_code = 130
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """Return the hint of a message: the known word that is most like one, or nothing where none is like it.
+
+    Examples
+    --------
+    >>> did_you_mean("heigth", ["height", "width"])
+    " (did you mean 'height'?)"
+    """
+    close = difflib.get_close_matches(word.lower(), list(known), n=1, cutoff=0.5)
+    return f" (did you mean {close[0]!r}?)" if close else ""

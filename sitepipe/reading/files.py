@@ -6,7 +6,7 @@ import re
 from enum import StrEnum
 from pathlib import Path
 
-from sitepipe.errors import InputError
+from sitepipe.errors import InputError, did_you_mean
 
 LARGEST_RASTER = 64 * 2**30
 """Rasters are read by window, so whole-county files are welcome. [bytes]"""
@@ -66,7 +66,8 @@ def find_file(folder: Path, named: Path, role: str, largest: int) -> Path:
     except FileNotFoundError as error:
         raise InputError(
             f"site.toml: {role} is {_shown(written)!r}, and {folder.name or folder} has no such file. "
-            f"Copy it there, or correct the name{_similar(folder, named)}"
+            f"Copy it there, or correct the name"
+            f"{did_you_mean(named.name, (path.name for path in folder.iterdir()) if folder.is_dir() else ())}"
         ) from error
     except (OSError, RuntimeError, ValueError) as error:
         raise InputError(f"site.toml: {role} is {_shown(written)!r}, which cannot be opened: {error}") from error
@@ -117,11 +118,3 @@ def _recognise_text(head: bytes) -> FileType:
 
 def _shown(written: str) -> str:
     return written if len(written) <= 80 else f"{written[:77]}..."
-
-
-def _similar(folder: Path, named: Path) -> str:
-    import difflib
-
-    there = sorted(path.name for path in folder.iterdir()) if folder.is_dir() else []
-    close = difflib.get_close_matches(named.name, there, n=1, cutoff=0.6)
-    return f" (did you mean {close[0]!r}?)" if close else ""

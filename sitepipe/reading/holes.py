@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import date
 from pathlib import Path
 
-from sitepipe.errors import InputError, SettingsError
-from sitepipe.reading.kinds import clean_text
-from sitepipe.reading.positions import Positions
-from sitepipe.reading.tables import Row, Table, is_number, read_length, read_number, read_table
+from sitepipe.errors import InputError
+from sitepipe.reading.positions import PLACING, Positions, drawn_places, find_place, refuse_elsewhere
+from sitepipe.reading.tables import Row, read_table
+from sitepipe.reading.tapes import Place
 from sitepipe.settings import Settings
-from sitepipe.site import AugerReading, Feature, Refill
-from sitepipe.units import Units
+from sitepipe.site import AugerReading, Refill
 
 TIMED = ("test from", "test to", "test minutes", "hole width")
 """A bailed or filled hole, timed: depth to water at the start and at the end, the minutes between, the hole's width."""
-COLUMNS = (
-    *("place", "date", "depth to water", "rain since", "hole depth", "depth where gray begins", "x", "y", "note"),
-    *TIMED,
-)
 _GRAY = "depth where gray begins"
+DEPTHS = ("depth to water", "hole depth", _GRAY, "test from", "test to", "hole width")
+"""Columns of lengths, metres where nothing else is stated."""
+COLUMNS = ("place", "date", "rain since", *DEPTHS, "test minutes", *PLACING, "note")
 ALIASES = {
     "hole": "place",
     "point": "place",
@@ -47,10 +44,11 @@ DRY = frozenset({"dry", "none", "no water"})
 NOTHING = frozenset({"none", "not seen", "-", "no"})
 DEEPEST = 10.0
 """[m]."""
+EARLIEST = date(1950, 1, 1)
 
 
 def read_holes(
-    path: Path, features: Iterable[Feature], positions: Positions, settings: Settings
+    path: Path, positions: Positions, settings: Settings
 ) -> tuple[tuple[AugerReading, ...], tuple[str, ...]]:
     """Read the auger holes, and what was taken for granted.
 
@@ -63,84 +61,60 @@ def read_holes(
     for column in ("place", "date", "depth to water"):
         if not table.has(column):
             raise InputError(f"{table.name} has no column {column!r}. It needs place, date and depth to water")
-    drawn = {
-        feature.name.strip().lower(): (feature.geometry.centroid.x, feature.geometry.centroid.y) for feature in features
-    }
-    unit, assumptions = _unit(table, settings)
-    return tuple(_reading(row, table, drawn, positions, unit) for row in table.rows), assumptions
+    told = table.take_metres((*DEPTHS, *positions.bare), settings.units, "Write its unit behind it, such as '8 in'")
+    table.refuse_split_numbers(DEPTHS)
+    known = drawn_places(positions.features)
+    return tuple(_reading(row, positions, known) for row in table.rows), told
 
 
-def _unit(table: Table, settings: Settings) -> tuple[float, tuple[str, ...]]:
-    depths = ("depth to water", "hole depth", "depth where gray begins", "test from", "test to", "hole width")
-    for row in table.rows:
-        for column in depths:
-            text = row.cells.get(column, "")
-            if is_number(text) and column not in table.units:
-                if settings.units is Units.IMPERIAL:
-                    raise SettingsError(
-                        f"{table.where(row)}: {column} is {text} without a unit, and the site is in feet. "
-                        f"Write '{text} in', "
-                        f"or the unit into the heading: '{column} [in]'"
-                    )
-                return 1.0, (f"{table.name}: depths without a unit are taken as metres.",)
-    return 1.0, ()
-
-
-def _reading(
-    row: Row, table: Table, drawn: dict[str, tuple[float, float]], positions: Positions, unit: float
-) -> AugerReading:
-    where = table.where(row)
-    cells = row.cells
-    place = clean_text(cells.get("place", "")).strip()
-    if "x" in cells and "y" in cells:
-        x, y = (read_length(cells[one], table.units.get(one, positions.grid_unit), f"{where}: {one}") for one in "xy")
-        at = positions.from_grid(x, y)
-    elif place.lower() in drawn:
-        at = drawn[place.lower()]
-    else:
-        import difflib
-
-        close = difflib.get_close_matches(place.lower(), list(drawn), n=1, cutoff=0.5)
-        hint = f" (did you mean {close[0]!r}?)" if close else ""
-        raise InputError(
-            f"{where}: place is {place[:60]!r}, which is not drawn{hint}. Draw a point of kind 'observation' with that "
-            "name, or add columns x and y"
-        )
-    depth = _depth(row, "depth to water", table, unit)
-    bottom = _depth(row, "hole depth", table, unit)
-    if "depth to water" not in cells:
-        raise InputError(f"{where} has no depth to water. Write the depth, or 'dry'")
+def _reading(row: Row, positions: Positions, known: dict[str, frozenset[Place]]) -> AugerReading:
+    name = row.text("place")
+    if not name:
+        raise InputError(f"{row.where} names no place. Write the name of its hole")
+    x, y = _place(row, name, positions, known)
+    if "depth to water" not in row.cells:
+        raise InputError(f"{row.where} has no depth to water. Write the depth, or 'dry'")
+    depth, bottom = _depth(row, "depth to water"), _depth(row, "hole depth")
     if depth is not None and bottom is not None and depth > bottom:
         raise InputError(
-            f"{where}: water at {depth:g} m lies below the bottom of the hole at {bottom:g} m. Correct one"
+            f"{row.where}: water at {depth:g} m lies below the bottom of the hole at {bottom:g} m. Correct one"
         )
     return AugerReading(
-        place=place,
-        x=float(at[0]),
-        y=float(at[1]),
-        day=_day(cells.get("date", ""), where),
+        place=name,
+        x=x,
+        y=y,
+        day=_day(row),
         depth_to_water=depth,
         hole_depth=bottom,
-        rain_since=clean_text(cells.get("rain since", "")),
-        gray_depth=_depth(row, "depth where gray begins", table, unit),
-        refill=_refill(row, table, unit, depth, bottom),
+        rain_since=row.text("rain since"),
+        gray_depth=_depth(row, _GRAY),
+        refill=_refill(row, depth, bottom),
     )
 
 
-def _refill(row: Row, table: Table, unit: float, rested: float | None, bottom: float | None) -> Refill | None:
+def _place(row: Row, name: str, positions: Positions, known: dict[str, frozenset[Place]]) -> Place:
+    place = positions.place(row, 1.0, known)
+    if place is None:
+        remedy = "Add columns x and y, or draw a point of kind 'observation'"
+        return find_place(name, known, f"{row.where}: place", remedy)
+    refuse_elsewhere(row, name, place, known)
+    known[name.lower()] = frozenset({place})
+    return place
+
+
+def _refill(row: Row, rested: float | None, bottom: float | None) -> Refill | None:
     """Read how fast a bailed hole refilled, or a filled one emptied; None where it was not timed."""
-    given = [column for column in TIMED[:3] if row.cells.get(column, "").strip()]
+    given = [column for column in TIMED[:3] if column in row.cells]
     if not given:
         return None
-    where = table.where(row)
-    missing = [column for column in TIMED if not row.cells.get(column, "").strip()]
+    where = row.where
+    missing = [column for column in TIMED if column not in row.cells]
     if missing:
         raise InputError(
             f"{where}: {given[0]} is given, but {missing[0]} is not. A timed hole needs {', '.join(TIMED)}"
         )
-    start, end = _depth(row, "test from", table, unit), _depth(row, "test to", table, unit)
-    width = read_length(row.cells["hole width"], table.units.get("hole width", unit), f"{where}: hole width")
-    minutes = read_number(row.cells["test minutes"], f"{where}: test minutes")
+    start, end = _depth(row, "test from"), _depth(row, "test to")
+    width, minutes = row.length("hole width", 1.0) or 0.0, row.number("test minutes")
     if start is None or end is None or start == end:
         raise InputError(f"{where}: test from and test to must be two different depths to water")
     if not (0.0 < minutes <= 10_080.0 and 0.02 <= width <= 0.6):
@@ -160,21 +134,24 @@ def _refill(row: Row, table: Table, unit: float, rested: float | None, bottom: f
     return Refill(start, end, 60.0 * minutes, 0.5 * width)
 
 
-def _depth(row: Row, column: str, table: Table, unit: float) -> float | None:
-    text = row.cells.get(column)
-    if text is None or text.strip().lower() in DRY | NOTHING:
+def _depth(row: Row, column: str) -> float | None:
+    if row.text(column).lower() in DRY | NOTHING:
         return None
-    where = f"{table.where(row)}: {column}"
-    depth = read_length(text, table.units.get(column, unit), where)
-    if not -1.0 <= depth <= DEEPEST:
-        raise InputError(f"{where} is {depth:g} m; it must lie between 0 and {DEEPEST:g} m, down from the ground")
+    depth = row.length(column, 1.0)
+    if depth is not None and not -1.0 <= depth <= DEEPEST:
+        raise InputError(
+            f"{row.where}: {column} is {depth:g} m; it must lie between 0 and {DEEPEST:g} m, down from the ground"
+        )
     return depth
 
 
-def _day(text: str, where: str) -> date:
+def _day(row: Row) -> date:
     try:
-        return date.fromisoformat(text.strip())
+        day = date.fromisoformat(row.text("date"))
     except ValueError as error:
         raise InputError(
-            f"{where}: date is {clean_text(text)[:30]!r}; write year-month-day, such as 2025-04-09"
+            f"{row.where}: date is {row.text('date')[:30]!r}; write year-month-day, such as 2025-04-09"
         ) from error
+    if not EARLIEST <= day <= date.today():  # noqa: DTZ011 (a day as the grower's own calendar has it)
+        raise InputError(f"{row.where}: date is {day}, which is long past or yet to come. Write the day of the reading")
+    return day

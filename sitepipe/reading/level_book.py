@@ -7,12 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sitepipe.errors import InputError, InternalError
+from sitepipe.errors import InputError
 
 THIRD_ORDER = 0.012
 """Allowance for a loop, third order; constant read at its source (checks 1.5). [m per root km]"""
-SECOND_ORDER = 0.008
-"""Second order, class II; value from memory. [m per root km]"""
 LEAST_ALLOWANCE = 0.005
 """On short loops the reading itself is no better; trade 3.1: "12 mm sqrt(km) or 5 mm". [m]"""
 
@@ -30,7 +28,7 @@ class Sight:
     fore: float | None = None
     known_height: float | None = None
     distance: float | None = None
-    line: int = 0
+    where: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,19 +106,6 @@ def allowance(length: float, per_root_km: float = THIRD_ORDER, least: float = 0.
     return max(per_root_km * float(np.sqrt(length / 1000.0)), least)
 
 
-def curvature_and_refraction(sight: float) -> float:
-    """Error of a reading on a sight of one length, 0.0675 m at 1 km, growing with its square. [m].
-
-    Equal back and fore sights cancel it.
-
-    Examples
-    --------
-    >>> round(curvature_and_refraction(60.0) * 1000.0, 2)
-    0.24
-    """
-    return 0.0675 * (sight / 1000.0) ** 2
-
-
 def heights_of_instrument(sights: Sequence[Sight], start: float) -> list[Reduced]:
     """Reduce by height of instrument: height + back sight = instrument; instrument - sight = height. [m].
 
@@ -136,38 +121,11 @@ def heights_of_instrument(sights: Sequence[Sight], start: float) -> list[Reduced
     for sight in sights:
         reading = sight.middle if sight.middle is not None else sight.fore
         if reading is not None:
-            if set_up == 0:
-                raise InputError(
-                    f"levels.csv, line {sight.line}: {sight.point} is read before any back sight. "
-                    "Begin with the back sight on the bench mark"
-                )
             height = instrument - reading
         reduced.append(Reduced(sight.point, height, set_up))
         if sight.back is not None:
             instrument, set_up = height + sight.back, set_up + 1
     return reduced
-
-
-def rises_and_falls(sights: Sequence[Sight], start: float) -> list[float]:
-    """Reduce by rise and fall: each reading less the one before it, which finds the same heights otherwise. [m].
-
-    Examples
-    --------
-    >>> book = [Sight("mark", back=4.25), Sight("turn", fore=6.80)]
-    >>> round(rises_and_falls(book, 520.50)[-1], 2)
-    517.95
-    """
-    heights: list[float] = []
-    height, before = start, float("nan")
-    for sight in sights:
-        reading = sight.middle if sight.middle is not None else sight.fore
-        if reading is not None:
-            height += before - reading
-            before = reading
-        heights.append(height)
-        if sight.back is not None:
-            before = sight.back
-    return heights
 
 
 def reduce_book(
@@ -181,8 +139,8 @@ def reduce_book(
     Parameters
     ----------
     sights : sequence of Sight
-        The first is the bench mark, with its height and a back sight. The run closes on it, or on any other
-        point whose height is known.
+        The first is the back sight on the bench mark, which counts as 0 where its height is not known. The run
+        closes on it, or on any other point whose height is known.
     per_root_km, least : float
         Of the allowance. [m per root km], [m]
     sight_length : float
@@ -191,18 +149,13 @@ def reduce_book(
     Raises
     ------
     InputError
-        If the book does not begin on a known height, or a row has no reading or too many.
+        If the book does not begin with a back sight, or a row has no reading or too many.
     """
     _check_rows(sights)
-    start = sights[0].known_height
-    if start is None:
-        raise InputError(
-            f"levels.csv, line {sights[0].line}: the first row, {sights[0].point!r}, has no height. "
-            "Begin with the bench mark: its height (100 will do) and the back sight on it"
-        )
+    start = sights[0].known_height or 0.0
     reduced = heights_of_instrument(sights, start)
-    _check_arithmetic(sights, reduced, start)
     known = {sight.point.lower(): sight.known_height for sight in sights if sight.known_height is not None}
+    known[sights[0].point.lower()] = start
     set_ups = reduced[-1].set_up if sights[-1].back is None else reduced[-1].set_up + 1
     closing = next(
         (
@@ -239,18 +192,9 @@ def reduce_book(
     )
 
 
-def _check_arithmetic(sights: Sequence[Sight], reduced: Sequence[Reduced], start: float) -> None:
-    """Compare the two ways to reduce a book, as a surveyor does under each page."""
-    for one, other in zip(reduced, rises_and_falls(sights, start), strict=True):
-        if abs(one.height - other) > 1e-6:
-            raise InternalError(f"the level book gives {one.point} two heights, {one.height:.6f} and {other:.6f} m")
-
-
 def _check_rows(sights: Sequence[Sight]) -> None:
-    if not sights:
-        raise InputError("levels.csv holds no sights. Write one row for each reading")
     for number, sight in enumerate(sights):
-        where = f"levels.csv, line {sight.line} ({sight.point})"
+        where = f"{sight.where} ({sight.point})"
         readings = [sight.back, sight.middle, sight.fore]
         if all(reading is None for reading in readings):
             raise InputError(f"{where} has no reading. Write a back, intermediate or fore sight")

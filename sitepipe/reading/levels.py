@@ -2,40 +2,40 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
-from sitepipe.errors import InputError, SettingsError
-from sitepipe.reading.level_book import LevelRun, Sight, allowance, reduce_book
-from sitepipe.reading.positions import Positions, find_places, length_in, named
-from sitepipe.reading.tables import Table, is_number, read_table
+from sitepipe.errors import InputError
+from sitepipe.reading.level_book import LevelRun, Sight, reduce_book
+from sitepipe.reading.positions import PLACING, SAME_PLACE, Positions, drawn_places, refuse_elsewhere
+from sitepipe.reading.tables import Row, Table, read_table
+from sitepipe.reading.tapes import Place
 from sitepipe.reading.vertical import UNITS_BY_NAME
 from sitepipe.settings import Settings
-from sitepipe.units import Units
+from sitepipe.units import FOOT, Units
 
-COLUMNS = (
-    "point", "x", "y", "longitude", "latitude", "height", "error",
-    "back sight", "intermediate sight", "fore sight", "distance",
-    "from 1", "tape 1", "from 2", "tape 2", "side", "line from", "line to", "along", "offset",
-    "walk from", "bearing", "walk length", "note",
-)  # fmt: skip
+READINGS = ("back sight", "intermediate sight", "fore sight")
+COLUMNS = ("point", "height", "error", *READINGS, "distance", *PLACING, "note")
 ALIASES = {
     "name": "point", "id": "point", "station": "point", "easting": "x", "northing": "y", "east": "x", "north": "y",
     "z": "height", "elevation": "height", "level": "height", "reduced level": "height", "rl": "height",
     "lon": "longitude", "lng": "longitude", "lat": "latitude", "sd": "error",
     "bs": "back sight", "backsight": "back sight", "is": "intermediate sight", "intermediate": "intermediate sight",
-    "fs": "fore sight", "foresight": "fore sight", "remark": "note", "remarks": "note", "comment": "note",
+    "between": "intermediate sight", "fs": "fore sight", "foresight": "fore sight",
+    "remark": "note", "remarks": "note", "comment": "note",
 }  # fmt: skip
-MEASURED = (
-    "height", "back sight", "intermediate sight", "fore sight", "tape 1", "tape 2", "along", "offset", "walk length",
-)  # fmt: skip
-"""Columns of lengths whose bare numbers are in the unit of site.toml."""
+MEASURED = ("height", "error", *READINGS, "distance")
+"""Columns of lengths whose bare numbers are in the unit of site.toml, besides those that place a point."""
 HEIGHT_ERROR = 0.005
 """Finished heights that say nothing of their error: a laser or water level in a garden, trade 3.1. [m]"""
-SAME_PLACE = 0.05
-"""Two levels closer than this are taken of one place. [m]"""
+BENCH_MARK = 100.0
+"""What a bench mark counts as that states no height, in the unit of the book."""
+FEWEST_POINTS = 6
+"""Three make a plane and say nothing of its error; six leave three to judge it."""
+MOST_NAMED = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,19 +55,28 @@ class Levels:
 
     name: str
     points: tuple[Level, ...]
-    run: LevelRun | None
     assumptions: tuple[str, ...]
     warnings: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class _Reading:
+    """A height and its error [m], where it stands, and whether it was taken to be part of the surface."""
+
+    point: str
+    height: float
+    error: float
+    row: Row
+    is_spot: bool
+
+
 def read_levels(path: Path, positions: Positions, settings: Settings) -> Levels:
-    """Read surveyed levels.
+    """Read surveyed levels. A spot that cannot be placed, or whose readings disagree, is left out and said.
 
     Raises
     ------
     InputError
-        If a row cannot be read, a place is unknown or weak, two levels of one place disagree, or a loop does not
-        close within its allowance and site.toml does not accept it.
+        If a height cannot be read, or too few levels are left.
     SettingsError
         If the unit of bare numbers is open.
     """
@@ -80,174 +89,181 @@ def read_levels(path: Path, positions: Positions, settings: Settings) -> Levels:
             f"{table.name} has neither a column 'height' (finished heights) nor 'back sight' and 'fore sight' "
             "(a level book). Add one or the other"
         )
-    unit, assumptions = _unit(table, settings)
-    run = None
-    warnings: list[str] = []
-    if is_book:
-        run = _reduced(table, unit, settings)
-        told, doubts = _judged(run, settings)
-        assumptions.append(told)
-        warnings.extend(doubts)
-        heights = _heights_of_book(run, settings)
-    else:
-        heights = _finished(table, unit, settings, assumptions)
-    places, walks = find_places(table, unit, positions)
-    assumptions.extend(walks)
-    points, unplaced = [], []
-    for point, (height, error, where) in heights.items():
-        if point in places:
-            points.append(Level(point, *places[point], height, error))
-        elif not where.endswith("turn"):
-            unplaced.append(point)
-    if unplaced:
-        named = ", ".join(unplaced[:5])
-        warnings.append(
-            f"{table.name}: {len(unplaced)} points have a height and no place ({named}); they are left out of "
-            "the surface."
-        )
-    return Levels(table.name, _merged(points, table.name), run, tuple(assumptions), tuple(warnings))
-
-
-def _unit(table: Table, settings: Settings) -> tuple[float, list[str]]:
-    said = settings.survey.unit
-    if said is not None:
-        return UNITS_BY_NAME[said], []
-    bare = [
-        (row, column)
-        for row in table.rows
-        for column in MEASURED
-        if column not in table.units and is_number(row.cells.get(column, ""))
-    ]
-    if not bare:
-        return 1.0, []
-    row, column = bare[0]
-    if settings.units is Units.IMPERIAL:
-        raise SettingsError(
-            f"{table.where(row)}: {column} is {row.cells[column]} without a unit, and the site is in feet. "
-            "Under [survey] "
-            "in site.toml write unit = 'ft' or 'm', or write the unit into the heading: 'height [ft]'"
-        )
-    return 1.0, [f"{table.name}: numbers without a unit are taken as metres."]
-
-
-def _reduced(table: Table, unit: float, settings: Settings) -> LevelRun:
-    sights: list[Sight] = []
     for row in table.rows:
-        back, middle, fore = (
-            length_in(row, column, table, unit) for column in ("back sight", "intermediate sight", "fore sight")
-        )
-        if back is None and middle is None and fore is None and sights:
-            # A row without readings only places a point that was read elsewhere.
-            continue
-        sights.append(
-            Sight(
-                named(row, table),
-                back,
-                middle,
-                fore,
-                length_in(row, "height", table, unit),
-                length_in(row, "distance", table, unit),
-                row.line,
-            )
-        )
-    survey = settings.survey
-    return reduce_book(sights, survey.misclosure_per_root_km, survey.least_misclosure, survey.sight)
+        if not row.text("point"):
+            raise InputError(f"{row.where} names no point. Write a name, such as A1")
+    unit = UNITS_BY_NAME[settings.survey.unit or "m"]
+    told: tuple[str, ...] = ()
+    if settings.survey.unit is None:
+        remedy = "Under [survey] in site.toml write unit = 'ft' or 'm'"
+        told = table.take_metres((*MEASURED, *positions.bare), settings.units, remedy)
+    if unit == 1.0:
+        table.refuse_split_numbers(MEASURED)
+    readings, said, doubted = (_booked if is_book else _finished)(table, unit, settings)
+    places, walks, left_out = _places(table, unit, positions)
+    points, unplaced = [], []
+    for reading in readings:
+        place = places.get(reading.row.line) or places.get(reading.point.lower())
+        if place is not None:
+            points.append(Level(reading.point, *place, reading.height, reading.error))
+        elif reading.is_spot and reading.row.line not in left_out:
+            unplaced.append(reading.point)
+    merged, disagreeing = _merged(points, table.name)
+    faults = [*left_out.values(), *disagreeing]
+    if faults and len(merged) < FEWEST_POINTS:
+        raise faults[0]
+    warnings = (*doubted, *_said_of_left_out(table.name, unplaced, faults))
+    return Levels(table.name, merged, (*told, *said, *walks), warnings)
 
 
-def _judged(run: LevelRun, settings: Settings) -> tuple[str, tuple[str, ...]]:
+def _said_of_left_out(name: str, unplaced: Sequence[str], faults: Sequence[InputError]) -> Iterable[str]:
+    if unplaced:
+        named = ", ".join(unplaced[:MOST_NAMED])
+        yield f"{name}: {len(unplaced)} points have a height and no place ({named}); they are left out of the surface."
+    yield from (f"{fault}. It is left out of the surface." for fault in faults[:MOST_NAMED])
+    if len(faults) > MOST_NAMED:
+        yield f"{len(faults) - MOST_NAMED} more levels are left out of the surface for reasons like these."
+
+
+def _booked(table: Table, unit: float, settings: Settings) -> tuple[list[_Reading], tuple[str, ...], tuple[str, ...]]:
+    """Reduce a level book; return its readings, what was found, and what to look at."""
     survey = settings.survey
+    # A row without readings only places a point that was read elsewhere.
+    rows = [row for number, row in enumerate(table.rows) if number == 0 or any(one in row.cells for one in READINGS)]
+    sights = [
+        Sight(
+            row.text("point"),
+            back=row.length("back sight", unit),
+            middle=row.length("intermediate sight", unit),
+            fore=row.length("fore sight", unit),
+            known_height=row.length("height", unit),
+            distance=row.length("distance", unit),
+            where=row.where,
+        )
+        for row in rows
+    ]
+    if sights[0].known_height is None:
+        own = FOOT if settings.units is Units.IMPERIAL else unit
+        sights[0] = replace(sights[0], known_height=BENCH_MARK * table.units.get("back sight", own))
+    run = reduce_book(sights, survey.misclosure_per_root_km, survey.least_misclosure, survey.sight)
+    misfit = abs(run.misclosure or 0.0) / max(np.sqrt(run.set_ups), 1.0)
+    readings = [
+        _Reading(
+            one.point,
+            one.height,
+            float(np.hypot(survey.reading_error * np.sqrt(max(one.set_up, 1)), misfit)),
+            row,
+            sight.middle is not None,
+        )
+        for row, sight, one in zip(rows, sights, run.points, strict=True)
+    ]
+    said, doubted = _judged(run, misfit, settings)
+    return readings, (said,), doubted
+
+
+def _judged(run: LevelRun, misfit: float, settings: Settings) -> tuple[str, tuple[str, ...]]:
+    survey = settings.survey
+    told = f"Level book: {run.set_ups} set-ups over {run.length:.0f} m, {run.arithmetic}"
     if run.misclosure is None:
-        told = f"Level book: {run.set_ups} set-ups, {run.arithmetic}."
-        return told, (
-            "The level book ends on no known height, so nothing shows a misread staff. Close it on the bench mark.",
-        )
-    strict = allowance(run.length, 0.008, 0.0)
-    told = (
-        f"Level book: {run.set_ups} set-ups over {run.length:.0f} m, {run.arithmetic}; misclosure "
-        f"{run.misclosure * 1000.0:+.1f} mm, "
-        f"allowed {run.allowance * 1000.0:.1f} mm ({survey.misclosure_per_root_km * 1000.0:.0f} mm x root km, at least "
-        f"{survey.least_misclosure * 1000.0:.0f} mm; second order would allow {strict * 1000.0:.1f} mm); "
-        "shared out over the set-ups."
+        doubt = "The level book ends on no known height, so nothing shows a misread staff. Close it on the bench mark."
+        return f"{told}.", (doubt,)
+    told += (
+        f"; misclosure {run.misclosure * 1000.0:+.1f} mm, allowed {run.allowance * 1000.0:.1f} mm "
+        f"({survey.misclosure_per_root_km * 1000.0:.0f} mm x root km, at least "
+        f"{survey.least_misclosure * 1000.0:.0f} mm); shared out over the set-ups."
     )
     if run.is_within_allowance:
         return told, ()
-    if not survey.accept_misclosure:
-        raise InputError(
-            f"levels.csv: the loop does not close: {run.arithmetic}, where {run.end - run.misclosure:.3f} m "
-            "is known; misclosure "
-            f"{run.misclosure * 1000.0:+.1f} mm, allowed {run.allowance * 1000.0:.1f} mm on {run.length:.0f} "
-            "m. Look for a misread "
-            "staff, level again, or write accept_misclosure = true under [survey] in site.toml"
-        )
-    return told, (
-        (
-            f"The level loop misses by {run.misclosure * 1000.0:+.1f} mm, more than the "
-            f"{run.allowance * 1000.0:.1f} mm allowed; "
-            "site.toml accepts it."
-        ),
+    doubt = (
+        f"The level loop misses by {run.misclosure * 1000.0:+.1f} mm ({run.arithmetic}, where "
+        f"{run.end - run.misclosure:.3f} m is known). It is shared out over the set-ups, and levels are good to "
+        f"{misfit * 1000.0:.0f} mm at best. From {run.allowance * 1000.0:.1f} mm on, a loop of {run.length:.0f} m is "
+        "worth levelling again: look for a misread staff."
     )
+    return told, (doubt,)
 
 
-def _heights_of_book(run: LevelRun, settings: Settings) -> dict[str, tuple[float, float, str]]:
-    reading = settings.survey.reading_error
-    misfit = abs(run.misclosure or 0.0) / max(np.sqrt(run.set_ups), 1.0)
-    heights: dict[str, tuple[float, float, str]] = {}
-    for one in run.points:
-        error = float(np.hypot(reading * np.sqrt(max(one.set_up, 1)), misfit))
-        if one.point not in heights:
-            heights[one.point] = one.height, error, "turn" if one.point.lower().startswith(("tp", "turn")) else ""
-    return heights
-
-
-def _finished(
-    table: Table, unit: float, settings: Settings, assumptions: list[str]
-) -> dict[str, tuple[float, float, str]]:
-    heights: dict[str, tuple[float, float, str]] = {}
+def _finished(table: Table, unit: float, settings: Settings) -> tuple[list[_Reading], tuple[str, ...], tuple[str, ...]]:
+    """Read heights that were reduced before."""
     stated = settings.ground.error if settings.elevation is None else None
     default = stated or HEIGHT_ERROR
+    said: tuple[str, ...] = ()
     if not table.has("error"):
         source = "site.toml, ground.error" if stated else "a garden level; common practice, no source"
-        assumptions.append(f"{table.name}: each level is taken as good to {default * 1000.0:.0f} mm ({source}).")
-    for number, row in enumerate(table.rows):
-        height = length_in(row, "height", table, unit)
-        point = named(row, table)
-        if height is None:
-            if any(column in row.cells for column in ("x", "tape 1", "along", "longitude", "bearing")):
-                continue
-            raise InputError(f"{table.where(row)}: {point} has no height. Write it, or delete the row")
-        error = length_in(row, "error", table, unit)
+        said = (f"{table.name}: each level is taken as good to {default * 1000.0:.0f} mm ({source}).",)
+    readings = []
+    for row in table.rows:
+        height, error = row.length("height", unit), row.length("error", unit)
+        if height is None and not any(column in row.cells for column in PLACING):
+            raise InputError(f"{row.where}: {row.text('point')} has no height. Write it, or delete the row")
         if error is not None and not 0.0 < error < 10.0:
-            raise InputError(f"{table.where(row)}: error is {error:g} m; it must lie above 0 and below 10 m")
-        key = point if point not in heights else f"{point} (line {row.line}, {number})"
-        heights[key] = height, error or default, ""
-    return heights
+            raise InputError(f"{row.where}: error is {error:g} m; it must lie above 0 and below 10 m")
+        if height is not None:
+            readings.append(_Reading(row.text("point"), height, error or default, row, is_spot=True))
+    return readings, said, ()
 
 
-def _merged(points: list[Level], name: str) -> tuple[Level, ...]:
-    """Return the points with levels of one place averaged; raise where they disagree."""
-    kept: list[Level] = []
-    counts: list[int] = []
+def _places(
+    table: Table, unit: float, positions: Positions
+) -> tuple[dict[int | str, Place], list[str], dict[int, InputError]]:
+    """Return places by line and by name, how walks close, and why lines could not be placed."""
+    known = drawn_places(one for one in positions.features if one.geometry.geom_type == "Point")
+    places: dict[int | str, Place] = {name: next(iter(at)) for name, at in known.items() if len(at) == 1}
+    walks: list[str] = []
+    legs: list[float] = []
+    left_out: dict[int, InputError] = {}
+    for row in table.rows:
+        name = row.text("point").lower()
+        try:
+            place = positions.place(row, unit, known)
+            if place is not None and "bearing" not in row.cells:
+                refuse_elsewhere(row, row.text("point"), place, known)
+        except InputError as error:
+            left_out[row.line] = error
+            continue
+        if place is None:
+            continue
+        if "bearing" in row.cells:
+            legs.append(row.length("walk length", unit) or 0.0)
+            if len(known.get(name, ())) == 1:
+                walks.append(_said_of_walk(row, places[name], place, sum(legs), table.name))
+                legs = []
+                continue
+        places[row.line] = place
+        places.setdefault(name, place)
+        known.setdefault(name, frozenset({place}))
+    return places, walks, left_out
+
+
+def _said_of_walk(row: Row, known: Place, walked: Place, length: float, name: str) -> str:
+    miss = float(np.hypot(walked[0] - known[0], walked[1] - known[1]))
+    ratio = f"1 in {length / miss:,.0f}" if miss > 0.0 else "exactly"
+    return f"{name}: the walk that closes on {row.text('point')} misses it by {miss:.3f} m in {length:.1f} m ({ratio})."
+
+
+def _merged(points: list[Level], name: str) -> tuple[tuple[Level, ...], list[InputError]]:
+    """Return the points with levels of one place averaged, and an error for each place whose levels disagree."""
+    groups: list[list[Level]] = []
     for point in points:
         same = next(
-            (
-                number
-                for number, other in enumerate(kept)
-                if np.hypot(point.x - other.x, point.y - other.y) < SAME_PLACE
-            ),
-            None,
+            (group for group in groups if np.hypot(point.x - group[0].x, point.y - group[0].y) < SAME_PLACE), None
         )
         if same is None:
-            kept.append(point)
-            counts.append(1)
-            continue
-        other = kept[same]
-        apart = abs(point.height - other.height)
-        if apart > max(0.02, 4.0 * float(np.hypot(point.error, other.error))):
-            raise InputError(
-                f"{name}: {other.point!r} and {point.point!r} lie at the same place (x {point.x:.2f}, y "
-                f"{point.y:.2f}) and "
-                f"differ by {apart:.3f} m. Delete the wrong one"
+            groups.append([point])
+        else:
+            same.append(point)
+    kept, faults = [], []
+    for group in groups:
+        low, high = min(group, key=lambda one: one.height), max(group, key=lambda one: one.height)
+        apart = high.height - low.height
+        if apart > max(0.02, 4.0 * float(np.hypot(low.error, high.error))):
+            first, other = group[0], high if low is group[0] else low
+            faults.append(
+                InputError(
+                    f"{name}: {first.point!r} and {other.point!r} lie at the same place (x {first.x:.2f}, y "
+                    f"{first.y:.2f}) and differ by {apart:.3f} m. Read it again, or delete the wrong one"
+                )
             )
-        counts[same] += 1
-        kept[same] = replace(other, height=other.height + (point.height - other.height) / counts[same])
-    return tuple(kept)
+        else:
+            kept.append(replace(group[0], height=float(np.mean([one.height for one in group]))))
+    return tuple(kept), faults

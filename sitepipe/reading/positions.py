@@ -1,18 +1,33 @@
-"""Where the points of levels.csv lie: by coordinates, two tapes, an offset, or a walk by compass."""
+"""Where written points lie: by a drawn name, coordinates, two tapes, an offset, or a walk by compass."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
 
-from sitepipe.errors import InputError
-from sitepipe.reading.kinds import clean_text
-from sitepipe.reading.tables import Row, Table, read_length, read_number
+from sitepipe.errors import InputError, did_you_mean
+from sitepipe.reading.tables import Row
 from sitepipe.reading.tapes import Place, offset_place, refuse_weak, trilaterate, walked_place
+from sitepipe.site import Feature
 
 ToPlane = Callable[[float, float], Place]
+PLACING = (
+    "x", "y", "longitude", "latitude", "from 1", "tape 1", "from 2", "tape 2", "side",
+    "line from", "line to", "along", "offset", "walk from", "bearing", "walk length",
+)  # fmt: skip
+"""Columns that say where a point lies."""
+TAPED = ("tape 1", "tape 2", "along", "offset", "walk length")
+"""Those of them that hold lengths."""
+FURTHEST = 2_000.0
+"""What lies further than this from the parcel was placed wrongly. [m]"""
+SAME_PLACE = 0.05
+"""Two readings closer than this are taken of one place. [m]"""
+OTHER_PLACE = 1.0
+"""A name whose places lie further apart names two things; own choice. [m]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,8 +36,9 @@ class Positions:
 
     Parameters
     ----------
-    fixed : mapping
-        Places of the drawn points, by name in lower case. [m]
+    features : tuple of Feature
+        On the plane.
+    parcel : polygon
     from_grid : callable
         (x, y) as written, in metres where the column states a unit -> place.
     from_earth : callable or None
@@ -31,130 +47,119 @@ class Positions:
         Metres per unit of bare coordinates.
     """
 
-    fixed: Mapping[str, Place]
+    features: tuple[Feature, ...]
+    parcel: BaseGeometry
     from_grid: ToPlane
     from_earth: ToPlane | None
     grid_unit: float
 
+    @property
+    def bare(self) -> tuple[str, ...]:
+        """Columns whose bare numbers have a unit that nobody stated: not those of a known coordinate system."""
+        return TAPED if self.from_earth is not None else ("x", "y", *TAPED)
 
-def length_in(row: Row, column: str, table: Table, unit: float) -> float | None:
-    """Return the length in a row's cell, None where it is blank; a bare number is in the unit. [m]."""
-    text = row.cells.get(column)
-    if text is None:
-        return None
-    return read_length(text, table.units.get(column, unit), f"{table.where(row)}: {column}")
+    def place(self, row: Row, bare: float, known: Mapping[str, frozenset[Place]]) -> Place | None:
+        """Return where a row says that its point lies, None where it does not say.
 
+        Parameters
+        ----------
+        bare : float
+            Metres per unit of bare lengths.
+        known : mapping
+            Places by name in lower case, to measure from.
 
-def named(row: Row, table: Table) -> str:
-    """Return the name of a row's point, and raise where it has none."""
-    text = row.cells.get("point")
-    if text is None:
-        raise InputError(f"{table.where(row)} names no point. Write a name, such as A1")
-    return clean_text(text)
-
-
-def find_places(table: Table, unit: float, positions: Positions) -> tuple[dict[str, Place], list[str]]:
-    """Return the place of every point that has one, and how walks close; later rows may measure from earlier ones."""
-    told: list[str] = []
-    legs: list[tuple[float, float]] = []
-    known = dict(positions.fixed)
-    places: dict[str, Place] = {}
-    seen: set[str] = set()
-    for number, row in enumerate(table.rows):
-        point = named(row, table)
-        place = _place(row, table, unit, positions, known)
-        if place is not None and "bearing" in row.cells:
-            legs.append(
-                (read_number(row.cells["bearing"], "bearing"), length_in(row, "walk length", table, unit) or 0.0)
-            )
-            if point.lower() in known:
-                told.append(_said_of_walk(point, known[point.lower()], place, legs, table))
-                legs, place = [], None
-        key = point if point not in seen else f"{point} (line {row.line}, {number})"
-        if "height" in row.cells or place is not None:
-            seen.add(point)
+        Raises
+        ------
+        InputError
+            If it says half of it, something that cannot be, or a place far from the parcel.
+        """
+        place = self._written(row, bare, known)
         if place is None:
-            if point.lower() in known and point not in places:
-                places[point] = known[point.lower()]
-            continue
+            return None
         if not all(np.isfinite(value) for value in place):
-            raise InputError(f"{table.where(row)}: {point} lies where the site's coordinate system does not reach")
-        places[key if key not in places else point] = place
-        known.setdefault(point.lower(), place)
-    return places, told
+            raise InputError(
+                f"{row.where} lies where the site's coordinate system does not reach. Check its coordinates"
+            )
+        apart = self.parcel.distance(shapely.Point(place))
+        if apart > FURTHEST:
+            raise InputError(
+                f"{row.where} lies {apart / 1000.0:,.1f} km from the parcel (x {place[0]:.1f}, y {place[1]:.1f}). "
+                "Check its coordinates and their unit"
+            )
+        return place
 
+    def _written(self, row: Row, bare: float, known: Mapping[str, frozenset[Place]]) -> Place | None:
+        cells = row.cells
 
-def _said_of_walk(point: str, known: Place, walked: Place, legs: list[tuple[float, float]], table: Table) -> str:
-    miss = float(np.hypot(walked[0] - known[0], walked[1] - known[1]))
-    length = sum(leg[1] for leg in legs)
-    ratio = f"1 in {length / miss:,.0f}" if miss > 0.0 else "exactly"
-    return f"{table.name}: the walk that closes on {point} misses it by {miss:.3f} m in {length:.1f} m ({ratio})."
+        def length(column: str) -> float:
+            return row.length(column, bare) or 0.0
 
+        def fixed(column: str) -> Place:
+            return find_place(
+                row.text(column), known, f"{row.where}: {column}", "Draw it as a feature of kind 'fixed point'"
+            )
 
-def _place(row: Row, table: Table, unit: float, positions: Positions, known: Mapping[str, Place]) -> Place | None:
-    cells, where = row.cells, table.where(row)
-    if "x" in cells or "y" in cells:
-        _need(cells, ("x", "y"), where)
-        values = [read_length(cells[one], table.units.get(one, positions.grid_unit), f"{where}: {one}") for one in "xy"]
-        return positions.from_grid(values[0], values[1])
-    if "longitude" in cells or "latitude" in cells:
-        _need(cells, ("longitude", "latitude"), where)
-        if positions.from_earth is None:
-            raise InputError(f"{where} has degrees, and the site is a plane of its own. Write x and y in metres")
-        return positions.from_earth(
-            read_number(cells["longitude"], f"{where}: longitude"), read_number(cells["latitude"], f"{where}: latitude")
-        )
-    if "tape 1" in cells or "tape 2" in cells:
-        return _taped(row, table, unit, known)
-    if "bearing" in cells or "walk length" in cells:
-        _need(cells, ("walk from", "bearing", "walk length"), where)
-        start = _fixed(cells["walk from"], known, f"{where}: walk from")
-        bearing = read_number(cells["bearing"], f"{where}: bearing")
-        return walked_place(start, bearing, length_in(row, "walk length", table, unit) or 0.0)
-    if "along" in cells or "offset" in cells:
-        _need(cells, ("line from", "line to", "along", "offset"), where)
-        ends = [_fixed(cells[one], known, f"{where}: {one}") for one in ("line from", "line to")]
-        along, offset = length_in(row, "along", table, unit), length_in(row, "offset", table, unit)
+        if "x" in cells or "y" in cells:
+            row.need(("x", "y"), "A place")
+            return self.from_grid(row.length("x", self.grid_unit) or 0.0, row.length("y", self.grid_unit) or 0.0)
+        if "longitude" in cells or "latitude" in cells:
+            row.need(("longitude", "latitude"), "A place")
+            if self.from_earth is None:
+                raise InputError(
+                    f"{row.where} has degrees, and the site is a plane of its own. Write x and y in metres"
+                )
+            return self.from_earth(row.number("longitude"), row.number("latitude"))
         try:
-            return offset_place(ends[0], ends[1], along or 0.0, offset or 0.0)
+            if "tape 1" in cells or "tape 2" in cells:
+                row.need(("from 1", "tape 1", "from 2", "tape 2", "side"), "A place")
+                side = row.text("side").lower()
+                taped = trilaterate(fixed("from 1"), fixed("from 2"), length("tape 1"), length("tape 2"), side)
+                refuse_weak(taped)
+                return taped.x, taped.y
+            if "bearing" in cells or "walk length" in cells:
+                row.need(("walk from", "bearing", "walk length"), "A place")
+                return walked_place(fixed("walk from"), row.number("bearing"), length("walk length"))
+            if "along" in cells or "offset" in cells:
+                row.need(("line from", "line to", "along", "offset"), "A place")
+                return offset_place(fixed("line from"), fixed("line to"), length("along"), length("offset"))
         except ValueError as error:
-            raise InputError(f"{where}: {error}. Name two different points") from error
-    return None
+            raise InputError(f"{row.where}: {error}") from error
+        return None
 
 
-def _taped(row: Row, table: Table, unit: float, known: Mapping[str, Place]) -> Place:
-    cells, where = row.cells, table.where(row)
-    _need(cells, ("from 1", "tape 1", "from 2", "tape 2", "side"), where)
-    side = cells["side"].strip().lower()
-    if side not in {"left", "right"}:
+def drawn_places(features: Iterable[Feature]) -> dict[str, frozenset[Place]]:
+    """Return where everything drawn lies (an area in its middle), by name in lower case."""
+    places: dict[str, frozenset[Place]] = {}
+    for feature in features:
+        middle = feature.geometry.centroid
+        name = feature.name.strip().lower()
+        places[name] = places.get(name, frozenset()) | {(float(middle.x), float(middle.y))}
+    return places
+
+
+def refuse_elsewhere(row: Row, name: str, place: Place, known: Mapping[str, frozenset[Place]]) -> None:
+    """Raise where a name is already known somewhere else."""
+    apart = [float(np.hypot(place[0] - x, place[1] - y)) for x, y in known.get(name.lower(), ())]
+    if apart and min(apart) > OTHER_PLACE:
         raise InputError(
-            f"{where}: side is {side[:20]!r}; write left or right of the way from the first point to the second"
+            f"{row.where}: {name!r} lies {min(apart):.1f} m from where it is drawn or a line above puts it. Correct "
+            "its place, or give each its own name"
         )
-    ends = [_fixed(cells[one], known, f"{where}: {one}") for one in ("from 1", "from 2")]
-    first, second = length_in(row, "tape 1", table, unit), length_in(row, "tape 2", table, unit)
-    try:
-        place = trilaterate(ends[0], ends[1], first or 0.0, second or 0.0, side)
-    except ValueError as error:
-        raise InputError(f"{where}: {error}. Measure again") from error
-    refuse_weak(place, where)
-    return place.x, place.y
 
 
-def _need(cells: Mapping[str, str], columns: tuple[str, ...], where: str) -> None:
-    missing = [column for column in columns if column not in cells]
-    if missing:
-        raise InputError(f"{where} has no {' and no '.join(missing)}. A place needs {', '.join(columns)}")
+def find_place(name: str, known: Mapping[str, frozenset[Place]], where: str, remedy: str) -> Place:
+    """Return the one place of a name.
 
-
-def _fixed(name: str, known: Mapping[str, Place], where: str) -> Place:
-    place = known.get(clean_text(name).strip().lower())
-    if place is None:
-        import difflib
-
-        close = difflib.get_close_matches(name.lower(), list(known), n=1, cutoff=0.5)
-        hint = f" (did you mean {close[0]!r}?)" if close else ""
+    Raises
+    ------
+    InputError
+        If nothing has that name, or things in several places do.
+    """
+    places = known.get(name.strip().lower(), frozenset())
+    if not places:
         raise InputError(
-            f"{where} is {clean_text(name)[:60]!r}, which is neither drawn as a point nor placed above{hint}. "
-            "Draw it as a feature of kind 'fixed point' with that name"
+            f"{where} is {name[:60]!r}, which is not drawn{did_you_mean(name, known)}. {remedy} with that name"
         )
-    return place
+    if len(places) > 1:
+        raise InputError(f"{where} is {name[:60]!r}, and {len(places)} things are drawn with that name. Name each once")
+    return next(iter(places))

@@ -38,7 +38,7 @@ from sitepipe.reading.levels import Levels, read_levels
 from sitepipe.reading.masks import cells_in
 from sitepipe.reading.obstacles import Obstacles, obstacles_of
 from sitepipe.reading.place import EARTH, check_meeting, middle_on_earth, plane_of_drawing_alone, system_of_drawing
-from sitepipe.reading.positions import Positions
+from sitepipe.reading.positions import FURTHEST, Positions
 from sitepipe.reading.survey import Survey, prepare_survey
 from sitepipe.reading.surveyed import Surveyed, lay_survey
 from sitepipe.reading.vertical import UNITS_BY_NAME, called
@@ -50,8 +50,6 @@ CatchmentTest = Callable[[Site], Reach]
 
 FEWEST_CELLS = 9.0
 """A parcel of fewer cells has no shape."""
-FURTHEST_LEVEL = 2_000.0
-"""What lies further than this from the parcel was placed wrongly. [m]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +98,7 @@ def read_site(folder: Path, settings: Settings, reached: CatchmentTest | None = 
     layer = read_layer(find_file(folder, settings.parcel, "parcel", LARGEST_VECTOR))
     drawing = read_drawing(layer, settings.units)
     opened, said, warned, positions = _open(folder, settings, layer, drawing, levels_path)
-    holes, holes_said = _holes(folder, settings, opened, positions)
+    holes, holes_said = _holes(folder, settings, positions)
     own = settings.planting.palette
     plants = None if own is None else find_file(folder, own, "planting.palette", LARGEST_LIST)
 
@@ -152,9 +150,9 @@ def _open(
         plane = ground.frame.plane
     unit = UNITS_BY_NAME[settings.survey.unit or "m"] if plane is None and file is None else 1.0
     parcel, features = _on_plane(drawing, drawing_crs, plane, unit)
-    positions = _positions(features, crs, plane, unit)
+    positions = _positions(features, parcel, crs, plane, unit)
     levels = None if levels_path is None else read_levels(levels_path, positions, settings)
-    survey = None if levels is None else _near(prepare_survey(levels, features, settings.survey.widest_gap), parcel)
+    survey = None if levels is None else prepare_survey(levels, features, settings.survey.widest_gap)
     if ground is None or file is None:
         if survey is None:
             raise nothing_to_stand_on()
@@ -169,7 +167,7 @@ def _open(
     local = (f"{layer.name} is drawn in {called(unit)} on a plane of its own.",) if plane is None else ()
     beyond = (*beyond, *_said_of_far(features, parcel, layer))
     tied, doubted = said_of_shift(layer.name, drawing_crs, ground.name, crs)
-    told = levels or Levels("", (), None, (), ())
+    told = levels or Levels("", (), (), ())
     return (
         opened,
         (*local, *ground.assumptions, *_if_said(tied), *told.assumptions),
@@ -225,15 +223,13 @@ def _with_obstacles(site: Site, opened: _Opened) -> tuple[Site, Obstacles]:
     return replace(site, obstacle_height=frozen(obstacles.height)), obstacles
 
 
-def _holes(
-    folder: Path, settings: Settings, opened: _Opened, positions: Positions
-) -> tuple[tuple[AugerReading, ...], tuple[str, ...]]:
+def _holes(folder: Path, settings: Settings, positions: Positions) -> tuple[tuple[AugerReading, ...], tuple[str, ...]]:
     path = _optional(folder, settings.holes, "holes")
     if path is None:
         return (), ()
     from sitepipe.reading.holes import read_holes
 
-    return read_holes(path, opened.features, positions, settings)
+    return read_holes(path, positions, settings)
 
 
 def _optional(folder: Path, named: Path | None, role: str) -> Path | None:
@@ -243,30 +239,16 @@ def _optional(folder: Path, named: Path | None, role: str) -> Path | None:
     return find_file(folder, named or Path(f"{role}.csv"), role, LARGEST_TABLE)
 
 
-def _positions(features: tuple[Feature, ...], crs: CRS | None, plane: CRS | None, unit: float) -> Positions:
-    fixed = {
-        feature.name.strip().lower(): (feature.geometry.x, feature.geometry.y)
-        for feature in features
-        if feature.geometry.geom_type == "Point"
-    }
+def _positions(
+    features: tuple[Feature, ...], parcel: BaseGeometry, crs: CRS | None, plane: CRS | None, unit: float
+) -> Positions:
     from_grid, grid_unit = positions_grid(crs, plane, unit)
 
     def from_earth(longitude: float, latitude: float) -> tuple[float, float]:
         x, y = move_points(np.array([longitude]), np.array([latitude]), EARTH, plane or EARTH)
         return float(x[0]), float(y[0])
 
-    return Positions(fixed, from_grid, None if plane is None else from_earth, grid_unit)
-
-
-def _near(survey: Survey, parcel: BaseGeometry) -> Survey:
-    for level in survey.points:
-        apart = parcel.distance(shapely.Point(level.x, level.y))
-        if apart > FURTHEST_LEVEL:
-            raise InputError(
-                f"{survey.name}: {level.point!r} lies {apart / 1000.0:,.1f} km from the parcel (x {level.x:.1f}, "
-                f"y {level.y:.1f}). Check its coordinates and their unit"
-            )
-    return survey
+    return Positions(features, parcel, from_grid, None if plane is None else from_earth, grid_unit)
 
 
 def _others(opened: _Opened) -> list[BaseGeometry]:
@@ -327,7 +309,7 @@ def _if_said(sentence: str) -> tuple[str, ...]:
 
 
 def _said_of_far(features: tuple[Feature, ...], parcel: BaseGeometry, layer: DrawnLayer) -> tuple[str, ...]:
-    far = [feature for feature in features if feature.geometry.distance(parcel) > FURTHEST_LEVEL]
+    far = [feature for feature in features if feature.geometry.distance(parcel) > FURTHEST]
     if not far:
         return ()
     apart = far[0].geometry.distance(parcel) / 1000.0

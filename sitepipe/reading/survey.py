@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.arrays import BoolArray, FloatArray, frozen
 from sitepipe.errors import InputError
 from sitepipe.grid import Grid
-from sitepipe.reading.levels import Level, Levels
+from sitepipe.reading.levels import FEWEST_POINTS, Level, Levels
 from sitepipe.reading.masks import cells_in
 from sitepipe.reading.plate import (
     MOST_CELLS,
@@ -29,8 +29,6 @@ from sitepipe.reading.plate import (
 from sitepipe.reading.sampling import bilinear
 from sitepipe.site import Feature, Kind
 
-FEWEST_POINTS = 6
-"""Three make a plane and say nothing of its error; six leave three to judge it."""
 NARROWEST = 1.0
 """Levels within a strip narrower than this are points on a line. [m]"""
 GAP_OF_SPACING = 4.0

@@ -3,32 +3,52 @@
 from __future__ import annotations
 
 import csv
-import difflib
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from sitepipe.errors import InputError
+from sitepipe.errors import InputError, SettingsError, did_you_mean
 from sitepipe.reading.kinds import clean_text
-from sitepipe.units import METRES_PER, SURVEY_FOOT, parse_length
+from sitepipe.units import METRES_PER, SURVEY_FOOT, Units, parse_length
 
 MOST_ROWS = 100_000
 LONGEST_CELL = 2_000
 
-_UNIT_IN_HEADING = re.compile(r"^(?P<name>.*?)\s*[\[(](?P<unit>[^\])]+)[\])]\s*$")
-_UNIT_AT_END = re.compile(r"^(?P<name>.+?)\s(?P<unit>m|cm|mm|ft|feet|in|inches|us-ft)$")
+_UNIT_IN_HEADING = re.compile(r"^(?P<name>.*?)\s*[\[(](?P<unit>[^\])]+?)\.?[\])]\s*$")
+_UNIT_AT_END = re.compile(r"^(?P<name>.+?)[\s,]+(?P<unit>m|cm|mm|ft|feet|in|inches|us-ft)\.?$")
+_NUMBER = re.compile(r"^[-+−]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?$")
 _SEPARATOR = re.compile(r'^"?sep=(?P<sign>[;,|\t])"?$', re.IGNORECASE)
 """The line that spreadsheets put above the heading to say what parts the cells."""
-_NUMBER = re.compile(r"^[-+−]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?$")
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row: its line in the file, and its cells by column, blanks left out."""
+    """One row: its line in the file, how to name it in a message, and its cells by column, blanks left out."""
 
     line: int
+    where: str
     cells: Mapping[str, str]
+    units: Mapping[str, float]
+
+    def text(self, column: str) -> str:
+        """Return a cell that is safe to print, empty where it is blank."""
+        return clean_text(self.cells.get(column, "")).strip()
+
+    def number(self, column: str) -> float:
+        """Return the bare number in a cell that must not be blank."""
+        return read_number(self.cells[column], f"{self.where}: {column}")
+
+    def length(self, column: str, bare: float) -> float | None:
+        """Return the length in a cell, None where it is blank; a bare number counts ``bare`` metres. [m]."""
+        text = self.cells.get(column)
+        return None if text is None else read_length(text, self.units.get(column, bare), f"{self.where}: {column}")
+
+    def need(self, columns: Sequence[str], what: str) -> None:
+        """Raise where one of these columns is blank."""
+        missing = [column for column in columns if column not in self.cells]
+        if missing:
+            raise InputError(f"{self.where} has no {' and no '.join(missing)}. {what} needs {', '.join(columns)}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,26 +59,54 @@ class Table:
     ----------
     name : str
         Of the file.
+    delimiter : str
     columns : sequence of str
         Headings in lower case, aliases resolved, units taken off.
     units : mapping
         Metres per unit of the columns whose heading states one.
     rows : tuple of Row
-        Blank rows left out.
+        Blank rows, and notes that begin with #, left out.
     """
 
     name: str
+    delimiter: str
     columns: Sequence[str]
     units: Mapping[str, float]
     rows: tuple[Row, ...]
 
-    def where(self, row: Row) -> str:
-        """Return how to name a row in a message."""
-        return f"{self.name}, line {row.line}"
-
     def has(self, *columns: str) -> bool:
         """Tell whether all of these columns are there."""
         return all(column in self.columns for column in columns)
+
+    def take_metres(self, columns: Collection[str], units: Units, remedy: str) -> tuple[str, ...]:
+        """Say that bare lengths in some columns are taken as metres; raise where the site speaks feet."""
+        for row in self.rows:
+            for column in columns:
+                text = row.cells.get(column, "")
+                if not is_number(text) or column in self.units:
+                    continue
+                if units is Units.IMPERIAL:
+                    raise SettingsError(
+                        f"{row.where}: {column} is {text} without a unit, and the site is in feet. {remedy}, or write "
+                        f"the unit into the heading: '{column} [in]'"
+                    )
+                return (f"{self.name}: numbers without a unit are taken as metres.",)
+        return ()
+
+    def refuse_split_numbers(self, columns: Collection[str]) -> None:
+        """Raise where a decimal comma seems to have parted numbers of metres: none has decimals, and digits follow."""
+        for column, after in zip(self.columns, [*self.columns[1:], ""], strict=True):
+            if self.delimiter != "," or column not in columns or self.units.get(column, 1.0) != 1.0:
+                continue
+            bare = [row for row in self.rows if is_number(row.cells.get(column, ""))]
+            split = [row for row in bare if re.fullmatch(r"\d{1,4}", row.cells.get(after, ""))]
+            if split and all(re.fullmatch(r"[-+−]?\d+", row.cells[column]) for row in bare):
+                pair = f"{split[0].cells[column]},{split[0].cells[after]}"
+                raise InputError(
+                    f"{split[0].where}: {column} and {after} are {pair}, and no {column} has decimals: is that one "
+                    "number with a decimal comma? Write points, part the cells with semicolons, or write the unit "
+                    f"into the heading: '{column} [m]'"
+                )
 
 
 def read_table(path: Path, aliases: Mapping[str, str], known: Sequence[str]) -> Table:
@@ -85,7 +133,7 @@ def read_table(path: Path, aliases: Mapping[str, str], known: Sequence[str]) -> 
         raise InputError(f"{path.name} is no text. Save the table as CSV, UTF-8")
     lines = text.split("\n")
     told = _SEPARATOR.match(lines[0].strip())
-    heading = next((line for line in lines[1 if told else 0 :] if line.strip()), "")
+    heading = next((line for line in lines[1 if told else 0 :] if line.strip() and not line.startswith("#")), "")
     delimiter = told["sign"] if told else max(";\t,", key=heading.count)
     if told:
         lines[0] = ""
@@ -93,14 +141,18 @@ def read_table(path: Path, aliases: Mapping[str, str], known: Sequence[str]) -> 
         records = list(csv.reader(lines, delimiter=delimiter))
     except csv.Error as error:
         raise InputError(f"{path.name} cannot be read as a table: {error}. Save it as CSV, UTF-8") from error
-    numbered = [(line, record) for line, record in enumerate(records, start=1) if any(cell.strip() for cell in record)]
+    numbered = [
+        (line, record)
+        for line, record in enumerate(records, start=1)
+        if any(cell.strip() for cell in record) and not record[0].startswith("#")
+    ]
     if len(numbered) < 2:
         raise InputError(f"{path.name} has no rows below its heading. Write one row for each reading")
     if len(numbered) > MOST_ROWS:
         raise InputError(f"{path.name} has {len(numbered):,} rows; at most {MOST_ROWS:,} are read")
     columns, units = _headings(numbered[0][1], path.name, aliases, known)
-    rows = tuple(_row(line, record, columns, path.name) for line, record in numbered[1:])
-    return Table(path.name, columns, units, rows)
+    rows = tuple(_row(line, record, columns, units, path.name) for line, record in numbered[1:])
+    return Table(path.name, delimiter, columns, units, rows)
 
 
 def _headings(
@@ -116,8 +168,7 @@ def _headings(
             word, unit = found["name"].strip(), found["unit"].strip()
         word = aliases.get(word, word)
         if word and word not in known:
-            close = difflib.get_close_matches(word, [*known, *aliases], n=1, cutoff=0.6)
-            hint = f" (did you mean {close[0]!r}?)" if close else ""
+            hint = did_you_mean(word, [*known, *aliases])
             raise InputError(f"{name}: the column {word[:40]!r} is unknown{hint}; known are {', '.join(known)}")
         if word and word in columns:
             raise InputError(f"{name}: the column {word!r} stands there twice. Delete one")
@@ -135,17 +186,16 @@ def _metres_per(unit: str, where: str) -> float:
     return METRES_PER[unit]
 
 
-def _row(line: int, record: Sequence[str], columns: Sequence[str], name: str) -> Row:
-    if len(record) > len(columns) and any(cell.strip() for cell in record[len(columns) :]):
+def _row(line: int, record: Sequence[str], columns: Sequence[str], units: Mapping[str, float], name: str) -> Row:
+    where = f"{name}, line {line}"
+    if any(cell.strip() for cell in record[len(columns) :]):
         raise InputError(
-            f"{name}, line {line} has {len(record)} cells and the heading has {len(columns)}. "
-            "Put text that holds a comma in quotes"
+            f"{where} has {len(record)} cells and the heading has {len(columns)}. Put text that holds a comma in quotes"
         )
     if any(len(cell) > LONGEST_CELL for cell in record):
-        raise InputError(f"{name}, line {line} has a cell of more than {LONGEST_CELL:,} signs. Shorten it")
-    return Row(
-        line, {column: cell.strip() for column, cell in zip(columns, record, strict=False) if column and cell.strip()}
-    )
+        raise InputError(f"{where} has a cell of more than {LONGEST_CELL:,} signs. Shorten it")
+    cells = {column: cell.strip() for column, cell in zip(columns, record, strict=False) if column and cell.strip()}
+    return Row(line, where, cells, units)
 
 
 def is_number(text: str) -> bool:
@@ -161,10 +211,9 @@ def read_number(text: str, where: str) -> float:
     >>> read_number("1,25", "line 2")
     1.25
     """
-    plain = text.strip().replace("−", "-")
-    if not _NUMBER.match(plain):
+    if not is_number(text):
         raise InputError(f"{where} is {clean_text(text)[:40]!r}; it must be a number")
-    return float(plain.replace(",", "."))
+    return float(text.strip().replace("−", "-").replace(",", "."))
 
 
 def read_length(text: str, metres: float, where: str) -> float:

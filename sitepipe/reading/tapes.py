@@ -6,8 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sitepipe.errors import InputError
-
 WEAKEST_ANGLE = 30.0
 """Two tapes that meet at less fix a place badly; checks 1.5. [deg]"""
 TAPE_ERROR = 0.02
@@ -44,7 +42,7 @@ def trilaterate(
     Raises
     ------
     ValueError
-        If the fixed points coincide, or the tapes do not reach each other.
+        If the fixed points coincide, the tapes do not reach each other, or the side is none.
 
     Examples
     --------
@@ -55,13 +53,18 @@ def trilaterate(
     east, north = second[0] - first[0], second[1] - first[1]
     base = float(np.hypot(east, north))
     if base < 1e-6:
-        raise ValueError("the two fixed points are the same place")
+        raise ValueError("the two fixed points are the same place. Name two different points")
+    if side not in {"left", "right"}:
+        raise ValueError(f"side is {side[:20]!r}; write left or right of the way from the first point to the second")
+    if min(to_first, to_second) <= 0.0:
+        raise ValueError(f"a tape of {min(to_first, to_second):g} m fixes no place. Measure from another point")
     along = (to_first**2 - to_second**2 + base**2) / (2.0 * base)
     square = to_first**2 - along**2
     if square < 0.0:
         gap = max(base - to_first - to_second, abs(to_first - to_second) - base)
         raise ValueError(
-            f"tapes of {to_first:.2f} and {to_second:.2f} m on a base of {base:.2f} m miss each other by {gap:.2f} m"
+            f"tapes of {to_first:.2f} and {to_second:.2f} m on a base of {base:.2f} m miss each other by {gap:.2f} m. "
+            "Measure again"
         )
     across = float(np.sqrt(square))
     sign = 1.0 if side == "left" else -1.0
@@ -79,11 +82,11 @@ def trilaterate(
     return TapedPlace(x, y, min(meeting, 180.0 - meeting), error_along, error_across)
 
 
-def refuse_weak(place: TapedPlace, where: str) -> None:
+def refuse_weak(place: TapedPlace) -> None:
     """Raise if two tapes meet too flatly to fix a place."""
     if place.angle < WEAKEST_ANGLE:
-        raise InputError(
-            f"{where}: the two tapes meet at {place.angle:.0f} degrees, so the place is only good to "
+        raise ValueError(
+            f"the two tapes meet at {place.angle:.0f} degrees, so the place is only good to "
             f"{place.error_across:.2f} m across the base. Measure from fixed points at which they meet at "
             f"{WEAKEST_ANGLE:.0f} degrees or more"
         )
@@ -100,7 +103,7 @@ def offset_place(start: Place, end: Place, along: float, offset: float) -> Place
     east, north = end[0] - start[0], end[1] - start[1]
     base = float(np.hypot(east, north))
     if base < 1e-6:
-        raise ValueError("the base line begins and ends at the same place")
+        raise ValueError("the base line begins and ends at the same place. Name two different points")
     return (
         start[0] + (along * east + offset * north) / base,
         start[1] + (along * north - offset * east) / base,

@@ -36,7 +36,6 @@ class SurveySettings(Section):
     unit: Literal["m", "ft", "us-ft"] | None = None
     misclosure_per_root_km: Annotated[Length, Field(gt=0.0, le=0.1)] = 0.012
     least_misclosure: Annotated[Length, Field(ge=0.0, le=0.1)] = 0.005
-    accept_misclosure: bool = False
     reading_error: Annotated[Length, Field(gt=0.0, le=0.1)] = 0.003
     sight: Annotated[Length, Field(ge=1.0, le=100.0)] = 20.0
     collar: Annotated[Length, Field(ge=0.0, le=200.0)] = 5.0

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import tomllib
 from collections.abc import Mapping
 from importlib import resources
@@ -11,7 +10,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, ValidationError
 
-from sitepipe.errors import SettingsError
+from sitepipe.errors import SettingsError, did_you_mean
 from sitepipe.settings.ground import GroundSettings, SurveySettings, TerrainSettings
 from sitepipe.settings.output import ExportSettings, PageSettings, PrintSettings
 from sitepipe.settings.planting import PlantingSettings
@@ -100,7 +99,7 @@ def read_settings(path: Path) -> Settings:
     known = presets()
     if name not in known:
         raise SettingsError(
-            f"{path.name}: preset is {name!r}; it must be one of {', '.join(known)}{_nearest(str(name), known)}"
+            f"{path.name}: preset is {name!r}; it must be one of {', '.join(known)}{did_you_mean(str(name), known)}"
         )
     return make_settings(_merged(_read_toml(known[name]), own), path.name)
 
@@ -136,11 +135,6 @@ def _merged(base: Mapping[str, Any], own: Mapping[str, Any]) -> dict[str, Any]:
     return merged
 
 
-def _nearest(word: str, known: Mapping[str, object]) -> str:
-    close = difflib.get_close_matches(word, list(known), n=1, cutoff=0.5)
-    return f" (did you mean {close[0]!r}?)" if close else ""
-
-
 def _first_fault(error: ValidationError, source: str) -> str:
     fault = error.errors()[0]
     where = ".".join(str(piece) for piece in fault["loc"])
@@ -149,9 +143,8 @@ def _first_fault(error: ValidationError, source: str) -> str:
         for piece in fault["loc"][:-1]:
             section = section.model_fields[str(piece)].annotation
         known = dict.fromkeys(section.model_fields)
-        return (
-            f"{source}: {where} is not a setting{_nearest(str(fault['loc'][-1]), known)}; see the README for the list"
-        )
+        hint = did_you_mean(str(fault["loc"][-1]), known)
+        return f"{source}: {where} is not a setting{hint}; see the README for the list"
     message = fault["msg"].removeprefix("Value error, ")
     if fault["type"] == "value_error":
         return f"{source}: {where}: {message}"

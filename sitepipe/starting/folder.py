@@ -147,7 +147,7 @@ def _quoted(text: str) -> str:
 
 _LEVELS = """point,x,y,height
 # One line for each spot: a name, metres (or "12 ft 6 in") east and north of your corner, and its levelled height.
-# Take the lines that begin with # out when you have filled in your own; six spots at the least, more where it is wet.
+# Six spots at the least, more where it is wet. Or copy the sheet level-book.pdf, its heading in place of this one.
 """
 
 _SETTINGS = """\

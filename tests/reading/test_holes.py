@@ -19,6 +19,8 @@ def folder(path: Path, *rows: str, heading: str = HEADING) -> Path:
         path / "parcel.geojson",
         polygon(kind="parcel"),
         point(WEST + 30.0, NORTH - 20.0, kind="observation", name="Hole A"),
+        point(WEST + 31.0, NORTH - 20.0, kind="observation", name="Twice"),
+        point(WEST + 41.0, NORTH - 20.0, kind="observation", name="Twice"),
     )
     (path / "holes.csv").write_text("\n".join([heading, *rows]), encoding="utf-8")
     return path
@@ -55,7 +57,7 @@ def test_the_line_that_a_spreadsheet_puts_above_the_heading_is_understood(tmp_pa
 def test_a_hole_may_be_placed_by_coordinates(tmp_path: Path) -> None:
     site = read(folder(tmp_path, f"B,2025-04-09,0.3,{WEST + 1},{NORTH - 2}", heading="place,date,depth to water,x,y"))
     assert (site.auger_readings[0].x, site.auger_readings[0].y) == (WEST + 1.0, NORTH - 2.0)
-    assert any("depths without a unit are taken as metres" in said for said in site.assumptions)
+    assert any("numbers without a unit are taken as metres" in said for said in site.assumptions)
 
 
 @pytest.mark.parametrize(
@@ -63,6 +65,12 @@ def test_a_hole_may_be_placed_by_coordinates(tmp_path: Path) -> None:
     [
         ("Hole B,2025-04-09,0.2,,,", r"place is 'Hole B', which is not drawn \(did you mean 'hole a'\?\)"),
         ("Hole A,9.4.2025,0.2,,,", r"date is '9\.4\.2025'; write year-month-day"),
+        ("Hole A,2025-13-09,0.2,,,", "date is '2025-13-09'; write year-month-day"),
+        ("Hole A,2999-04-09,0.2,,,", "date is 2999-04-09, which is long past or yet to come"),
+        (",2025-04-09,0.2,,,", "line 2 names no place"),
+        ("Twice,2025-04-09,0.2,,,", "'Twice', and 2 things are drawn with that name"),
+        ("Hole A,2025-04-09,0,21,,", "are 0,21, and no depth to water has decimals"),
+        ("Hole A,2025-04-09,1,5\nHole A,2025-04-10,1,6", "is that one number with a decimal comma"),
         ("Hole A,2025-04-09,,,,", "has no depth to water"),
         ("Hole A,2025-04-09,wet,,,", "is not a length"),
         ("Hole A,2025-04-09,40 m,,,", "must lie between 0 and 10 m"),
@@ -74,8 +82,43 @@ def test_rows_that_cannot_be_are_refused(tmp_path: Path, row: str, said: str) ->
         read(folder(tmp_path, row))
 
 
+@pytest.mark.parametrize(
+    ("rows", "said"),
+    [
+        (
+            ("B,2025-04-09,0.3,{x},{y}", "b,2025-04-10,0.3,{x},{far}"),
+            r"line 3: 'b' lies 9\.0 m from where it is drawn or",
+        ),
+        (("Hole A,2025-04-09,0.3,{x},{y}",), r"line 2: 'Hole A' lies 29\.0 m from where it is drawn"),
+        (("C,2025-04-09,0.3,{x},4740102",), r"line 2 lies 3\.0 km from the parcel"),
+        ((",2025-04-09,0.3,{x},{y}",), "line 2 names no place"),
+    ],
+)
+def test_a_hole_lies_in_one_place_near_the_parcel(tmp_path: Path, rows: tuple[str, ...], said: str) -> None:
+    written = [row.format(x=WEST + 1, y=NORTH - 20, far=NORTH - 29) for row in rows]
+    with pytest.raises(InputError, match=said):
+        read(folder(tmp_path, *written, heading="place,date,depth to water,x,y"))
+
+
+def test_a_hole_may_be_placed_by_two_tapes(tmp_path: Path) -> None:
+    folder(
+        tmp_path,
+        "B,2025-04-09,0.3,Hole A,3,Post,4,left",
+        heading="place,date,depth to water,from 1,tape 1,from 2,tape 2,side",
+    )
+    write_drawing(
+        tmp_path / "parcel.geojson",
+        polygon(kind="parcel"),
+        point(WEST + 30.0, NORTH - 20.0, kind="observation", name="Hole A"),
+        point(WEST + 35.0, NORTH - 20.0, kind="fixed point", name="Post"),
+    )
+    (reading,) = read(tmp_path).auger_readings
+    # A right angle: 3, 4, 5.
+    assert (reading.x, reading.y) == pytest.approx((WEST + 31.8, NORTH - 17.6))
+
+
 def test_bare_depths_on_a_site_in_feet_are_asked_about(tmp_path: Path) -> None:
-    with pytest.raises(SettingsError, match="Write '8 in'"):
+    with pytest.raises(SettingsError, match="depth to water is 8 without a unit, and the site is in feet"):
         read(folder(tmp_path, "Hole A,2025-04-09,8,,,"), units="imperial")
 
 

@@ -11,6 +11,7 @@ from pyproj import CRS, Transformer
 
 from sitepipe.errors import InputError, SettingsError
 from sitepipe.site import Site
+from sitepipe.starting.level_book import HEADS, LENGTHS
 from tests.reading.folders import (
     NORTH,
     UTM,
@@ -114,21 +115,72 @@ def test_a_level_book_is_reduced_adjusted_and_reported(tmp_path: Path) -> None:
     told = next(said for said in site.assumptions if said.startswith("Level book"))
     assert "back sights 3.100 - fore sights 3.098 = +0.002" in told
     assert "misclosure +2.0 mm, allowed 5.0 mm" in told
-    assert "second order would allow" in told
 
 
-def test_a_loop_that_does_not_close_is_refused_with_the_arithmetic_unless_accepted(tmp_path: Path) -> None:
-    folder = local_folder(tmp_path, BOOK.format(closing="1.700"))
-    with pytest.raises(InputError, match=r"does not close: back sights 3\.100 - fore sights 3\.040 = \+0\.060"):
-        read_local(folder)
-    site = read_local(folder, survey={"accept_misclosure": True})
-    assert any("site.toml accepts it" in warning for warning in site.warnings)
+def test_a_loop_that_does_not_close_is_spread_and_said_with_the_size_at_which_to_measure_again(tmp_path: Path) -> None:
+    site = read_local(local_folder(tmp_path, BOOK.format(closing="1.700")))
+    (said,) = [warning for warning in site.warnings if "level loop" in warning]
+    for words in ("misses by +60.0 mm", "back sights 3.100 - fore sights 3.040 = +0.060", "From 5.0 mm", "again"):
+        assert words in said
+    closed = read_local(local_folder(tmp_path, BOOK.format(closing="1.760")))
+    assert site.ground.vertical_error > 2.0 * closed.ground.vertical_error
 
 
 def test_a_stricter_allowance_can_be_asked_for(tmp_path: Path) -> None:
     folder = local_folder(tmp_path, BOOK.format(closing="1.758"))
-    with pytest.raises(InputError, match=r"allowed 1\.7 mm"):
-        read_local(folder, survey={"misclosure_per_root_km": "6 mm", "least_misclosure": "0 mm"})
+    site = read_local(folder, survey={"misclosure_per_root_km": "6 mm", "least_misclosure": "0 mm"})
+    assert any("From 1.7 mm" in warning for warning in site.warnings)
+
+
+def test_the_printed_heading_is_read_as_printed_in_feet(tmp_path: Path) -> None:
+    """The sheet's own heading, the bench mark without a height, tapes for places: one way to fill it in."""
+    foot = 0.3048
+    rows = [",".join(f"{head} ft" if head in LENGTHS else head for head in HEADS)]
+    staff = {"BM": "4.00,,"} | {
+        f"P{n}": f",{4.0 - ground(x, y) / foot + 100.0 / foot:.4f}," for n, (x, y) in enumerate(SPOTS)
+    }
+    places = {f"P{n}": spot for n, spot in enumerate(SPOTS)}
+    for name, reading in [*staff.items(), ("BM", ",,4.00")]:
+        x, y = places.get(name, (0.0, 0.0))
+        tapes = np.hypot(x, y) / foot, np.hypot(x - 24.0, y) / foot
+        where = f"Gate post,{tapes[0]:.4f},House corner,{tapes[1]:.4f},left" if y >= 8.0 else ",,,,"
+        rows.append(f"{name},,{reading},{where}")
+    site = read_local(local_folder(tmp_path, "\n".join(rows)), units="imperial")
+    assert not [warning for warning in site.warnings if "level book" in warning]
+    # The bench mark counts as 100 ft, and the staff was read 4 ft above it where the ground is 100 m.
+    x, y = np.meshgrid(site.grid.x, site.grid.y)
+    off = site.elevation - (ground(x, y) - 100.0 + 100.0 * foot)  # type: ignore[arg-type]
+    assert np.nanmax(np.abs(off)) < 2e-3
+
+
+def test_one_bad_spot_does_not_stop_all(tmp_path: Path) -> None:
+    bad = {
+        "Q1,,,99,Gate post,3,House corner,3,left": "line 44: tapes of 3.00 and 3.00 m",
+        "Q2,,,99,Gate pst,13,House corner,13,left": "line 45: from 1 is 'Gate pst', which is not drawn",
+        "Q3,,,99,Gate post,12.2,House corner,12.2,left": "line 46: the two tapes meet at",
+        "Q4,9000,4,99,,,,,": "line 47 lies 9.0 km from the parcel",
+        "P9,20,20,99,,,,,": "line 48: 'P9' lies",
+    }
+    heading = "point,x,y,height,from 1,tape 1,from 2,tape 2,side"
+    rows = [f"{row},,,,," for row in finished().splitlines()[1:]]
+    site = read_local(local_folder(tmp_path, "\n".join([heading, *rows, *bad])))
+    assert is_plane(site)
+    for words in bad.values():
+        (said,) = [warning for warning in site.warnings if words in warning]
+        assert said.endswith("It is left out of the surface.")
+
+
+def test_a_spot_read_twice_is_averaged_or_left_out_and_said(tmp_path: Path) -> None:
+    def again(reading: float) -> Site:
+        folder = tmp_path / f"{reading}"
+        folder.mkdir()
+        return read_local(local_folder(folder, BOOK.format(closing="1.758").replace("A7", f"A1,,{reading},,,,\nA7")))
+
+    # By the second set-up A1, at 100.0200, is read at 100.160 + 1.600 - 1.740 = 100.020.
+    assert not [warning for warning in again(1.740).warnings if "A1" in warning]
+    (said,) = [warning for warning in again(1.440).warnings if "A1" in warning]
+    assert "'A1' and 'A1' lie at the same place (x 4.00, y 4.00) and differ by 0.299 m" in said
+    assert "left out" in said
 
 
 def test_an_open_run_is_warned_of(tmp_path: Path) -> None:
@@ -172,7 +224,7 @@ def test_feet_inches_and_fractions_are_read(tmp_path: Path) -> None:
         return f"{feet} ft {inches} {part}/16 in" if part else f"{feet} ft {inches} in"
 
     rows = [f"P{number},{x},{y},{staff(ground(x, y))}" for number, (x, y) in enumerate(SPOTS)]
-    site = read_local(local_folder(tmp_path, "\n".join(["point,x,y,height", *rows])), units="imperial")
+    site = read_local(local_folder(tmp_path, "\n".join(["point,x [m],y [m],height", *rows])), units="imperial")
     assert is_plane(site, 2e-3)
 
 
@@ -180,11 +232,15 @@ def test_bare_numbers_on_a_site_in_feet_are_asked_about(tmp_path: Path) -> None:
     folder = local_folder(tmp_path, finished())
     with pytest.raises(SettingsError, match=r"without a unit, and the site is in feet.*unit = 'ft' or 'm'"):
         read_local(folder, units="imperial")
+    # Feet upwards and nothing said of along: nobody would mean metres.
+    (folder / "levels.csv").write_text(finished().replace("height", "height [ft]"), encoding="utf-8")
+    with pytest.raises(SettingsError, match=r"line 2: x is 0\.0 without a unit"):
+        read_local(folder, units="imperial")
 
 
 def test_a_heading_may_state_the_unit(tmp_path: Path) -> None:
     rows = [f"P{number},{x},{y},{ground(x, y) / 0.3048:.5f}" for number, (x, y) in enumerate(SPOTS)]
-    site = read_local(local_folder(tmp_path, "\n".join(["point,x,y,height [ft]", *rows])), units="imperial")
+    site = read_local(local_folder(tmp_path, "\n".join(["point,x [m],y [m],height [ft]", *rows])), units="imperial")
     assert is_plane(site)
 
 
@@ -206,7 +262,6 @@ FIVE = "\n".join(finished().splitlines()[:6])
     [
         (FIVE, r"places 5 levels; .*at least 6"),
         ("point,x,y,height\n" + "\n".join(f"P{n},{n},{2 * n},{n}" for n in range(8)), "lie on one line"),
-        (finished() + "\nQ,4,4,99.5", r"'P7' and 'Q' lie at the same place .* differ by 0\.5"),
         (finished().replace("height", "heigth"), r"column 'heigth' is unknown \(did you mean 'height'\?\)"),
         ("point,height\nA,1", r"places no levels"),
         ("point,x,y\nA,1,1", "neither a column 'height'"),
@@ -223,7 +278,6 @@ FIVE = "\n".join(finished().splitlines()[:6])
         (TAPES + "A,Gate post,3,House corner,3,left,1", r"miss each other by 18\.00 m"),
         (TAPES + "A,Gate post,12.2,House corner,12.2,left,1", r"meet at 2\d degrees"),
         ("point,longitude,latitude,height\nA,-73,45,1", "a plane of its own"),
-        (finished().replace("P7,4.0,4.0", "P7,4000.0,9000.0"), r"'P7' lies 9\.\d km from the parcel"),
     ],
 )  # fmt: skip
 @pytest.mark.case(72)

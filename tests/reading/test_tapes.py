@@ -9,7 +9,6 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from shapely import Polygon
 
-from sitepipe.errors import InputError
 from sitepipe.reading.tapes import offset_place, refuse_weak, trilaterate, walked_place
 
 BASE = ((0.0, 0.0), (20.0, 0.0))
@@ -39,8 +38,8 @@ def test_a_weak_angle_is_refused_with_its_error_by_hand() -> None:
     place = trilaterate(*BASE, 10.2, 10.2, "left", tape_error=0.02)
     assert place.y == pytest.approx(2.010, abs=5e-4)
     assert place.error_across == pytest.approx(0.072, abs=5e-4)
-    with pytest.raises(InputError, match=r"meet at 23 degrees, so the place is only good to 0\.07 m"):
-        refuse_weak(place, "levels.csv, line 4")
+    with pytest.raises(ValueError, match=r"meet at 23 degrees, so the place is only good to 0\.07 m"):
+        refuse_weak(place)
 
 
 def test_a_traverse_by_hand() -> None:
