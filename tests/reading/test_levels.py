@@ -123,7 +123,7 @@ def test_a_loop_that_does_not_close_is_spread_and_said_with_the_size_at_which_to
     for words in ("misses by +60.0 mm", "back sights 3.100 - fore sights 3.040 = +0.060", "From 5.0 mm", "again"):
         assert words in said
     closed = read_local(local_folder(tmp_path, BOOK.format(closing="1.760")))
-    assert site.ground.vertical_error > 2.0 * closed.ground.vertical_error
+    assert site.ground.vertical_error > 1.5 * closed.ground.vertical_error
 
 
 def test_a_stricter_allowance_can_be_asked_for(tmp_path: Path) -> None:
