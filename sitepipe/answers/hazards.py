@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers.names import joined, shown, tame
+from sitepipe.answers.names import called, capital, joined, shown, tame
 from sitepipe.site import Kind, Ref, Work
 from sitepipe.units import say_length
 from sitepipe.works.record import Hazard, LeftOut, Part
@@ -43,11 +43,6 @@ def near_stake(analysis: Analysis, label: str) -> str:
     return joined([f"{say_length(far, analysis.settings.units)} from {name}" for far, name in own])
 
 
-def work_named(work: Ref) -> str:
-    """Return what a work is called in a sentence."""
-    return "the hoop house" if work == Ref(Work.HOOP_HOUSE, 1) else f"{work.kind.value} {work.number}"
-
-
 def thing_named(analysis: Analysis, thing: Ref) -> str:
     """Return what a drawn thing is called in a sentence; number 0 is the boundary."""
     return shown(analysis.site.features[thing.number - 1]) if thing.number else "the boundary"
@@ -60,8 +55,8 @@ def all_near(analysis: Analysis) -> tuple[str, ...]:
     for work in works:
         if work.kind in (Work.HOOP_HOUSE, Work.TIPPING_PLACE) and work.number > 1:
             continue
-        name = work_named(work)
-        told += [f"{name[:1].upper()}{name[1:]}: {sentence}" for sentence in near_work(analysis, work)]
+        name = called(work)
+        told += [f"{capital(name)}: {sentence}" for sentence in near_work(analysis, work)]
     return tuple(told)
 
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Sequence
 
-from sitepipe.site import Feature, Kind, Ref
+from sitepipe.site import Feature, Kind, Ref, Work
 
 LONGEST = 80
+NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 _PLAIN_KINDS = frozenset(kind.value for kind in Kind)
 
 
@@ -56,13 +57,37 @@ def named(name: str) -> str:
 
 
 def called(ref: Ref) -> str:
-    """Return what a part of the plan or a zone is called: ``mound 2``."""
-    return f"{ref.kind} {ref.number}"
+    """Return what a part of the plan or a zone is called in a sentence: ``mound 2``, ``the hoop house``."""
+    return "the hoop house" if ref == Ref(Work.HOOP_HOUSE, 1) else f"{ref.kind} {ref.number}"
 
 
 def capital(sentence: str) -> str:
     """Start a sentence with a capital letter."""
     return f"{sentence[:1].upper()}{sentence[1:]}"
+
+
+def count(number: int, one: str, many: str = "") -> str:
+    """Say a number of things as a word up to twelve.
+
+    Examples
+    --------
+    >>> count(1, "mound"), count(3, "mound"), count(0, "hollow"), count(13, "job")
+    ('one mound', 'three mounds', 'no hollows', '13 jobs')
+    """
+    said = NUMBERS[number] if number < len(NUMBERS) else f"{number:,}"
+    return f"{said} {one if number == 1 else many or one + 's'}"
+
+
+def ended(sentence: str) -> str:
+    """Return a sentence with a full stop, if it has none of its own.
+
+    Examples
+    --------
+    >>> ended("Cooked only"), ended("Cooked only."), ended(" ")
+    ('Cooked only.', 'Cooked only.', '')
+    """
+    text = sentence.strip()
+    return text if not text or text[-1] in ".!?…" else text + "."
 
 
 def joined(pieces: Sequence[str]) -> str:

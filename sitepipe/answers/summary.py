@@ -52,7 +52,7 @@ def sayers_of(analysis: Analysis) -> Sayers:
         Crossing: {"side": lambda crossing: side(crossing.place, analysis.site)},
         Exclusion: {"reason": exclusions.title, "source": lambda one: exclusions.SOURCES[one.reason]},
         Hazard: {
-            "of": lambda hazard: hazards.work_named(hazard.work),
+            "of": lambda hazard: called(hazard.work),
             "near": lambda hazard: hazards.thing_named(analysis, hazard.thing),
         },
         Zone: {"limit": exclusions.limit},

@@ -12,10 +12,10 @@ from sitepipe.drainage.record import Crossing, Storm
 from sitepipe.site import Kind, Site
 from sitepipe.units import (
     Units,
+    compass_word,
     say_area,
     say_chance,
     say_depth,
-    say_direction,
     say_distance,
     say_duration,
     say_rain,
@@ -41,7 +41,7 @@ def where(place: tuple[str, float, float], units: Units) -> str:
         return "on the parcel"
     if distance < 1.5:
         return f"at {named(name)}"
-    return f"{say_distance(distance, units)} {say_direction(bearing)} of {named(name)}"
+    return f"{say_distance(distance, units)} {compass_word(bearing)} of {named(name)}"
 
 
 def soggy_place(place: SoggyPlace, analysis: Analysis) -> str:
@@ -140,7 +140,7 @@ def side(place: Point, site: Site) -> str:
     """Say on which side of the parcel a place lies."""
     middle = site.parcel.centroid
     bearing = math.degrees(math.atan2(place.x - middle.x, place.y - middle.y))
-    return say_direction(bearing)
+    return compass_word(bearing)
 
 
 def _at(crossing: Crossing, site: Site) -> str:

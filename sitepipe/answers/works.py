@@ -11,9 +11,9 @@ from sitepipe.answers.names import joined, tame
 from sitepipe.scoring.record import Use
 from sitepipe.units import (
     Units,
+    compass_word,
     say_area,
     say_depth,
-    say_direction,
     say_distance,
     say_length,
     say_volume,
@@ -123,7 +123,7 @@ def _trellis(trellis: Trellis, units: Units) -> str:
 
 
 def _ridge(bearing: float) -> str:
-    return f"{say_direction(bearing)} to {say_direction(bearing + 180.0)}"
+    return f"{compass_word(bearing)} to {compass_word(bearing + 180.0)}"
 
 
 def paths(analysis: Analysis) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.answers import exclusions
+from sitepipe.answers.names import capital, count, ended
 from sitepipe.mapping.frame import polygons_of, smooth_area
 from sitepipe.mapping.mounds import add_mound
 from sitepipe.mapping.parts import DIG_CAUTION, HOLLOW_CAUTION, beds, plants_part
@@ -16,7 +17,7 @@ from sitepipe.mapping.standing import shown_name
 from sitepipe.mapping.structures import add_hoop_house, add_path, add_tipping, add_trellis, number_path, number_paths
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.water import shores
-from sitepipe.mapping.words import capital, count, ended, from_standpoint
+from sitepipe.mapping.words import from_standpoint
 from sitepipe.scoring.record import Use, Zone
 from sitepipe.site import Found, Kind, Ref
 from sitepipe.units import say_area, say_distance, say_hours

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from sitepipe.answers.names import capital, ended
 from sitepipe.mapping.parts import DIG_CAUTION, STROKES, near_part, plants_part, stakes_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
-from sitepipe.mapping.words import capital, ended, from_standpoint
+from sitepipe.mapping.words import from_standpoint
 from sitepipe.site import Ref, Work
 from sitepipe.units import say_barrows, say_depth, say_distance, say_hours, say_length, say_volume
 from sitepipe.works.record import Mound, YearOfWork

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from sitepipe.answers.hazards import near_work
+from sitepipe.answers.names import capital, ended
 from sitepipe.answers.plants import caution_of, note_of, room_left
 from sitepipe.mapping.view import Desk, Part
-from sitepipe.mapping.words import capital, ended
 from sitepipe.planting.record import BedPlan, PlantChoice
 from sitepipe.site import Ref
 from sitepipe.units import say_length, say_level, say_stake

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from shapely import Point
 
+from sitepipe.answers.names import capital, count, ended
 from sitepipe.mapping.frame import smooth
 from sitepipe.mapping.north import NO_COMPASS
 from sitepipe.mapping.parts import DIG_CAUTION, PATH_CAUTION, near_part, stakes_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
-from sitepipe.mapping.words import capital, count, ended, from_standpoint
+from sitepipe.mapping.words import from_standpoint
 from sitepipe.site import Ref, Work
 from sitepipe.units import say_distance, say_length, say_volume
 from sitepipe.works.record import HoopHouse, Path, TippingPlace, Trellis

@@ -10,15 +10,16 @@ import shapely
 from shapely import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from sitepipe.answers.names import capital
 from sitepipe.arrays import FloatArray
 from sitepipe.mapping.contours import area_between, lines_at
 from sitepipe.mapping.frame import polygons_of, smooth, smooth_area
 from sitepipe.mapping.relief import sample, smoothed
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
-from sitepipe.mapping.words import called, capital, from_standpoint
+from sitepipe.mapping.words import called, from_standpoint
 from sitepipe.reading.masks import cells_in
 from sitepipe.site import Kind, Site
-from sitepipe.units import say_area, say_direction, say_hours
+from sitepipe.units import compass_word, say_area, say_hours
 
 MARKS = ("sun-8", "sun-6", "sun-4", "sun-0")
 """Of the four classes of light, from most sun to least; the hours between them are ``sun.light_breaks``."""
@@ -181,7 +182,7 @@ def _name_of_shade(site: Site, middle: Point) -> str:
     if best < 0.0:
         return f"Under the {plain}"
     bearing = math.degrees(math.atan2(middle.x - start.x, middle.y - start.y))
-    return capital(f"{say_direction(bearing)} of the {plain}")
+    return capital(f"{compass_word(bearing)} of the {plain}")
 
 
 def _add_place(

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from sitepipe.answers.names import capital, ended
 from sitepipe.mapping.standing import shown_name
 from sitepipe.mapping.view import Card, Desk, Part
-from sitepipe.mapping.words import capital, ended, from_standpoint
+from sitepipe.mapping.words import from_standpoint
 from sitepipe.site import Feature, Kind
 from sitepipe.units import say_length
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 import hashlib
 import re
 
+from sitepipe.answers.names import capital, count, ended
 from sitepipe.mapping.frame import smooth, smooth_area
 from sitepipe.mapping.parts import DIG_CAUTION, near_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.water import shores
-from sitepipe.mapping.words import capital, count, ended, from_standpoint
+from sitepipe.mapping.words import from_standpoint
 from sitepipe.site import Kind
-from sitepipe.units import say_hours
+from sitepipe.units import say_work
 from sitepipe.works.record import Job
 
 SOFT_RIM = 1.0
@@ -70,7 +71,7 @@ def _answer(desk: Desk) -> str:
     people = max(job.people for job in jobs)
     hours = sum(job.people_hours for job in jobs) / max(people, 1)
     who = "one person" if people == 1 else f"{count(people, 'person', 'people')}"
-    said = f"{capital(count(len(jobs), 'job'))}, {say_hours(hours)} for {who}."
+    said = f"{capital(count(len(jobs), 'job'))}, {say_work(hours)} for {who}."
     has_soft = not shores(desk)["stands-5"].is_empty
     return said + (" Keep off the hatched ground: it is soft." if has_soft else "")
 
@@ -91,7 +92,7 @@ def _add_job(view: View, desk: Desk, job: Job) -> None:
     who = "one person" if job.people == 1 else count(job.people, "person", "people")
     tools = ", ".join(job.tools)
     each = job.people_hours / max(job.people, 1)
-    facts = [_duration(each), who, *([tools] if tools else [])]
+    facts = [say_work(each), who, *([tools] if tools else [])]
     dig = " Call 811 first." if "811" in job.caution else ""
     rest = f"{_first_words(job.detail)} {capital(', '.join(facts[:2]))}.{dig}".strip()
     key = hashlib.sha256(f"{desk.analysis.site.name}|{job.title}|{job.detail}".encode()).hexdigest()[:12]
@@ -107,7 +108,7 @@ def _add_job(view: View, desk: Desk, job: Job) -> None:
     view.cards[thing] = Card(
         job.title,
         where,
-        (("Takes", _duration(each)), ("People", str(job.people)), ("Work in all", say_hours(job.people_hours))),
+        (("Takes", say_work(each)), ("People", str(job.people)), ("Work in all", say_work(job.people_hours))),
         None,
         job.caution,
         tuple(parts),
@@ -120,19 +121,6 @@ def _first_words(detail: str) -> str:
     if re.fullmatch(r"Year \d+\.", first) or len(first) > MOST_SAID:
         return first if len(first) < 12 else ""
     return first
-
-
-def _duration(hours: float) -> str:
-    """Say hours, or tens of minutes below one.
-
-    Examples
-    --------
-    >>> _duration(0.2).replace(chr(160), " "), _duration(2.0).replace(chr(160), " ")
-    ('10 minutes', '2 hours')
-    """
-    if hours < 0.95:
-        return f"{max(5, round(hours * 12) * 5 if hours < 0.16 else round(hours * 6) * 10)}\u00a0minutes"
-    return say_hours(hours)
 
 
 def _caution(desk: Desk) -> str:

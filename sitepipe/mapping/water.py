@@ -7,6 +7,7 @@ import shapely
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
+from sitepipe.answers.names import capital, count
 from sitepipe.drainage.record import FlowLine
 from sitepipe.mapping.contours import area_between
 from sitepipe.mapping.crossings import LEAVES_CAUTION, add_crossings
@@ -16,7 +17,7 @@ from sitepipe.mapping.palette import flow_width
 from sitepipe.mapping.parts import HOLLOW_CAUTION
 from sitepipe.mapping.relief import smoothed
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
-from sitepipe.mapping.words import capital, count, from_standpoint
+from sitepipe.mapping.words import from_standpoint
 from sitepipe.site import Kind
 from sitepipe.units import say_area
 

@@ -11,38 +11,7 @@ from shapely import Point
 
 from sitepipe.answers.names import tame
 from sitepipe.site import Kind, Site
-from sitepipe.units import Units, say_direction, say_distance
-
-NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
-
-
-def count(number: int, one: str, many: str = "") -> str:
-    """Say a number of things as a word up to twelve.
-
-    Examples
-    --------
-    >>> count(1, "mound"), count(3, "mound"), count(0, "hollow"), count(13, "job")
-    ('one mound', 'three mounds', 'no hollows', '13 jobs')
-    """
-    said = NUMBERS[number] if number < len(NUMBERS) else f"{number:,}"
-    return f"{said} {one if number == 1 else many or one + 's'}"
-
-
-def capital(sentence: str) -> str:
-    """Start a sentence with a capital letter."""
-    return sentence[:1].upper() + sentence[1:]
-
-
-def ended(sentence: str) -> str:
-    """Return a sentence with a full stop, if it has none of its own.
-
-    Examples
-    --------
-    >>> ended("Cooked only"), ended("Cooked only."), ended(" ")
-    ('Cooked only.', 'Cooked only.', '')
-    """
-    text = sentence.strip()
-    return text if not text or text[-1] in ".!?…" else text + "."
+from sitepipe.units import Units, compass_word, say_distance
 
 
 def called(name: str, kind: Kind) -> str:
@@ -81,7 +50,7 @@ def from_standpoint(site: Site, place: Point, units: Units) -> str:
     if distance < 3.0:
         return f"at {start.name}"
     bearing = math.degrees(math.atan2(east, north))
-    return f"{say_distance(distance, units)} {say_direction(bearing)} of {start.name}"
+    return f"{say_distance(distance, units)} {compass_word(bearing)} of {start.name}"
 
 
 def name_of_hollow(site: Site, middle: Point) -> str:
@@ -103,7 +72,7 @@ def _part_of_parcel(site: Site, place: Point) -> str:
     east, north = place.x - centre.x, place.y - centre.y
     if math.hypot(east, north) < 0.12 * math.sqrt(site.parcel.area):
         return "in the middle"
-    return f"in the {say_direction(math.degrees(math.atan2(east, north)))}"
+    return f"in the {compass_word(math.degrees(math.atan2(east, north)))}"
 
 
 def _known_as(kind: Kind, name: str) -> str:

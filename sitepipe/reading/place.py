@@ -14,6 +14,7 @@ from sitepipe.reading.coordinates import WGS84, horizontal, is_local, move_geome
 from sitepipe.reading.frame import Bounds, choose_plane
 from sitepipe.reading.layers import DrawnLayer, is_in_degrees
 from sitepipe.settings import Settings
+from sitepipe.units import compass_word
 
 EARTH = CRS.from_user_input(WGS84)
 FURTHEST_CLAIM = 0.1
@@ -172,13 +173,9 @@ def check_meeting(
             )
     there, here = parcel.centroid, extent.centroid
     apart = extent.distance(parcel)
+    bearing = math.degrees(math.atan2(there.x - here.x, there.y - here.y))
     length = f"{apart / 1000.0:,.1f} km" if apart >= 1000.0 else f"{apart:,.0f} m"
     raise InputError(
-        f"{layer.name}: the parcel lies {length} {_direction(there.x - here.x, there.y - here.y)} of {name}. "
+        f"{layer.name}: the parcel lies {length} {compass_word(bearing)} of {name}. "
         "Bring heights that cover it, or check the coordinate system of either"
     )
-
-
-def _direction(east: float, north: float) -> str:
-    names = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
-    return names[round(math.degrees(math.atan2(east, north)) / 45.0) % 8]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from enum import StrEnum
 from fractions import Fraction
@@ -94,3 +95,15 @@ def _number(text: str) -> float:
         return float(sum(Fraction(piece) if "/" in piece else Fraction(piece.rstrip(".") or "0") for piece in pieces))
     except ZeroDivisionError as error:
         raise ValueError(f"{text!r} divides by zero") from error
+
+
+def compass_word(degrees: float) -> str:
+    """Return the nearest of eight directions to a bearing, clockwise from north.
+
+    Examples
+    --------
+    >>> compass_word(95.0), compass_word(338.0)
+    ('east', 'north')
+    """
+    names = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+    return names[math.floor((degrees % 360.0) / 45.0 + 0.5) % 8]

@@ -259,18 +259,6 @@ def say_duration(hours: float) -> str:
     return f"{_grouped(_nearest(hours / 24.0))}{NO_BREAK}days"
 
 
-def say_direction(degrees: float) -> str:
-    """Say a bearing, clockwise from north, as one of eight directions.
-
-    Examples
-    --------
-    >>> say_direction(95.0), say_direction(338.0)
-    ('east', 'north')
-    """
-    names = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
-    return names[_nearest((degrees % 360.0) / 45.0) % 8]
-
-
 def say_fall(rise_per_run: float) -> str:
     """Say how steep ground or a pipe is, as one in so many.
 

@@ -14,8 +14,6 @@ from sitepipe.site import Feature, Kind, Site
 
 STANDABLE = (Kind.GATE, Kind.TAP, Kind.WELL, Kind.BUILDING, Kind.FIXED_POINT, Kind.CULVERT, Kind.TREE)
 
-DIRECTIONS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
-
 
 def whereabouts(place: Point, site: Site) -> tuple[str, float, float]:
     """Return the nearest thing that can be told apart by name, how far it is, and which way to walk from it.
@@ -39,17 +37,6 @@ def whereabouts(place: Point, site: Site) -> tuple[str, float, float]:
 def direction(start: Point, end: Point) -> float:
     """Return the direction from one point to another. [deg] clockwise from north, 0 up to 360."""
     return math.degrees(math.atan2(end.x - start.x, end.y - start.y)) % 360.0
-
-
-def compass_word(degrees: float) -> str:
-    """Return the nearest of eight directions.
-
-    Examples
-    --------
-    >>> compass_word(350.0), compass_word(130.0)
-    ('north', 'south-east')
-    """
-    return DIRECTIONS[round(degrees / 45.0) % 8]
 
 
 def _marks(site: Site) -> Iterator[tuple[str, Point]]:

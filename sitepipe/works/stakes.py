@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import FloatArray
 from sitepipe.site import Feature, Kind, Site
-from sitepipe.units import say_direction
+from sitepipe.units import compass_word
 from sitepipe.works.record import Stake
 
 SHORTEST_TAPE = 1.0
@@ -100,7 +100,7 @@ def _gate_posts(gate: Feature) -> list[FixedPoint]:
     first, last = max(itertools.combinations(ends, 2), key=lambda pair: math.dist(pair[0][:2], pair[1][:2]))
     bearing = math.degrees(math.atan2(first[0] - last[0], first[1] - last[1]))
     return [
-        FixedPoint(f"{gate.name}, {say_direction(bearing + turn)} post", end[0], end[1])
+        FixedPoint(f"{gate.name}, {compass_word(bearing + turn)} post", end[0], end[1])
         for end, turn in ((first, 0.0), (last, 180.0))
     ]
 
@@ -114,7 +114,7 @@ def _corners(building: Feature) -> list[FixedPoint]:
     corners = list(outline.exterior.coords)[:-1]
     named: dict[str, tuple[float, float, float]] = {}
     for x, y, *_ in corners:
-        direction = say_direction(math.degrees(math.atan2(x - middle.x, y - middle.y)))
+        direction = compass_word(math.degrees(math.atan2(x - middle.x, y - middle.y)))
         reach = math.hypot(x - middle.x, y - middle.y)
         if direction not in named or reach > named[direction][2]:
             named[direction] = (x, y, reach)

@@ -103,7 +103,7 @@ def test_chances_are_counted_in_tens_and_never_claim_to_be_certain() -> None:
 @given(st.floats(min_value=-720.0, max_value=720.0))
 def test_a_direction_is_never_more_than_an_eighth_of_a_turn_off(degrees: float) -> None:
     named = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
-    off = (degrees - 45.0 * named.index(units.say_direction(degrees)) + 180.0) % 360.0 - 180.0
+    off = (degrees - 45.0 * named.index(units.compass_word(degrees)) + 180.0) % 360.0 - 180.0
     assert abs(off) <= 22.5 + 1e-9
 
 

@@ -6,7 +6,8 @@ import pytest
 from shapely import LineString, Point, box
 
 from sitepipe.site import Feature, Kind
-from sitepipe.wetness.whereabouts import compass_word, direction, whereabouts
+from sitepipe.units import compass_word
+from sitepipe.wetness.whereabouts import direction, whereabouts
 from tests.sites import make_site, plane
 
 

@@ -14,7 +14,7 @@ from sitepipe.arrays import FloatArray
 from sitepipe.grid import Grid
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Site
-from sitepipe.units import say_depth, say_direction, say_distance, say_fall, say_hours, say_length
+from sitepipe.units import compass_word, say_depth, say_distance, say_fall, say_hours, say_length
 from sitepipe.works.houses.footprints import level_score
 from sitepipe.works.houses.ground import Ban, HoopGround, named, sun_score, winter_sun_score
 from sitepipe.works.houses.ridge import direction_score, ridge_advice
@@ -232,9 +232,7 @@ def _say_room(clear: float, nearest: str, settings: Settings) -> str:
 
 def _say_shelter(settings: Settings) -> str:
     wind = settings.hoop_house.wind_from
-    return (
-        f"The worst wind comes from the {say_direction(wind)}." if wind is not None else "The wind here is not known."
-    )
+    return f"The worst wind comes from the {compass_word(wind)}." if wind is not None else "The wind here is not known."
 
 
 def _say_fall(grade: float) -> str:
@@ -283,7 +281,7 @@ def _from_a_mark(place: Place, site: Site, settings: Settings) -> str:
     from_here = mark.geometry.centroid
     bearing = math.degrees(math.atan2(place.x - from_here.x, place.y - from_here.y))
     far = say_distance(mark.geometry.distance(here), settings.units)
-    return f"{far} {say_direction(bearing)} of {named(mark)}"
+    return f"{far} {compass_word(bearing)} of {named(mark)}"
 
 
 def _capital(text: str) -> str:

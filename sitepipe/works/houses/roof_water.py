@@ -8,7 +8,7 @@ from shapely import MultiPolygon, Point, Polygon
 from sitepipe.drainage.record import Drainage
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Site
-from sitepipe.units import say_direction, say_distance
+from sitepipe.units import compass_word, say_distance
 from sitepipe.works.obstacles import ground_taken, inside
 
 PLAIN_STORMS = (0.025, 0.05)
@@ -59,7 +59,7 @@ def where_water_goes(site: Site, drainage: Drainage, outline: Polygon, settings:
             if ground.buffer(grid.cell).covers(Point(x, y)):
                 return f"It runs to {feature.name}, {far} away; ask whose it is before you lead more water in."
         if not site.parcel.covers(Point(x, y)) and cell != start:
-            side = say_direction(outward(site.parcel, x, y))
+            side = compass_word(outward(site.parcel, x, y))
             return (
                 f"It leaves over the {side} boundary, {far} away: keep it in barrels or a soakaway,"
                 f" so that no neighbour gets more water than before."

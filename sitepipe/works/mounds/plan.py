@@ -17,7 +17,7 @@ from sitepipe.scoring.record import Use
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Site
 from sitepipe.terrain.record import Terrain
-from sitepipe.units import say_direction, say_distance
+from sitepipe.units import compass_word, say_distance
 from sitepipe.wetness.blocks import fold_blocks
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.crops import CROP_GROUPS
@@ -273,7 +273,7 @@ def _not_ours(site: Site) -> BoolArray:
 def say_why(layout: Layout, land: Land) -> str:
     """Say in one sentence why the mounds lie as they do."""
     fall = fall_direction(layout, land.terrain, land.site)
-    way = f"{say_direction(layout.bearing)} to {say_direction(layout.bearing + 180.0)}"
+    way = f"{compass_word(layout.bearing)} to {compass_word(layout.bearing + 180.0)}"
     tried = f"of {land.settings.mound.directions} directions tried on the drainage"
     haul = f"{say_distance(layout.haul, land.settings.units)} from the barrow's start"
     if fall is None:

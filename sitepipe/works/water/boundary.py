@@ -11,7 +11,7 @@ from shapely import LinearRing, Point
 
 from sitepipe.arrays import FloatArray, IntArray, LongArray
 from sitepipe.site import Kind, Site
-from sitepipe.units import Units, say_direction, say_distance
+from sitepipe.units import Units, compass_word, say_distance
 
 STRETCH = 15.0
 """Longest stretch of boundary that is told apart. [m]"""
@@ -66,7 +66,7 @@ def split_boundary(site: Site) -> Boundary:
         for start, end in zip(at, [*at[1:], ring.length], strict=True):
             count = max(1, math.ceil((end - start) / STRETCH))
             half = ring.interpolate(0.5 * (start + end))
-            side = say_direction(_outward(ring, start, end, middle, half))
+            side = compass_word(_outward(ring, start, end, middle, half))
             for k in range(count):
                 first = start + (end - start) * k / count
                 last = start + (end - start) * (k + 1) / count
@@ -99,4 +99,4 @@ def _from(place: Point, origin: Point, name: str, units: Units) -> str:
     if far < 1.0:
         return f"at {name}"
     bearing = math.degrees(math.atan2(place.x - origin.x, place.y - origin.y))
-    return f"{say_distance(far, units)} {say_direction(bearing)} of {name}"
+    return f"{say_distance(far, units)} {compass_word(bearing)} of {name}"

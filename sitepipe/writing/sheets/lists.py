@@ -9,9 +9,8 @@ from dataclasses import dataclass, field
 from sitepipe.analysis import Analysis
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.hazards import near_stake, near_work
-from sitepipe.answers.names import joined, tame, without_controls
+from sitepipe.answers.names import capital, joined, tame, without_controls
 from sitepipe.mapping.north import north_said
-from sitepipe.mapping.words import capital
 from sitepipe.units import Units, say_length, say_level, say_stake, say_volume, say_work
 from sitepipe.writing.sheets.crest_chart import HEIGHT, Series, crest_series, draw_crests
 from sitepipe.writing.sheets.fonts import BOLD, REGULAR, width_of, wrapped
