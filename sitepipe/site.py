@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, TypeVar
 
-from shapely import MultiPolygon, Polygon
+import shapely
+from shapely import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import FloatArray
@@ -65,9 +67,43 @@ class Ref:
     number: int
 
 
-@dataclass(frozen=True, slots=True)
+class Foliage(StrEnum):
+    """How a thing meets the light."""
+
+    OPAQUE = "opaque"
+    DECIDUOUS = "deciduous"
+    EVERGREEN = "evergreen"
+
+
+class Surface(StrEnum):
+    """What a road is made of."""
+
+    PAVED = "paved"
+    GRAVEL = "gravel"
+    DIRT = "dirt"
+    GRASS = "grass"
+
+
+class Seen(StrEnum):
+    """What an observation tells."""
+
+    WET = "wet"
+    RUSHES = "rushes"
+    DRY = "dry"
+    HOLE = "hole"
+
+
+class Origin(StrEnum):
+    """Who says how large a drawn thing is."""
+
+    DRAWN = "drawn"
+    SURFACE = "surface model"
+    GUESSED = "guessed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Feature:
-    """One thing that the user drew.
+    """One thing that the user drew, with every size that anyone asks for.
 
     Parameters
     ----------
@@ -77,20 +113,126 @@ class Feature:
     name : str
         As the user wrote it, never trusted as markup; the kind where it has none.
     geometry : shapely geometry
-        In the site's grid coordinates. [m]
-    height, width : float or None
-        As drawn, None where not given. [m]
+        As drawn, in the site's grid coordinates. [m]
+    height : float
+        0 of what does not stand. [m]
+    width : float
+        Of a line, or across a point; of an area only where it is drawn, else 0. [m]
+    height_by, width_by : Origin
     attributes : mapping
-        Every other property as text, number or truth value.
+        Every other property as it was drawn, to be shown only.
     """
 
     number: int
     kind: Kind
     name: str
     geometry: Annotated[BaseGeometry, Goes.INTERNAL]
-    height: Metres | None = None
-    width: Metres | None = None
+    height: Metres = 0.0
+    width: Metres = 0.0
+    height_by: Origin = Origin.GUESSED
+    width_by: Origin = Origin.GUESSED
     attributes: Annotated[Mapping[str, str | float | bool], Goes.INTERNAL] = field(default_factory=dict)
+
+    @property
+    def outline(self) -> BaseGeometry:
+        """Its outline seen from above: an area as it is drawn, a line or a point as wide as it is."""
+        return self.geometry if self.geometry.area > 0.0 else self.geometry.buffer(self.width / 2.0)
+
+    @property
+    def footprint(self) -> BaseGeometry:
+        """The ground that it takes."""
+        return self.outline
+
+    @property
+    def top(self) -> float:
+        """Its height at the end of the years that are looked ahead. [m]."""
+        return self.height
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leafy(Feature):
+    """A tree or a hedge.
+
+    Parameters
+    ----------
+    foliage : Foliage
+    trunk_height : float
+        Where the leaves begin. [m]
+    trunk_width : float
+        What a tree drawn as a point takes of the ground; 0 where the outline does. [m]
+    growth, full_height : float
+        What it adds in the years that are looked ahead, and the height at which it stops. [m]
+    """
+
+    foliage: Foliage = Foliage.DECIDUOUS
+    trunk_height: float = 0.0
+    trunk_width: float = 0.0
+    growth: float = 0.0
+    full_height: float = math.inf
+
+    @property
+    def footprint(self) -> BaseGeometry:
+        """The ground that it takes."""
+        stands_on_trunk = self.trunk_width > 0.0 and self.geometry.length == 0.0
+        return self.geometry.buffer(self.trunk_width / 2.0) if stands_on_trunk else self.outline
+
+    @property
+    def top(self) -> float:
+        """Its height at the end of the years that are looked ahead. [m]."""
+        return max(self.height, min(self.height + self.growth, self.full_height))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Road(Feature):
+    """A road or drive."""
+
+    surface: Surface = Surface.PAVED
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ditch(Feature):
+    """A ditch; its depth below the heights around it is 0 where it is not drawn, as the heights then show it. [m]."""
+
+    depth: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gate(Feature):
+    """A gate, drawn from post to post or as a point."""
+
+    @property
+    def opening(self) -> float:
+        """How wide it opens. [m]."""
+        is_as_drawn = self.width_by is Origin.GUESSED and self.geometry.length > 0.0
+        return float(self.geometry.length) if is_as_drawn else self.width
+
+    def threshold(self, parcel: BaseGeometry) -> LineString:
+        """Return the line from post to post; of a gate drawn as a point along the parcel's boundary."""
+        if self.geometry.length > 0.0:
+            corners = shapely.get_coordinates(self.geometry)
+            return LineString([corners[0], corners[-1]])
+        ring = parcel.boundary
+        at = ring.project(self.geometry.centroid)
+        posts = [ring.interpolate((at + aside) % ring.length) for aside in (-self.width / 2.0, self.width / 2.0)]
+        return LineString(posts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FixedMark(Feature):
+    """A place that stays, from which tapes are drawn."""
+
+    is_bench_mark: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Observation(Feature):
+    """What was seen at a place, and how long after rain; None where that was not said. [h]."""
+
+    seen: Seen | None = None
+    hours: float | None = None
+
+
+Thing = TypeVar("Thing", bound=Feature)
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,3 +353,7 @@ class Site:
     def of_kind(self, *kinds: Kind) -> tuple[Feature, ...]:
         """Return the features of the named kinds, in the order in which they were drawn."""
         return tuple(feature for feature in self.features if feature.kind in kinds)
+
+    def drawn(self, kind: type[Thing]) -> tuple[Thing, ...]:
+        """Return the features of one type, in the order in which they were drawn."""
+        return tuple(feature for feature in self.features if isinstance(feature, kind))

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 from shapely import Polygon, box
+from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import FloatArray, frozen
 from sitepipe.grid import Grid
-from sitepipe.site import Feature, Ground, Site
+from sitepipe.reading.features import Properties, feature_of
+from sitepipe.settings import DrawnSettings
+from sitepipe.site import Feature, Ground, Kind, Site
 
 PLANE_METRES = 'LOCAL_CS["drawn by hand",UNIT["metre",1]]'
 
@@ -29,6 +34,21 @@ def valley(rows: int, columns: int, cell: float, fall: float = 0.01, side: float
     """Heights of a straight valley that falls to the south. [m]."""
     y, x = np.mgrid[rows - 1 : -1 : -1, 0:columns] * cell
     return np.asarray(100.0 + fall * y + side * np.abs(x - (columns - 1) * cell / 2.0), dtype=np.float64)
+
+
+def draw_thing(
+    number: int,
+    kind: Kind,
+    name: str,
+    geometry: BaseGeometry,
+    height: float | None = None,
+    width: float | None = None,
+    attributes: Mapping[str, object] | None = None,
+    settings: DrawnSettings | None = None,
+) -> Feature:
+    """Draw one thing, its sizes in metres, and resolve it as reading does."""
+    values = {"name": name, "height": height, "width": width, **(attributes or {})}
+    return feature_of(Properties(values, f"{kind} {number}"), number, kind, geometry, settings or DrawnSettings())
 
 
 def make_site(

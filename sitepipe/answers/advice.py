@@ -10,7 +10,7 @@ import numpy as np
 
 from sitepipe.answers.names import joined, shown
 from sitepipe.settings import Settings
-from sitepipe.site import Feature, Kind, Site
+from sitepipe.site import Feature, Kind, Origin, Site
 from sitepipe.units import INCH, Units, say_area, say_chance, say_depth, say_distance, say_length
 
 SHALLOW_PUDDLE = 0.03
@@ -169,7 +169,7 @@ def _coarse(site: Site, units: Units) -> Iterator[Allowed]:
 
 def _sun(site: Site) -> Allowed:
     standing = site.of_kind(Kind.TREE, Kind.HEDGE, Kind.BUILDING, Kind.WALL)
-    guessed = [feature for feature in standing if feature.height is None]
+    guessed = [feature for feature in standing if feature.height_by is Origin.GUESSED]
     if not standing:
         return Allowed("Where the sun reaches", "in part", "no tree, hedge or building is drawn that could shade it")
     if guessed:
@@ -257,7 +257,8 @@ def _levels(site: Site, units: Units) -> Iterator[Measurement]:
 
 
 def _tree_heights(site: Site, units: Units) -> Iterator[Measurement]:
-    guessed = [f for f in site.of_kind(Kind.TREE, Kind.HEDGE, Kind.BUILDING, Kind.WALL) if f.height is None]
+    standing = site.of_kind(Kind.TREE, Kind.HEDGE, Kind.BUILDING, Kind.WALL)
+    guessed = [feature for feature in standing if feature.height_by is Origin.GUESSED]
     if guessed:
         yield Measurement(
             f"Measure how high {_few(guessed)} stand{'s' if len(guessed) == 1 else ''}: "

@@ -76,13 +76,12 @@ def find_drawn_things(
     kerbs, roofs, eaves, drains = [], [], [], []
     questions: list[tuple[str, Point]] = []
     for kerb in site.of_kind(Kind.KERB):
-        rise = kerb.height if kerb.height is not None else settings.kerb_height
-        kerbs += [(_tight(cells, grid.columns), round(rise * PER_METRE)) for cells in cells_along(grid, kerb.geometry)]
+        rise = round(kerb.height * PER_METRE)
+        kerbs += [(_tight(cells, grid.columns), rise) for cells in cells_along(grid, kerb.geometry)]
     for building in site.of_kind(Kind.BUILDING):
-        rise = building.height if building.height is not None else settings.roof_height
         roof = cells_inside(grid, building.geometry)
         if roof.any():
-            roofs.append((np.flatnonzero(roof).astype(np.int32), round(rise * PER_METRE)))
+            roofs.append((np.flatnonzero(roof).astype(np.int32), round(building.height * PER_METRE)))
             eaves.append(np.flatnonzero(_widened(roof)).astype(np.int32))
     for drain in site.of_kind(Kind.DITCH, Kind.CULVERT):
         if drain.geometry.geom_type.endswith("Polygon"):
@@ -98,13 +97,10 @@ def find_drawn_things(
 
 
 def road_cells(site: Site) -> BoolArray:
-    """Mark the cells of drawn roads; a road drawn as a line is as wide as it says, or 4 m."""
+    """Mark the cells of drawn roads."""
     mask = np.zeros(site.grid.shape, dtype=np.bool_)
     for road in site.of_kind(Kind.ROAD):
-        outline = road.geometry
-        if outline.geom_type in {"LineString", "MultiLineString"}:
-            outline = outline.buffer((road.width if road.width is not None else 4.0) / 2.0, cap_style="flat")
-        mask |= cells_inside(site.grid, outline)
+        mask |= cells_inside(site.grid, road.outline)
     return mask
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from sitepipe._jit import kernel
 from sitepipe.arrays import BoolArray, FloatArray, IntArray, LongArray, frozen
+from sitepipe.drainage.cells import cells_inside
 from sitepipe.drainage.curve_numbers import curve_number, runoff_depth
 from sitepipe.drainage.drawn import building_cells, road_cells, water_cells
 from sitepipe.drainage.fill_spill_merge import (
@@ -23,7 +24,7 @@ from sitepipe.drainage.ponds import NamedPonds
 from sitepipe.drainage.record import PondInStorm, Storm
 from sitepipe.errors import InternalError
 from sitepipe.settings import Settings
-from sitepipe.site import Kind, Site
+from sitepipe.site import Road, Site, Surface
 from sitepipe.units import INCH, Units
 
 SOAKING = {
@@ -75,15 +76,14 @@ def covers_of(site: Site, settings: Settings) -> Covers:
     """Curve numbers from what is drawn; the settings' cover elsewhere."""
     group = settings.soil.group
     number = np.full(site.grid.shape, float(curve_number(settings.storm.cover, settings.storm.condition, group)))
-    road = road_cells(site)
-    surfaces = {str(feature.attributes.get("surface", "paved")) for feature in site.of_kind(Kind.ROAD)}
-    surface = next(iter(surfaces)) if len(surfaces) == 1 else "paved"
-    number[road] = curve_number("road", surface if surface in {"gravel", "dirt"} else "paved", group)
+    for road in site.drawn(Road):
+        if road.surface is not Surface.GRASS:  # A lane in the grass sheds as the grass does.
+            number[cells_inside(site.grid, road.outline)] = curve_number("road", road.surface.value, group)
     water = water_cells(site)
     number[water] = curve_number("water", "", group)
     roof = building_cells(site)
     number[roof] = curve_number("roof", "", group)
-    return Covers(number, roof, road & ~roof, water)
+    return Covers(number, roof, road_cells(site) & ~roof, water)
 
 
 def runoff_drops(rain: float, number: FloatArray, known: BoolArray) -> LongArray:

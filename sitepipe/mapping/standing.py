@@ -9,14 +9,12 @@ import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon
 
 from sitepipe.arrays import FloatArray
-from sitepipe.mapping.frame import Frame, lines_of, polygons_of, smooth_area
+from sitepipe.mapping.frame import Frame, polygons_of, smooth_area
 from sitepipe.mapping.words import called
-from sitepipe.site import Feature, Kind, Site
+from sitepipe.site import Feature, Gate, Kind, Site
 
 SMALL_ROOF = 40.0
 """A building up to this area has one ridge and no hips. [m2]"""
-CROWN, HEDGE = 4.0, 1.2
-"""Widths drawn where none was given. [m]"""
 GROVE = 14.0
 """Like trees nearer than this to one another share one name. [m]"""
 BEYOND = 30.0
@@ -79,6 +77,8 @@ def _gap(first: Mark, second: Mark) -> float:
 def _marks_of(feature: Feature, frame: Frame, site: Site, near: Polygon) -> list[Mark]:
     named = {"name": shown_name(feature), "thing": f"feature-{feature.number}"}
     geometry = feature.geometry
+    if isinstance(feature, Gate):
+        return [{"mark": "gate", "line": [frame.line(feature.threshold(site.parcel))]} | named]
     match feature.kind:
         case Kind.BUILDING:
             return [
@@ -96,8 +96,6 @@ def _marks_of(feature: Feature, frame: Frame, site: Site, near: Polygon) -> list
             return [{"mark": "open-water", "area": frame.areas(geometry), "line": frame.lines(geometry)} | named]
         case Kind.BED:
             return [{"mark": "bed", "area": frame.areas(geometry)} | named]
-        case Kind.GATE:
-            return [{"mark": "gate", "line": [frame.line(_gate(geometry))]} | named]
         case Kind.TAP | Kind.WELL | Kind.FIXED_POINT:
             middle = geometry.centroid
             return [{"mark": feature.kind.value.replace(" ", "-"), "at": frame.place(middle)} | named]
@@ -115,7 +113,7 @@ def shown_name(feature: Feature) -> str:
 
 def _tree(feature: Feature, frame: Frame, named: Mark) -> list[Mark]:
     if isinstance(feature.geometry, Point):
-        return [{"mark": "tree", "at": frame.place(feature.geometry), "radius": (feature.width or CROWN) / 2.0} | named]
+        return [{"mark": "tree", "at": frame.place(feature.geometry), "radius": feature.width / 2.0} | named]
     marks: list[Mark] = []
     for piece in polygons_of(feature.geometry):
         if piece.area / max(piece.length, 1e-9) ** 2 > 0.06 and piece.area < 120.0:
@@ -123,33 +121,19 @@ def _tree(feature: Feature, frame: Frame, named: Mark) -> list[Mark]:
             marks.append({"mark": "tree", "at": frame.place(piece.centroid), "radius": round(radius, 2)} | named)
         else:
             marks.append({"mark": "crowns", "area": frame.areas(piece)} | named)
-    if not marks:
-        half = (feature.width or CROWN) / 2.0
-        lines = lines_of(feature.geometry)
-        marks = [{"mark": "crowns", "area": frame.areas(line.buffer(half))} | named for line in lines]
     return marks
 
 
 def _hedge(feature: Feature, frame: Frame, named: Mark) -> list[Mark]:
-    geometry = feature.geometry
-    if list(polygons_of(geometry)):
-        return [{"mark": "hedge", "area": frame.areas(geometry), "line": []} | named]
-    band = geometry.buffer((feature.width or HEDGE) / 2.0)
-    return [{"mark": "hedge", "area": frame.areas(band), "line": frame.lines(geometry)} | named]
+    return [{"mark": "hedge", "area": frame.areas(feature.outline), "line": frame.lines(feature.geometry)} | named]
 
 
 def _road(feature: Feature, frame: Frame, parcel: shapely.Geometry, near: Polygon) -> Mark:
-    pieces = list(polygons_of(feature.geometry))
-    if pieces:
-        area = shapely.union_all(pieces)
-        edges = area.boundary
-    else:
-        half = (feature.width or 3.0) / 2.0
-        area = feature.geometry.buffer(half, cap_style="flat")
-        edges = area.boundary
+    is_area, area = feature.geometry.area > 0.0, feature.outline
+    edges = area.boundary
     shown = area.intersection(near)
     inner = near.buffer(-0.05)
-    along = _middle_line(shown) if pieces else feature.geometry.intersection(near)
+    along = _middle_line(shown) if is_area else feature.geometry.intersection(near)
     return {
         "mark": "drive" if shown.intersection(parcel).area > 0.5 * shown.area else "road",
         "area": frame.areas(shown),
@@ -164,14 +148,6 @@ def _middle_line(area: shapely.Geometry) -> LineString:
     if np.linalg.norm(corners[1] - corners[0]) < np.linalg.norm(corners[2] - corners[1]):
         corners = np.roll(corners, -1, axis=0)
     return LineString([(corners[0] + corners[3]) / 2.0, (corners[1] + corners[2]) / 2.0])
-
-
-def _gate(geometry: shapely.Geometry) -> LineString:
-    lines = list(lines_of(geometry))
-    if lines:
-        return lines[0]
-    middle = geometry.centroid
-    return LineString([(middle.x - 1.5, middle.y), (middle.x + 1.5, middle.y)])
 
 
 def roof_lines(building: Polygon) -> list[LineString]:

@@ -170,7 +170,7 @@ def _add_shades(view: View, desk: Desk, hours: FloatArray) -> None:
 def _name_of_shade(site: Site, middle: Point) -> str:
     nearest, best = None, 25.0
     for feature in site.of_kind(Kind.BUILDING, Kind.TREE, Kind.HEDGE, Kind.WALL):
-        distance = float(shapely.distance(feature.geometry, middle)) - (feature.width or 0.0) / 2.0
+        distance = float(shapely.distance(feature.outline, middle))
         if distance < best:
             nearest, best = feature, distance
     if nearest is None:
@@ -179,7 +179,7 @@ def _name_of_shade(site: Site, middle: Point) -> str:
     plain = name[:1].lower() + name[1:] if len(name) <= 24 else nearest.kind.value
     foot = shapely.shortest_line(nearest.geometry, middle)
     start = Point(foot.coords[0])
-    if best < 0.0:
+    if best == 0.0:
         return f"Under the {plain}"
     bearing = math.degrees(math.atan2(middle.x - start.x, middle.y - start.y))
     return capital(f"{compass_word(bearing)} of the {plain}")

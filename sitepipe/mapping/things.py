@@ -6,7 +6,7 @@ from sitepipe.answers.names import capital, ended
 from sitepipe.mapping.standing import shown_name
 from sitepipe.mapping.view import Card, Desk, Part
 from sitepipe.mapping.words import from_standpoint
-from sitepipe.site import Feature, Kind
+from sitepipe.site import Feature, Kind, Origin
 from sitepipe.units import say_length
 
 CAUTIONS = {
@@ -35,10 +35,11 @@ def feature_cards(desk: Desk) -> dict[str, Card]:
 
 def _card(desk: Desk, feature: Feature) -> Card:
     numbers = []
-    if feature.height is not None:
-        numbers.append(("High", say_length(feature.height, desk.units)))
-    if feature.width is not None:
-        numbers.append(("Wide", say_length(feature.width, desk.units)))
+    for label, size, by in (("High", feature.height, feature.height_by), ("Wide", feature.width, feature.width_by)):
+        if by is not Origin.GUESSED:
+            numbers.append((label, say_length(size, desk.units)))
+        elif size > 0.0 and feature.height > 0.0:
+            numbers.append((label, f"{say_length(size, desk.units)}, guessed"))
     said = [
         f"{key.replace('_', ' ')}: {value}"
         for key, value in sorted(feature.attributes.items())

@@ -18,7 +18,7 @@ from sitepipe.mapping.parts import HOLLOW_CAUTION
 from sitepipe.mapping.relief import smoothed
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.words import from_standpoint
-from sitepipe.site import Kind
+from sitepipe.site import Observation, Seen
 from sitepipe.units import say_area
 
 CLASSES = ((0.8, "stands-8", "8 or more"), (0.5, "stands-5", "5 to 8"), (0.2, "stands-2", "2 to 5"))
@@ -169,11 +169,14 @@ def _flow_card(desk: Desk, flow: FlowLine) -> Card:
 
 
 def _add_seen(view: View, desk: Desk) -> None:
-    for feature in desk.analysis.site.of_kind(Kind.OBSERVATION):
-        seen = str(feature.attributes.get("seen", feature.name)).lower()
-        mark = "hole" if "hole" in seen else "seen-dry" if "dry" in seen else "seen-wet"
+    marks = {Seen.HOLE: "hole", Seen.DRY: "seen-dry", Seen.WET: "seen-wet", Seen.RUSHES: "seen-wet"}
+    for feature in desk.analysis.site.drawn(Observation):
+        if feature.seen is None:
+            continue
         thing = f"feature-{feature.number}"
-        view.marks.append({"mark": mark, "at": desk.frame.place(feature.geometry.centroid), "thing": thing})
+        view.marks.append(
+            {"mark": marks[feature.seen], "at": desk.frame.place(feature.geometry.centroid), "thing": thing}
+        )
     drawn = {mark["mark"] for mark in view.marks}
     if {"seen-wet", "seen-dry"} <= drawn:
         view.add_legend("seen-both", "Seen wet, dry")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import shapely
@@ -11,13 +11,13 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.errors import InputError
-from sitepipe.reading.kinds import AREA, LINE, POINT, SHAPES, SIZES, clean_text, plain_kind, read_kind, read_size
+from sitepipe.reading.features import Properties, feature_of
+from sitepipe.reading.kinds import AREA, LINE, POINT, SHAPES, clean_text, plain_kind, read_kind
 from sitepipe.reading.layers import Drawn, DrawnLayer
 from sitepipe.reading.unread import unread_properties
-from sitepipe.site import Feature, Kind
-from sitepipe.units import Units
+from sitepipe.settings import Settings
+from sitepipe.site import Feature, Kind, Observation
 
-_RESERVED = frozenset({"kind", "name", *SIZES})
 _KNOWN = frozenset(kind.value for kind in Kind)
 
 
@@ -31,7 +31,7 @@ class Drawing:
     warnings: tuple[str, ...] = ()
 
 
-def read_drawing(layer: DrawnLayer, units: Units) -> Drawing:
+def read_drawing(layer: DrawnLayer, settings: Settings) -> Drawing:
     """Interpret a drawn layer.
 
     Raises
@@ -46,25 +46,31 @@ def read_drawing(layer: DrawnLayer, units: Units) -> Drawing:
     bare: set[str] = set()
     stated = []
     for drawn, kind in zip(layer.features, kinds, strict=True):
-        where = layer.place(drawn)
-        properties = _lowered(drawn.properties)
-        if properties.get("kind"):
-            stated.append((kind, properties))
-        geometry = _checked_shape(drawn.geometry, kind, where)
-        height, bare_height = read_size(properties, "height", units, where)
-        width, bare_width = read_size(properties, "width", units, where)
-        bare.update(what for what, is_bare in (("heights", bare_height), ("widths", bare_width)) if is_bare)
-        name = clean_text(str(properties.get("name") or "")).strip() or kind.value
-        features.append(Feature(drawn.number, kind, name, geometry, height, width, _attributes(properties)))
+        properties = Properties(_lowered(drawn.properties), layer.place(drawn), settings.units, bare)
+        if properties.values.get("kind"):
+            stated.append((kind, properties.values))
+        geometry = _checked_shape(drawn.geometry, kind, properties.where)
+        features.append(feature_of(properties, drawn.number, kind, geometry, settings.drawn))
     if bare:
-        assumptions.append(f"{layer.name}: {' and '.join(sorted(bare))} without a unit are taken as metres.")
+        plural = [f"{what.removesuffix('_per_year').replace('_', ' ')}s" for what in sorted(bare)]
+        assumptions.append(f"{layer.name}: {' and '.join(plural)} without a unit are taken as metres.")
     outlines = tuple(feature for feature in features if feature.kind is Kind.PARCEL)
-    unread = unread_properties(layer.name, stated)
-    return Drawing(_joined(outlines, layer), tuple(features), tuple(assumptions), unread)
+    warnings = (*unread_properties(layer.name, stated), *_unused_sights(features))
+    return Drawing(_joined(outlines, layer), tuple(features), tuple(assumptions), warnings)
+
+
+def _unused_sights(features: list[Feature]) -> list[str]:
+    """Say which observations tell nothing that is understood."""
+    return [
+        f"Observation {sight.number} ({sight.name}) says seen = {sight.attributes.get('seen', 'nothing')!r}; "
+        "it is not used. Write wet, rushes or dry."
+        for sight in features
+        if isinstance(sight, Observation) and sight.seen is None
+    ]
 
 
 def _kinds(layer: DrawnLayer, assumptions: list[str]) -> list[Kind]:
-    words = [_kind_word(drawn) for drawn in layer.features]
+    words = [_kind_word(drawn, layer.place(drawn)) for drawn in layer.features]
     unsaid = [number for number, word in enumerate(words) if not word]
     areas = [number for number in unsaid if shape_of(layer.features[number].geometry) == AREA]
     has_parcel = any(plain_kind(word) == Kind.PARCEL.value for word in words if word)
@@ -80,10 +86,12 @@ def _kinds(layer: DrawnLayer, assumptions: list[str]) -> list[Kind]:
     return [read_kind(word, layer.place(drawn)) for word, drawn in zip(words, layer.features, strict=True)]
 
 
-def _kind_word(drawn: Drawn) -> str:
+def _kind_word(drawn: Drawn, where: str) -> str:
     """Return the word for a feature's kind: its ``kind``, else its folder's or its own name where that is a kind."""
     properties = _lowered(drawn.properties)
     said = properties.get("kind")
+    if isinstance(said, (list, dict)):
+        raise InputError(f"{where}: kind is {clean_text(str(said))[:60]}; write one word")
     if said not in {None, ""}:
         return str(said)
     for word in (drawn.folder, str(properties.get("name") or "")):
@@ -176,19 +184,3 @@ def _joined(outlines: tuple[Feature, ...], layer: DrawnLayer) -> Polygon | Multi
 
 def _lowered(properties: Mapping[str, object]) -> dict[str, object]:
     return {str(name).strip().lower(): value for name, value in properties.items()}
-
-
-def _attributes(properties: Mapping[str, object]) -> dict[str, str | float | bool]:
-    return dict(_plain(properties))
-
-
-def _plain(properties: Mapping[str, object]) -> Iterator[tuple[str, str | float | bool]]:
-    for name, value in properties.items():
-        if name in _RESERVED or value is None:
-            continue
-        if isinstance(value, bool):
-            yield clean_text(name), value
-        elif isinstance(value, (int, float)):
-            yield clean_text(name), float(value)
-        else:
-            yield clean_text(name), clean_text(str(value))

@@ -1,4 +1,4 @@
-"""What a drawn feature is: its kind, the shapes that a kind may have, and its height and width."""
+"""What a drawn feature is: its kind, the shapes that a kind may have, and the properties that are read of it."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from collections.abc import Mapping
 
 from sitepipe.errors import InputError
 from sitepipe.site import Kind
-from sitepipe.units import FOOT, Units, parse_length
 
 AREA, LINE, POINT = "area", "line", "point"
 
@@ -36,9 +35,7 @@ SHAPES: Mapping[Kind, tuple[str, ...]] = {
 }
 """The shapes in which each kind may be drawn."""
 
-SIZES = ("height", "width", "height_m", "height_ft", "width_m", "width_ft")
-"""The properties that say how high or wide a feature is."""
-COMMON = ("kind", "name", *SIZES, "note")
+COMMON = ("kind", "name", "height", "width", "note")
 """The properties that a feature of any kind may have; a note is only shown."""
 
 PROPERTIES: Mapping[Kind, tuple[str, ...]] = {
@@ -49,11 +46,12 @@ PROPERTIES: Mapping[Kind, tuple[str, ...]] = {
     Kind.FIXED_POINT: ("bench_mark",),
     Kind.OBSERVATION: ("seen", "hours", "date"),
 }
-"""The properties of each kind beyond those: every room that asks a feature for one more adds it here."""
+"""The properties of each kind beyond those."""
+
+LENGTHS = ("height", "width", "trunk_height", "full_height", "growth_per_year", "depth")
+"""Of these, what is a length; each may also be written with its unit in its name: ``height_ft``."""
 
 LONGEST_NAME = 200
-TALLEST = 150.0
-"""Taller than any tree on earth. [m]"""
 
 
 def read_kind(text: str, where: str) -> Kind:
@@ -94,56 +92,3 @@ def clean_text(text: str) -> str:
         if sign in "\t\r\n" or unicodedata.category(sign) not in {"Cc", "Cf", "Cs", "Co"}
     )
     return kept if len(kept) <= LONGEST_NAME else f"{kept[: LONGEST_NAME - 3]}..."
-
-
-def read_size(properties: Mapping[str, object], what: str, units: Units, where: str) -> tuple[float | None, bool]:
-    """Read a feature's height or width.
-
-    Parameters
-    ----------
-    properties : mapping
-        As drawn: ``height`` as text with a unit or as a number, or ``height_m`` or ``height_ft``.
-    what : str
-        ``height`` or ``width``.
-
-    Returns
-    -------
-    (float or None, bool)
-        The size [m], and whether its unit had to be taken for granted.
-
-    Raises
-    ------
-    InputError
-        If it has no unit where feet and metres are both likely, or cannot be.
-    """
-    for suffix, metres in (("_m", 1.0), ("_ft", FOOT)):
-        given = properties.get(what + suffix)
-        if given is not None and given != "":
-            return _checked(_number(given, f"{where}: {what}{suffix}") * metres, what, where), False
-    given = properties.get(what)
-    if given is None or given == "":
-        return None, False
-    if isinstance(given, str) and not re.fullmatch(r"\s*[-+]?[\d.]+\s*", given):
-        try:
-            return _checked(parse_length(given), what, where), False
-        except ValueError as error:
-            raise InputError(f"{where}: {what}: {error}") from error
-    if units is Units.IMPERIAL:
-        raise InputError(
-            f"{where}: {what} is {given} without a unit, and the site is in feet; write '{given} ft' or '{given} m'"
-        )
-    return _checked(_number(given, f"{where}: {what}"), what, where), True
-
-
-def _number(given: object, where: str) -> float:
-    try:
-        return float(given)  # type: ignore[arg-type]
-    except (TypeError, ValueError) as error:
-        raise InputError(f"{where} is {clean_text(str(given))[:60]!r}; it must be a number") from error
-
-
-def _checked(metres: float, what: str, where: str) -> float:
-    limit = TALLEST if what == "height" else 1000.0
-    if not 0.0 <= metres <= limit:
-        raise InputError(f"{where}: {what} is {metres:g} m; it must lie between 0 and {limit:g} m")
-    return metres

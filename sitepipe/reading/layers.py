@@ -138,7 +138,7 @@ def _read_geojson(path: Path) -> DrawnLayer:
         document = json.loads(path.read_text(encoding="utf-8-sig"))
     except UnicodeDecodeError as error:
         raise InputError(f"{path.name} is not UTF-8 text, as GeoJSON must be. Export it again") from error
-    except (json.JSONDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:
         raise InputError(f"{path.name} is not valid JSON: {error}. Export it again") from error
     if not isinstance(document, dict) or document.get("type") not in {"FeatureCollection", "Feature"}:
         raise InputError(f"{path.name} is JSON but no GeoJSON feature collection. Export it again as GeoJSON")

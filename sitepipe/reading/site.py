@@ -18,6 +18,7 @@ from sitepipe.reading.accuracy import Accuracy, height_error_of_source
 from sitepipe.reading.coordinates import move_geometry, move_points
 from sitepipe.reading.datum import said_of_shift
 from sitepipe.reading.drawing import Drawing, read_drawing
+from sitepipe.reading.features import measured, said_of_heights
 from sitepipe.reading.files import LARGEST_LIST, LARGEST_TABLE, LARGEST_VECTOR, find_file
 from sitepipe.reading.frame import Bounds, grid_for
 from sitepipe.reading.ground import (
@@ -96,7 +97,7 @@ def read_site(folder: Path, settings: Settings, reached: CatchmentTest | None = 
     if settings.elevation is None and levels_path is None:
         raise nothing_to_stand_on()
     layer = read_layer(find_file(folder, settings.parcel, "parcel", LARGEST_VECTOR))
-    drawing = read_drawing(layer, settings.units)
+    drawing = read_drawing(layer, settings)
     opened, said, warned, positions = _open(folder, settings, layer, drawing, levels_path)
     holes, holes_said = _holes(folder, settings, positions)
     own = settings.planting.palette
@@ -108,8 +109,10 @@ def read_site(folder: Path, settings: Settings, reached: CatchmentTest | None = 
     window = first_window(opened.parcel, _others(opened), settings.ground.margin)
     grown = grow(read, window, opened.ground.reach, settings.ground.widest_window, reached)
     site, end = _with_obstacles(grown.site, opened)
+    features = measured(site.features, site.obstacle_height, site.grid)
     return replace(
         site,
+        features=features,
         open_edge=any(grown.open_sides) or opened.stands_alone,
         auger_readings=holes,
         plant_list=plants,
@@ -119,6 +122,7 @@ def read_site(folder: Path, settings: Settings, reached: CatchmentTest | None = 
             *site.assumptions,
             _said_of_error(site.ground),
             *end.assumptions,
+            *said_of_heights(features, settings.drawn.years_ahead),
             *holes_said,
             grown.assumption,
         ),

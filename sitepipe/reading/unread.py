@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterator, Mapping, Sequence
 
-from sitepipe.reading.kinds import COMMON, PROPERTIES, clean_text
+from sitepipe.reading.kinds import COMMON, LENGTHS, PROPERTIES, clean_text
 from sitepipe.site import Kind
 
 MOST_LINES = 5
@@ -73,6 +73,7 @@ def unread_properties(name: str, stated: Sequence[tuple[Kind, Mapping[str, objec
 
 def _unread(kind: Kind, properties: Mapping[str, object]) -> Iterator[str]:
     known = {*COMMON, *PROPERTIES.get(kind, ())}
+    known |= {f"{word}_{unit}" for word in known.intersection(LENGTHS) for unit in ("m", "ft")}
     for word, value in properties.items():
         if word not in known and word not in FOREIGN and not word.startswith("_") and value not in (None, ""):
             yield word

@@ -12,18 +12,18 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.drainage.record import Drainage
 from sitepipe.scoring.record import Exclusion, Reason, Use
 from sitepipe.settings import KeepClearSettings
-from sitepipe.site import Feature, Kind, Site
+from sitepipe.site import Feature, Gate, Kind, Site
 from sitepipe.terrain.outline import polygons_of
 
 RAISED = (Use.MOUND,)
 PLANTED = (Use.MOUND, Use.WET_PLANTING)
 ANYTHING = (Use.MOUND, Use.WET_PLANTING, Use.PATH)
 
+FIELD_EDGE = 0.25
+"""Nobody sees where a septic field ends. Common practice, no source. [m]"""
+
 GATE_TO_ROAD = 10.0
 """A gate within this of a road is where a drive meets it. Common practice, no source. [m]"""
-
-LEAST_HALF_WIDTH = 0.25
-"""Of a wall, line or ditch drawn without a width. Common practice, no source. [m]"""
 
 
 def exclusions_of(site: Site, drainage: Drainage, settings: KeepClearSettings) -> tuple[Exclusion, ...]:
@@ -39,8 +39,7 @@ def exclusions_of(site: Site, drainage: Drainage, settings: KeepClearSettings) -
 
 
 def _of_feature(feature: Feature, site: Site, settings: KeepClearSettings) -> Iterator[Exclusion]:
-    shape, half = feature.geometry, max(LEAST_HALF_WIDTH, (feature.width or 0.0) / 2.0)
-    drawn = _with_width(shape, half)
+    shape, middle = feature.outline, feature.geometry
 
     def keep(reason: Reason, distance: float, outline: BaseGeometry, uses: tuple[Use, ...]) -> Exclusion:
         return Exclusion(reason, feature, distance, outline, uses)
@@ -50,28 +49,28 @@ def _of_feature(feature: Feature, site: Site, settings: KeepClearSettings) -> It
             yield keep(Reason.BUILDING, 0.0, shape, ANYTHING)
             yield keep(Reason.WALL_FALL, settings.house, shape.buffer(settings.house), PLANTED)
         case Kind.SEPTIC:
-            yield keep(Reason.SEPTIC, 0.0, shape.buffer(LEAST_HALF_WIDTH), ANYTHING)
+            yield keep(Reason.SEPTIC, 0.0, shape.buffer(FIELD_EDGE), ANYTHING)
             yield keep(Reason.BESIDE_SEPTIC, settings.septic, shape.buffer(settings.septic), PLANTED)
         case Kind.WELL:
-            yield keep(Reason.WELL, settings.well, shape.buffer(settings.well), RAISED)
+            yield keep(Reason.WELL, settings.well, middle.buffer(settings.well), RAISED)
         case Kind.BURIED_LINE:
-            yield keep(Reason.BURIED_LINE, settings.buried_line, shape.buffer(settings.buried_line), PLANTED)
+            yield keep(Reason.BURIED_LINE, settings.buried_line, middle.buffer(settings.buried_line), PLANTED)
         case Kind.KEEP_CLEAR:
-            yield keep(Reason.KEEP_CLEAR, 0.0, drawn, ANYTHING)
+            yield keep(Reason.KEEP_CLEAR, 0.0, shape, ANYTHING)
         case Kind.TREE:
             yield keep(Reason.TRUNK, settings.trunk, shape.centroid.buffer(settings.trunk), PLANTED)
         case Kind.HEDGE:
-            yield keep(Reason.HEDGE, settings.hedge, drawn.buffer(settings.hedge), PLANTED)
+            yield keep(Reason.HEDGE, settings.hedge, shape.buffer(settings.hedge), PLANTED)
         case Kind.WALL | Kind.KERB:
-            yield keep(Reason.WALL, 0.0, drawn, PLANTED)
+            yield keep(Reason.WALL, 0.0, shape, PLANTED)
         case Kind.WATER:
-            yield keep(Reason.WATER, 0.0, drawn, ANYTHING)
-            yield keep(Reason.WATER_BANK, settings.water, shape.buffer(half + settings.water), RAISED)
+            yield keep(Reason.WATER, 0.0, shape, ANYTHING)
+            yield keep(Reason.WATER_BANK, settings.water, shape.buffer(settings.water), RAISED)
         case Kind.DITCH:
-            yield keep(Reason.DITCH, half, shape.buffer(half), PLANTED)
-            yield keep(Reason.DITCH_BANK, settings.water, shape.buffer(half + settings.water), RAISED)
+            yield keep(Reason.DITCH, 0.0, shape, PLANTED)
+            yield keep(Reason.DITCH_BANK, settings.water, shape.buffer(settings.water), RAISED)
         case Kind.CULVERT:
-            ends = shapely.union_all([mouth.buffer(settings.culvert) for mouth in _ends(shape)])
+            ends = shapely.union_all([mouth.buffer(settings.culvert) for mouth in _ends(middle)])
             yield keep(Reason.CULVERT, settings.culvert, ends, PLANTED)
         case Kind.ROAD:
             yield from _of_road(feature, site, settings)
@@ -81,10 +80,9 @@ def _of_feature(feature: Feature, site: Site, settings: KeepClearSettings) -> It
 
 def _of_road(road: Feature, site: Site, settings: KeepClearSettings) -> Iterator[Exclusion]:
     """Yield what a road keeps clear: a drive only its own width; one that passes by brings lead and salt."""
-    surface = _with_width(road.geometry, max(LEAST_HALF_WIDTH, (road.width or 3.0) / 2.0))
-    yield Exclusion(Reason.ROAD, road, 0.0, surface, PLANTED)
+    yield Exclusion(Reason.ROAD, road, 0.0, road.outline, PLANTED)
     if not is_drive(road, site):
-        yield Exclusion(Reason.ROAD_BAND, road, settings.road, surface.buffer(settings.road), RAISED)
+        yield Exclusion(Reason.ROAD_BAND, road, settings.road, road.outline.buffer(settings.road), RAISED)
 
 
 def is_drive(feature: Feature, site: Site) -> bool:
@@ -97,7 +95,7 @@ def _sight_triangles(site: Site, settings: KeepClearSettings) -> Iterator[Exclus
     """Yield the two clear corners where a drive leaves through a gate to a road."""
     leg = settings.sight_leg
     roads = [feature for feature in site.of_kind(Kind.ROAD) if not is_drive(feature, site)]
-    for gate in site.of_kind(Kind.GATE):
+    for gate in site.drawn(Gate):
         if leg <= 0.0 or not any(road.geometry.distance(gate.geometry) <= GATE_TO_ROAD for road in roads):
             continue
         for post, along in _posts(gate, site):
@@ -112,15 +110,10 @@ def _sight_triangles(site: Site, settings: KeepClearSettings) -> Iterator[Exclus
             yield Exclusion(Reason.SIGHT, gate, leg, corner, PLANTED)
 
 
-def _posts(gate: Feature, site: Site) -> list[tuple[Point, tuple[float, float]]]:
+def _posts(gate: Gate, site: Site) -> list[tuple[Point, tuple[float, float]]]:
     """Return both posts of a gate and, for each, the direction along the boundary that leads away from it."""
-    ends = _ends(gate.geometry)
-    if len(ends) < 2:
-        ring = site.parcel.boundary
-        at = ring.project(gate.geometry.centroid)
-        half = (gate.width or 3.0) / 2.0
-        ends = [ring.interpolate((at - half) % ring.length), ring.interpolate((at + half) % ring.length)]
-    (a, b), length = ends, ends[0].distance(ends[1])
+    threshold = gate.threshold(site.parcel)
+    (a, b), length = _ends(threshold), threshold.length
     if length == 0.0:
         return []
     along = ((b.x - a.x) / length, (b.y - a.y) / length)
@@ -146,12 +139,7 @@ def _storing_ponds(site: Site, drainage: Drainage, settings: KeepClearSettings) 
         yield Exclusion(Reason.HOLLOW, pond.number, 0.0, shore, RAISED)
 
 
-def _with_width(shape: BaseGeometry, half: float) -> BaseGeometry:
-    """Return an area as it is drawn, a line or point with its width."""
-    return shape if shape.area > 0.0 else shape.buffer(half)
-
-
 def _ends(shape: BaseGeometry) -> list[Point]:
-    """Return the first and last point of a line, or the one point that there is."""
+    """Return the first and last point of a line."""
     points = shapely.points(shapely.get_coordinates(shape))
-    return [points[0], points[-1]] if len(points) > 1 else list(points)
+    return [points[0], points[-1]]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from sitepipe.settings.drawn import DrawnSettings
 from sitepipe.settings.ground import GroundSettings, SurveySettings, TerrainSettings
 from sitepipe.settings.output import ExportSettings, PageSettings, PrintSettings
 from sitepipe.settings.planting import PlantingSettings
@@ -39,6 +40,7 @@ from sitepipe.settings.works import (
 __all__ = [
     "Criterion",
     "DrainageSettings",
+    "DrawnSettings",
     "ExportSettings",
     "GroundSettings",
     "HoopHouseSettings",

@@ -26,12 +26,12 @@ class SeasonSettings(Section):
 
 
 class SunSettings(Section):
-    """How sun and shade are computed, and how high things stand that were drawn without a height.
+    """How sun and shade are computed.
 
     Shares of light through crowns: a sugar maple took about 80 % of the light in leaf and 40 % bare (Heisler 1986,
-    Urban Ecology 9:337, abstract); evergreens: common practice, no source. Default heights and widths:
-    common practice, no source. Breaks of light in hours: sources differ, so they are a setting. ground_disbelief is the
-    rise of bare ground that casts no shade; twice the error of the heights where it is not given.
+    Urban Ecology 9:337, abstract); evergreens: common practice, no source. Breaks of light in hours: sources differ, so
+    they are a setting. ground_disbelief is the rise of bare ground that casts no shade; twice the error of the heights
+    where it is not given.
     """
 
     azimuths: Annotated[int, Field(ge=24, le=1440)] = 144
@@ -42,15 +42,6 @@ class SunSettings(Section):
     light_through_leaf: Share = 0.2
     light_through_bare: Share = 0.6
     light_through_evergreen: Share = 0.15
-    building_height: Annotated[Length, Field(gt=0.0, le=200.0)] = 5.0
-    tree_height: Annotated[Length, Field(gt=0.0, le=120.0)] = 8.0
-    hedge_height: Annotated[Length, Field(gt=0.0, le=30.0)] = 2.0
-    wall_height: Annotated[Length, Field(gt=0.0, le=30.0)] = 1.8
-    crown_per_height: Annotated[float, Field(gt=0.0, le=3.0)] = 0.6
-    hedge_width: Annotated[Length, Field(gt=0.0, le=20.0)] = 1.0
-    wall_width: Annotated[Length, Field(gt=0.0, le=5.0)] = 0.2
-    years_ahead: Annotated[float, Field(ge=0.0, le=100.0)] = 0.0
-    tree_growth_per_year: Annotated[Length, Field(ge=0.0, le=3.0)] = 0.3
 
     @field_validator("light_breaks")
     @classmethod

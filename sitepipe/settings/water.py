@@ -21,10 +21,6 @@ class DrainageSettings(Section):
     of the heights exceed, so that garden and farm both have channels. Common practice, no source. [m2]"""
     drain_reach: Annotated[Length, Field(ge=0.0, le=20.0)] = 1.5
     """How far from the end of a drawn drain its mouth is looked for: hand-drawn ends miss the bottom. [m]"""
-    kerb_height: Annotated[Length, Field(gt=0.0, le=1.0)] = 0.12
-    """Of a kerb drawn without one: common practice. [m]"""
-    roof_height: Annotated[Length, Field(gt=0.0, le=100.0)] = 3.0
-    """Of a building drawn without one; only that it stands above the ground counts. [m]"""
     bank_width: Annotated[Length, Field(gt=0.0, le=100.0)] = 15.0
     """A rim that is lower beyond within this distance may be a bank with a pipe in it. [m]"""
     bank_height: Annotated[Length, Field(gt=0.0, le=20.0)] = 0.25

@@ -11,6 +11,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, ValidationError
 
 from sitepipe.errors import SettingsError, did_you_mean
+from sitepipe.settings.drawn import DrawnSettings
 from sitepipe.settings.ground import GroundSettings, SurveySettings, TerrainSettings
 from sitepipe.settings.output import ExportSettings, PageSettings, PrintSettings
 from sitepipe.settings.planting import PlantingSettings
@@ -54,6 +55,7 @@ class Settings(Section):
     units: Units = Units.METRIC
     ground: GroundSettings = GroundSettings()
     survey: SurveySettings = SurveySettings()
+    drawn: DrawnSettings = DrawnSettings()
     season: SeasonSettings = SeasonSettings()
     drainage: DrainageSettings = DrainageSettings()
     soil: SoilSettings = SoilSettings()

@@ -14,7 +14,7 @@ from importlib import resources
 from typing import Any
 
 from sitepipe.reading.kinds import AREA, LINE, SHAPES
-from sitepipe.site import Feature
+from sitepipe.site import Feature, Origin
 from sitepipe.units import Units
 
 MOST_BYTES = 4_000_000
@@ -165,15 +165,15 @@ def _thing(feature: Feature, origin: tuple[float, float]) -> dict[str, Any]:
     return {
         "kind": feature.kind.value,
         "name": "" if feature.name == feature.kind.value else feature.name,
-        "height": _metres(feature.height),
-        "width": _metres(feature.width),
+        "height": _metres(feature.height, feature.height_by),
+        "width": _metres(feature.width, feature.width_by),
         "more": dict(feature.attributes),
         "geometry": {"type": geometry["type"], "coordinates": _rounded(geometry["coordinates"])},
     }
 
 
-def _metres(length: float | None) -> str:
-    return "" if length is None else f"{round(length, 4):g} m"
+def _metres(length: float, by: Origin) -> str:
+    return f"{round(length, 4):g} m" if by is Origin.DRAWN else ""
 
 
 def _rounded(value: Any) -> Any:

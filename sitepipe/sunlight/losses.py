@@ -12,9 +12,10 @@ from itertools import pairwise
 import numpy as np
 
 from sitepipe.arrays import BoolArray, ByteArray, Float32Array, FloatArray, LongArray
+from sitepipe.site import Foliage
 from sitepipe.sunlight.accumulate import add_losses
 from sitepipe.sunlight.crowns import sweep_crowns
-from sitepipe.sunlight.obstacles import Crowns, Foliage
+from sitepipe.sunlight.obstacles import Crowns
 from sitepipe.sunlight.sweep import BLOCK, Bearing, BinArray, bearing, sweep_opaque
 from sitepipe.sunlight.tables import BINS, LANES, SunTables, sky_lost
 

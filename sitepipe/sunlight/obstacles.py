@@ -4,29 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, Float32Array, FloatArray
-from sitepipe.errors import InputError
 from sitepipe.grid import Grid
-from sitepipe.settings import SunSettings
-from sitepipe.site import Feature, Kind, Site
-from sitepipe.units import parse_length
+from sitepipe.site import Feature, Foliage, Kind, Leafy, Origin, Site
 
 STANDS_FROM = 0.5
 """Height from which a surface model's difference counts as a thing that stands. [m]  Common practice, no source."""
-
-
-class Foliage(StrEnum):
-    """How a thing meets the light."""
-
-    OPAQUE = "opaque"
-    DECIDUOUS = "deciduous"
-    EVERGREEN = "evergreen"
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,10 +32,8 @@ class Obstacle:
     foliage : Foliage
     width : float
         Of a line, or across a point. [m]
-    otherwise : float
-        Top where the surface model was to say and shows nothing. [m]
     growth : float
-        What has been added to ``top``, and is added to what the surface model shows. [m]
+        What is added to what the surface model shows. [m]
     """
 
     geometry: BaseGeometry
@@ -55,7 +41,6 @@ class Obstacle:
     base: float = 0.0
     foliage: Foliage = Foliage.OPAQUE
     width: float = 0.0
-    otherwise: float = 0.0
     growth: float = 0.0
 
 
@@ -84,33 +69,17 @@ class Standing:
     crowns: tuple[Crowns, ...]
 
 
-def drawn_obstacles(site: Site, settings: SunSettings) -> tuple[tuple[Obstacle, ...], tuple[str, ...]]:
-    """Return what the user drew that stands, and one sentence for each height that had to be assumed.
+def drawn_obstacles(site: Site) -> tuple[Obstacle, ...]:
+    """Return what the user drew that stands."""
+    return tuple(_obstacle(feature) for feature in site.of_kind(Kind.BUILDING, Kind.WALL, Kind.HEDGE, Kind.TREE))
 
-    Raises
-    ------
-    InputError
-        If an attribute of a tree or hedge cannot be read.
-    """
-    has_surface = bool((site.obstacle_height > STANDS_FROM).any())
-    found: list[Obstacle] = []
-    assumed: dict[Kind, int] = {}
-    for feature in site.of_kind(Kind.BUILDING, Kind.WALL, Kind.HEDGE, Kind.TREE):
-        if feature.height is None:
-            assumed[feature.kind] = assumed.get(feature.kind, 0) + 1
-        found.append(_obstacle(feature, has_surface, settings))
-    sentences = tuple(
-        f"{count} of kind {kind} drawn without a height: "
-        + ("taken from the surface model, else " if has_surface else "taken as ")
-        + f"{_default_height(kind, settings):g} m."
-        for kind, count in assumed.items()
-    )
-    if settings.years_ahead > 0.0 and site.of_kind(Kind.TREE):
-        sentences = (
-            *sentences,
-            f"Trees are shown as high as they are thought to be in {settings.years_ahead:g} years.",
-        )
-    return tuple(found), sentences
+
+def _obstacle(feature: Feature) -> Obstacle:
+    top = None if feature.height_by is Origin.SURFACE else feature.top
+    growth = feature.top - feature.height
+    if isinstance(feature, Leafy):
+        return Obstacle(feature.geometry, top, feature.trunk_height, feature.foliage, feature.width, growth)
+    return Obstacle(feature.geometry, top, width=feature.width)
 
 
 def standing(site: Site, obstacles: Iterable[Obstacle]) -> Standing:
@@ -193,76 +162,4 @@ def _cells_along(grid: Grid, geometry: BaseGeometry) -> Iterable[tuple[int, int]
 def _height_over(obstacle: Obstacle, surface: FloatArray, covered: BoolArray) -> Float32Array:
     if obstacle.top is not None:
         return np.where(covered, np.float32(obstacle.top), np.float32(0.0))
-    shown = covered & (surface > STANDS_FROM)
-    if shown.sum() * 4 >= max(1, covered.sum()):
-        return np.where(shown, surface + obstacle.growth, 0.0).astype(np.float32)
-    return np.where(covered, np.float32(obstacle.otherwise), np.float32(0.0))
-
-
-def _obstacle(feature: Feature, has_surface: bool, settings: SunSettings) -> Obstacle:
-    default = _default_height(feature.kind, settings)
-    height = default if feature.height is None else feature.height
-    asks_surface = feature.height is None and has_surface
-    if feature.kind in {Kind.BUILDING, Kind.WALL}:
-        top = None if asks_surface else height
-        return Obstacle(feature.geometry, top, 0.0, Foliage.OPAQUE, feature.width or settings.wall_width, height)
-    base = _length_of(feature, "trunk_height") or 0.0
-    width, growth = feature.width or settings.hedge_width, 0.0
-    if feature.kind is Kind.TREE:
-        width = feature.width or settings.crown_per_height * height
-        growth = _growth(feature, height, settings)
-    top = height + growth
-    if base >= top:
-        raise InputError(
-            f"{feature.kind} {feature.number} ({feature.name}): trunk_height is {base:g} m and height {top:g} m; "
-            "the trunk must end below the top; correct one of them"
-        )
-    return Obstacle(feature.geometry, None if asks_surface else top, base, _foliage(feature), width, top, growth)
-
-
-def _growth(feature: Feature, height: float, settings: SunSettings) -> float:
-    """Return what a tree adds to its height in the years that are looked ahead, up to its full height, in m."""
-    yearly = _length_of(feature, "growth_per_year")
-    growth = (settings.tree_growth_per_year if yearly is None else yearly) * settings.years_ahead
-    full = _length_of(feature, "full_height")
-    return growth if full is None else max(0.0, min(growth, full - height))
-
-
-def _foliage(feature: Feature) -> Foliage:
-    value = feature.attributes.get("leaf", feature.attributes.get("evergreen"))
-    if value is None or value is False:
-        return Foliage.DECIDUOUS
-    if value is True:
-        return Foliage.EVERGREEN
-    word = str(value).strip().lower()
-    if word in {"evergreen", "yes", "true", "1", "1.0"}:
-        return Foliage.EVERGREEN
-    if word in {"deciduous", "no", "false", "0", "0.0", ""}:
-        return Foliage.DECIDUOUS
-    raise InputError(
-        f"{feature.kind} {feature.number} ({feature.name}): leaf is {value!r}; it must be 'evergreen' or 'deciduous'"
-    )
-
-
-def _length_of(feature: Feature, key: str) -> float | None:
-    value = feature.attributes.get(key)
-    if value is None or value == "":
-        return None
-    try:
-        length = float(value) if isinstance(value, int | float) else parse_length(value)
-    except ValueError as error:
-        raise InputError(f"{feature.kind} {feature.number} ({feature.name}): {key}: {error}") from error
-    if not 0.0 <= length <= 200.0:
-        raise InputError(
-            f"{feature.kind} {feature.number} ({feature.name}): {key} is {length:g} m; it must be from 0 to 200 m"
-        )
-    return length
-
-
-def _default_height(kind: Kind, settings: SunSettings) -> float:
-    return {
-        Kind.BUILDING: settings.building_height,
-        Kind.WALL: settings.wall_height,
-        Kind.HEDGE: settings.hedge_height,
-        Kind.TREE: settings.tree_height,
-    }[kind]
+    return np.where(covered & (surface > STANDS_FROM), surface + obstacle.growth, 0.0).astype(np.float32)

@@ -16,9 +16,9 @@ import shapely
 from sitepipe.arrays import Float32Array, FloatArray, LongArray
 from sitepipe.errors import InputError
 from sitepipe.settings import Settings
-from sitepipe.site import Site
+from sitepipe.site import Foliage, Site
 from sitepipe.sunlight.losses import MOST_THREADS, cores
-from sitepipe.sunlight.obstacles import Foliage, Obstacle
+from sitepipe.sunlight.obstacles import Obstacle
 from sitepipe.sunlight.position import solar_midnight, sun_position
 from sitepipe.sunlight.rays import ray_horizons
 from sitepipe.sunlight.season import REFERENCE_YEAR

@@ -64,7 +64,7 @@ def trace_sunlight(site: Site, settings: Settings, extra_obstacles: Sequence[Obs
     Raises
     ------
     InputError
-        If no height within the parcel's window is known, or a drawn tree says something that cannot be.
+        If no height within the parcel's window is known.
     """
     scene = site_scene(site, settings, extra_obstacles)
     window = parcel_window(site, settings.sun.margin)
@@ -98,7 +98,6 @@ def trace_sunlight(site: Site, settings: Settings, extra_obstacles: Sequence[Obs
 
 def site_scene(site: Site, settings: Settings, extra_obstacles: Sequence[Obstacle] = ()) -> Scene:
     """Return what the light meets at a site: ground, what stands on it, and the sun's tables."""
-    drawn, sentences = drawn_obstacles(site, settings.sun)
     ground = filled(site.elevation)
     disbelief = settings.sun.ground_disbelief
     if disbelief is None:
@@ -106,13 +105,12 @@ def site_scene(site: Site, settings: Settings, extra_obstacles: Sequence[Obstacl
     tables = sun_tables(site.latitude, site.longitude, float(np.median(ground)), settings.season, settings.sun)
     return Scene(
         ground=ground,
-        stands=standing(site, [*drawn, *extra_obstacles]),
+        stands=standing(site, [*drawn_obstacles(site), *extra_obstacles]),
         tables=tables,
         disbelief=disbelief,
         assumptions=(
             growing_season(site.latitude, settings.season).source,
             f"Ground that rises by less than {disbelief:.2g} m casts no shade: the heights are not that sure.",
-            *sentences,
         ),
     )
 

@@ -9,15 +9,9 @@ import numpy as np
 
 from sitepipe.arrays import FloatArray
 from sitepipe.settings import ObservationSettings
-from sitepipe.site import Feature, Kind, Site
+from sitepipe.site import Observation, Seen, Site
 from sitepipe.wetness.indicators import log_odds
 from sitepipe.wetness.record import Agreement
-
-WET_WORDS = ("wet", "puddle", "standing water", "soaked")
-DRY_WORDS = ("dry", "stayed dry", "firm")
-RUSH_WORDS = ("rushes", "rush", "sedge", "sedges")
-OTHER_WORDS = ("hole",)
-"""Auger holes are drawn as observations as well; their readings speak through the water table."""
 
 SUREST = 0.95
 """Most that one sight is believed: pins and dates may be off. Common practice, no source. [1]"""
@@ -42,29 +36,22 @@ class Sight:
     trust : float
         0 to `SUREST`: how far it is believed. [1]
     row, column : int
-    feature : Feature
+    feature : Observation
     """
 
     is_wet: bool
     trust: float
     row: int
     column: int
-    feature: Feature
+    feature: Observation
 
 
 def sights_of(site: Site, settings: ObservationSettings) -> tuple[tuple[Sight, ...], tuple[str, ...]]:
     """Read the drawn observations; return what was seen and a sentence for each that could not be used."""
     seen: list[Sight] = []
     notes: list[str] = []
-    for feature in site.of_kind(Kind.OBSERVATION):
-        word = str(feature.attributes.get("seen", "")).strip().lower()
-        if word in OTHER_WORDS:
-            continue
-        if word not in WET_WORDS + DRY_WORDS + RUSH_WORDS:
-            notes.append(
-                f"Observation {feature.number} ({feature.name}) says seen = {word or 'nothing'!r}; "
-                "it is not used. Write wet, rushes or dry."
-            )
+    for feature in site.drawn(Observation):
+        if feature.seen not in {Seen.WET, Seen.RUSHES, Seen.DRY}:
             continue
         place = feature.geometry.representative_point()
         row, column = site.grid.cell_at(place.x, place.y)
@@ -73,8 +60,8 @@ def sights_of(site: Site, settings: ObservationSettings) -> tuple[tuple[Sight, .
                 f"Observation {feature.number} ({feature.name}) lies where no height is known; it is not used."
             )
             continue
-        is_wet = word not in DRY_WORDS
-        trust = RUSHES if word in RUSH_WORDS else trust_of(is_wet, _hours(feature), settings)
+        is_wet = feature.seen is not Seen.DRY
+        trust = RUSHES if feature.seen is Seen.RUSHES else trust_of(is_wet, feature.hours, settings)
         seen.append(Sight(is_wet, trust, row, column, feature))
     return tuple(seen), tuple(notes)
 
@@ -97,17 +84,6 @@ def trust_of(is_wet: bool, hours: float | None, settings: ObservationSettings) -
     if is_wet:
         return SUREST * min(1.0, max(hours, 0.0) / settings.wet_after)
     return SUREST * min(1.0, settings.dry_within / max(hours, settings.dry_within))
-
-
-def _hours(feature: Feature) -> float | None:
-    value = feature.attributes.get("hours")
-    if value is None or isinstance(value, bool):
-        return None
-    try:
-        hours = float(str(value).strip().removesuffix("h").strip())
-    except ValueError:
-        return None
-    return hours if math.isfinite(hours) else None
 
 
 def agreement(wetness: FloatArray, sights: tuple[Sight, ...]) -> Agreement | None:

@@ -13,10 +13,10 @@ from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.drainage.cells import cells_inside
 from sitepipe.drainage.record import Drainage, Pond, PondingUncertainty
 from sitepipe.settings import WetnessSettings
-from sitepipe.site import Site
+from sitepipe.site import Seen, Site
 from sitepipe.terrain.outline import outlines, patches_of, polygons_of, soft_outline
 from sitepipe.terrain.smoothing import smoothed
-from sitepipe.wetness.observations import RUSH_WORDS, Sight
+from sitepipe.wetness.observations import Sight
 from sitepipe.wetness.record import SoggyPlace
 from sitepipe.wetness.whereabouts import whereabouts
 
@@ -175,7 +175,7 @@ def _with_sights(patch: _Patch, sights: tuple[Sight, ...]) -> _Patch:
     here = [sight for sight in sights if near.intersects(sight.feature.geometry)]
     fails, stays = 1.0 - patch.probability, 1.0
     for sight in here:
-        if sight.is_wet and str(sight.feature.attributes.get("seen", "")).strip().lower() not in RUSH_WORDS:
+        if sight.is_wet and sight.feature.seen is not Seen.RUSHES:
             fails *= 1.0 - sight.trust
         elif not sight.is_wet:
             stays *= 1.0 - sight.trust

@@ -13,9 +13,9 @@ from sitepipe.arrays import FloatArray, LongArray, frozen
 from sitepipe.drainage.record import Drainage
 from sitepipe.grid import Grid
 from sitepipe.settings import Settings, WaterTableSettings
-from sitepipe.site import Feature, Kind, Site
+from sitepipe.site import Ditch, Kind, Site
 from sitepipe.terrain.record import Terrain
-from sitepipe.units import parse_length, say_length
+from sitepipe.units import say_length
 from sitepipe.wetness.blocks import fold_blocks, level_at, unfold_blocks
 from sitepipe.wetness.conductivity import soil_conductivity, timed_conductivity
 from sitepipe.wetness.holes import HoleEvidence, gather_holes
@@ -109,32 +109,18 @@ def _drain_levels(site: Site, drainage: Drainage) -> tuple[FloatArray, FloatArra
     drains = np.where(drainage.channels & np.isfinite(site.elevation), site.elevation, np.nan)
     open_water = np.full(site.grid.shape, np.nan)
     for feature in site.of_kind(Kind.WATER, Kind.DITCH):
-        width = feature.width if feature.width is not None else site.grid.cell
-        shape = feature.geometry.buffer(max(width, 1.5 * site.grid.cell) / 2.0)
+        shape = feature.geometry.buffer(max(feature.width, 1.5 * site.grid.cell) / 2.0)
         rows, columns = _cells_inside(site.grid, shape)
         ground = site.elevation[rows, columns]
         if not np.isfinite(ground).any():
             continue
-        if feature.kind is Kind.DITCH:
-            drains[rows, columns] = np.fmin(drains[rows, columns], ground - drawn_depth(feature))
+        if isinstance(feature, Ditch):
+            drains[rows, columns] = np.fmin(drains[rows, columns], ground - feature.depth)
         elif feature.geometry.geom_type.endswith("Polygon"):
             open_water[rows, columns] = float(np.nanmin(ground))
         else:
             open_water[rows, columns] = ground
     return drains, open_water
-
-
-def drawn_depth(feature: Feature) -> float:
-    """Depth of a ditch below the heights around it; 0 where it is not drawn, as the heights then show it. [m]."""
-    value = feature.attributes.get("depth")
-    if isinstance(value, bool) or value is None:
-        return 0.0
-    if isinstance(value, str):
-        try:
-            return max(parse_length(value), 0.0)
-        except ValueError:
-            return 0.0
-    return max(float(value), 0.0)
 
 
 def _cells_inside(grid: Grid, shape: BaseGeometry) -> tuple[LongArray, LongArray]:

@@ -13,7 +13,6 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.scoring.exclusions import is_drive
 from sitepipe.settings import KeepClearSettings, Settings
 from sitepipe.site import Kind, Ref, Site, Work
-from sitepipe.works.obstacles import crown
 from sitepipe.works.record import Hazard, HoopHouse, Mound, Part, Path, TippingPlace, Trellis
 
 SWALE = 0.9
@@ -87,7 +86,7 @@ def things_hurt(site: Site) -> tuple[tuple[Ref, BaseGeometry], ...]:
         if feature.kind is Kind.ROAD and is_drive(feature, site):
             continue
         is_seen_whole = feature.kind in (Kind.BURIED_LINE, Kind.WELL, Kind.SEPTIC)
-        shape = feature.geometry if is_seen_whole else crown(feature)
+        shape = feature.geometry if is_seen_whole else feature.outline
         if feature.kind is not Kind.PARCEL:
             found.append((Ref(feature.kind, feature.number), shape))
     return tuple(found)

@@ -6,19 +6,13 @@ from collections.abc import Iterable
 
 import numpy as np
 import shapely
-from shapely import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray
-from sitepipe.site import Feature, Kind, Site
+from sitepipe.site import Kind, Site
 
 SOLID = (Kind.BUILDING, Kind.TREE, Kind.HEDGE, Kind.WALL, Kind.WATER)
 """What no work, no wheel and no snow goes through."""
-
-_TRUNK = 0.5
-_WALL_WIDTH = 0.3
-_HEDGE_WIDTH = 1.0
-_LANE_WIDTH = 3.0
 
 
 def inside(geometry: BaseGeometry, x: FloatArray, y: FloatArray) -> BoolArray:
@@ -56,30 +50,9 @@ def inside_any(geometries: Iterable[BaseGeometry], x: FloatArray, y: FloatArray)
     return mask
 
 
-def ground_taken(feature: Feature) -> BaseGeometry:
-    """Return the ground that a feature stands on: a trunk, a hedge's width, a lane's width, a wall."""
-    shape = feature.geometry
-    if feature.kind is Kind.TREE:
-        return shape.buffer(_TRUNK) if isinstance(shape, Point) else shape
-    if shape.geom_type.endswith("Polygon"):
-        return shape
-    widths = {Kind.HEDGE: _HEDGE_WIDTH, Kind.WALL: _WALL_WIDTH, Kind.ROAD: _LANE_WIDTH}
-    width = feature.width or widths.get(feature.kind, _WALL_WIDTH)
-    return shape.buffer(width / 2.0, cap_style="flat" if isinstance(shape, LineString) else "round")
-
-
-def crown(feature: Feature) -> BaseGeometry:
-    """Return the ground below a tree's crown or a hedge: its width as drawn, else a third of its height each way."""
-    shape = feature.geometry
-    if feature.kind is not Kind.TREE or not isinstance(shape, Point):
-        return ground_taken(feature)
-    width = feature.width or 0.66 * (feature.height or 3.0)
-    return shape.buffer(width / 2.0)
-
-
 def solids(site: Site) -> tuple[BaseGeometry, ...]:
     """Return the outlines of everything solid on and around the parcel."""
-    return tuple(ground_taken(feature) for feature in site.of_kind(*SOLID))
+    return tuple(feature.footprint for feature in site.of_kind(*SOLID))
 
 
 def drives(site: Site) -> tuple[BaseGeometry, ...]:
@@ -90,4 +63,4 @@ def drives(site: Site) -> tuple[BaseGeometry, ...]:
 
 def lanes(site: Site) -> tuple[BaseGeometry, ...]:
     """Return the outlines of roads and drives."""
-    return tuple(ground_taken(feature) for feature in site.of_kind(Kind.ROAD))
+    return tuple(feature.footprint for feature in site.of_kind(Kind.ROAD))

@@ -13,7 +13,7 @@ from shapely import Point, Polygon, unary_union
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import FloatArray
-from sitepipe.site import Feature, Kind, Site
+from sitepipe.site import Feature, FixedMark, Kind, Site
 from sitepipe.units import compass_word
 from sitepipe.works.record import Stake
 
@@ -61,13 +61,7 @@ def prepare_setting_out(site: Site, tape: float, weakest_angle: float) -> Settin
     """Gather fixed points and choose the bench mark: the drawn one, else the first gate post, else a house corner."""
     points = find_fixed_points(site)
     blocks = [
-        polygon
-        for feature in site.of_kind(Kind.BUILDING, Kind.WALL)
-        for polygon in [
-            feature.geometry.buffer(-0.05)
-            if feature.geometry.area > 0.0
-            else feature.geometry.buffer(max((feature.width or 0.2) / 2.0 - 0.05, 0.05), cap_style="flat")
-        ]
+        polygon for feature in site.of_kind(Kind.BUILDING, Kind.WALL) for polygon in [feature.footprint.buffer(-0.05)]
     ]
     name, height = _bench_mark(site, points)
     in_the_way = unary_union(blocks)
@@ -122,7 +116,7 @@ def _corners(building: Feature) -> list[FixedPoint]:
 
 
 def _bench_mark(site: Site, points: tuple[FixedPoint, ...]) -> tuple[str, float]:
-    drawn = [feature.name for feature in site.of_kind(Kind.FIXED_POINT) if feature.attributes.get("bench_mark")]
+    drawn = [point.name for point in site.drawn(FixedMark) if point.is_bench_mark]
     wanted = drawn[0] if drawn else points[0].name if points else ""
     for point in points:
         if point.name == wanted:

@@ -147,7 +147,7 @@ def _drawn(analysis: Analysis) -> Iterator[Table]:
         ("drawn_points", "Point", ("Point",)),
     ):
         rows = (
-            (piece, (feature.number, str(feature.kind), feature.name, feature.height, feature.width))
+            (piece, (feature.number, str(feature.kind), feature.name, feature.height or None, feature.width or None))
             for feature in analysis.site.features
             for piece in _pieces(feature.geometry)
             if piece.geom_type in sorts

@@ -11,7 +11,7 @@ from sitepipe.answers.advice import allowed, chance_of_right_sign, least_believe
 from sitepipe.settings import Settings
 from sitepipe.site import Feature, Kind, Site
 from sitepipe.units import Units
-from tests.sites import make_site, plane
+from tests.sites import draw_thing, make_site, plane
 
 SETTINGS = Settings(units=Units.METRIC)
 
@@ -43,7 +43,7 @@ def site(error: float = 0.1, *features: Feature, open_edge: bool = False) -> Sit
 
 
 def thing(kind: Kind, height: float | None = None, name: str = "") -> Feature:
-    return Feature(1, kind, name or str(kind), Point(10.0, 10.0), height)
+    return draw_thing(1, kind, name or str(kind), Point(10.0, 10.0), height)
 
 
 def verdicts(made: Site) -> dict[str, str]:

@@ -13,10 +13,11 @@ from sitepipe.analysis import Analysis
 from sitepipe.answers.cautions import cautions_of, wetland_signs
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting
 from sitepipe.settings import Settings
-from sitepipe.site import AugerReading, Feature, Kind, Ref, Work
+from sitepipe.site import AugerReading, Kind, Ref, Work
 from sitepipe.units import Units
 from sitepipe.works.record import DrainAdvice, Impact, Plan
 from tests.mapping.drawn_analysis import make_analysis
+from tests.sites import draw_thing
 
 BARE = make_analysis()
 BARE = dataclasses.replace(
@@ -32,7 +33,7 @@ MIDDLE = BARE.site.parcel.centroid
 
 def with_features(*drawn: tuple[Kind, object], **told: Any) -> Analysis:
     features = tuple(
-        Feature(number, kind, told.get("name", str(kind)), shape, None, None, told.get("attributes", {}))
+        draw_thing(number, kind, told.get("name", str(kind)), shape, None, None, told.get("attributes", {}))
         for number, (kind, shape) in enumerate(drawn, start=1)
     )
     return dataclasses.replace(BARE, site=dataclasses.replace(BARE.site, features=features))

@@ -17,7 +17,7 @@ from sitepipe.drainage.stage import trace_drainage
 from sitepipe.settings import DrainageSettings, Settings
 from sitepipe.site import Feature, Kind
 from tests.drainage.grounds import heights_of
-from tests.sites import make_site
+from tests.sites import draw_thing, make_site
 
 
 def dammed(wide: int = 4, high: float = 1.0, rows: int = 40, columns: int = 21) -> FloatArray:
@@ -149,10 +149,10 @@ def test_water_far_from_the_parcel_is_not_asked_about(away: float, questions: in
 
 
 def test_a_road_beside_the_bank_does_not_name_it() -> None:
-    road = Feature(3, Kind.ROAD, "Mill Lane", box(0, 0, 21, 3))
+    road = draw_thing(3, Kind.ROAD, "Mill Lane", box(0, 0, 21, 3))
     ((text, _),) = asked(ask(dammed(4), features=(road,)))
     assert text.startswith("A bank holds")
-    nameless = Feature(3, Kind.ROAD, Kind.ROAD, box(0, 16, 21, 20))
+    nameless = draw_thing(3, Kind.ROAD, Kind.ROAD, box(0, 16, 21, 20))
     ((text, _),) = asked(ask(dammed(4), features=(nameless,)))
     assert text.startswith("A bank holds")
 

@@ -16,10 +16,10 @@ from sitepipe.drainage.noise import error_fields, quick_size
 from sitepipe.drainage.ponding_uncertainty import _moved, estimate_ponding_uncertainty
 from sitepipe.drainage.stage import trace_drainage
 from sitepipe.settings import Settings, UncertaintySettings
-from sitepipe.site import Feature, Kind, Site
+from sitepipe.site import Kind, Site
 from tests.drainage.grounds import holed_heights, rolling
 from tests.drainage.test_drawn import embankment
-from tests.sites import bowl, make_site
+from tests.sites import bowl, draw_thing, make_site
 
 
 def tried(grounds: int = 40, seed: int = 1, threads: int = 2) -> Settings:
@@ -115,7 +115,7 @@ def test_heights_without_error_give_the_one_answer() -> None:
 
 
 def test_a_drawn_culvert_lets_water_through_on_every_ground() -> None:
-    pipe = Feature(7, Kind.CULVERT, "Culvert", LineString([(15.5, 15.5), (15.5, 8.5)]))
+    pipe = draw_thing(7, Kind.CULVERT, "Culvert", LineString([(15.5, 15.5), (15.5, 8.5)]))
     dammed = make_site(embankment(), height_error=0.05)
     drained = dataclasses.replace(dammed, features=(pipe,))
 

@@ -16,9 +16,9 @@ from sitepipe.drainage.record import Drainage
 from sitepipe.drainage.stage import trace_drainage
 from sitepipe.grid import Grid
 from sitepipe.settings import DrainageSettings, Settings
-from sitepipe.site import Feature, Kind
+from sitepipe.site import Kind
 from tests.drainage.grounds import BASINS, heights_of, hummocks, rolling
-from tests.sites import bowl, make_site, plane, valley
+from tests.sites import bowl, draw_thing, make_site, plane, valley
 
 
 def named(**values: object) -> Settings:
@@ -184,7 +184,7 @@ def test_height_above_drainage_and_depth_to_water_grow_from_the_channel() -> Non
 
 
 def test_drawn_water_is_where_the_climb_begins() -> None:
-    stream = Feature(1, Kind.WATER, "Brook", LineString([(5.5, 0.5), (5.5, 39.5)]))
+    stream = draw_thing(1, Kind.WATER, "Brook", LineString([(5.5, 0.5), (5.5, 39.5)]))
     drainage = trace_drainage(make_site(plane(40, 40, 1.0, east=0.05), features=(stream,)), Settings())
     assert (drainage.depth_to_water_index[:, 5] == 0.0).all()
     assert drainage.depth_to_water_index[20, 25] == pytest.approx(1.0, abs=1e-6)

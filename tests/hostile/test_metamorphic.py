@@ -17,7 +17,7 @@ from sitepipe.settings import Settings, make_settings
 from sitepipe.site import Feature, Kind
 from sitepipe.sunlight.stage import trace_sunlight
 from sitepipe.terrain.stage import derive_terrain
-from tests.sites import make_site
+from tests.sites import draw_thing, make_site
 
 SIZE = 48
 Move = Callable[[np.ndarray], np.ndarray]
@@ -147,4 +147,4 @@ def test_the_order_in_which_things_were_drawn_changes_no_layer() -> None:
 
 
 def feature(number: int, kind: Kind, geometry: BaseGeometry) -> Feature:
-    return Feature(number, kind, str(kind), geometry)
+    return draw_thing(number, kind, str(kind), geometry)

@@ -35,6 +35,7 @@ from sitepipe.works.record import (
     Trellis,
     YearOfWork,
 )
+from tests.sites import draw_thing
 
 WEST, SOUTH, SIZE, CELL = 431_000.0, 4_702_000.0, 110.0, 0.5
 PARCEL = Polygon([(20.0, 20.0), (90.0, 20.8), (89.2, 85.5), (20.8, 89.0)])
@@ -117,7 +118,7 @@ def _features(names: dict[str, str]) -> tuple[Feature, ...]:
         (Kind.OBSERVATION, "stayed dry", Point(32.0, 52.0), None, None, {"what": "stayed dry", "seen": "dry"}),
     ]
     return tuple(
-        Feature(number, kind, names.get(name, name), shifted(shape), height, width, extra)
+        draw_thing(number, kind, names.get(name, name), shifted(shape), height, width, extra)
         for number, (kind, name, shape, height, width, extra) in enumerate(drawn, start=1)
     )
 

@@ -11,9 +11,9 @@ from sitepipe.mapping.contours import area_between, lines_at
 from sitepipe.mapping.frame import frame_of
 from sitepipe.mapping.levels import IMPERIAL_INTERVALS, banks, choose_interval, datum_of, level_lines
 from sitepipe.mapping.relief import draw_ground
-from sitepipe.site import Feature, Kind
+from sitepipe.site import Kind
 from sitepipe.units import INCH, Units
-from tests.sites import make_site, plane
+from tests.sites import draw_thing, make_site, plane
 
 
 @pytest.mark.parametrize(
@@ -39,7 +39,7 @@ def test_level_lines_of_a_plane_are_straight_and_evenly_apart() -> None:
 
 
 def test_heights_are_counted_from_the_culvert_where_there_is_one() -> None:
-    culvert = Feature(1, Kind.CULVERT, "Culvert", LineString([(50.0, 20.0), (50.0, 8.0)]))
+    culvert = draw_thing(1, Kind.CULVERT, "Culvert", LineString([(50.0, 20.0), (50.0, 8.0)]))
     site = make_site(plane(100, 100, 1.0, north=0.02), features=(culvert,))
     datum = datum_of(site, draw_ground(site))
     assert datum.name == "the culvert"

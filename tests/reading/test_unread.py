@@ -17,8 +17,8 @@ from sitepipe.reading.drawing import read_drawing
 from sitepipe.reading.kinds import COMMON, PROPERTIES
 from sitepipe.reading.layers import read_layer
 from sitepipe.reading.unread import MOST_LINES, MOST_NAMES, unread_properties
+from sitepipe.settings import Settings
 from sitepipe.site import Kind
-from sitepipe.units import Units
 from tests.reading.folders import NORTH, WEST, make_folder, point, polygon, read, write_drawing
 
 PARCEL: dict[str, object] = {
@@ -39,7 +39,7 @@ def tree(**properties: object) -> dict[str, object]:
 def warnings_of(folder: Path, *features: dict[str, object]) -> tuple[str, ...]:
     path = folder / "drawn.geojson"
     path.write_text(json.dumps({"type": "FeatureCollection", "features": list(features)}))
-    return read_drawing(read_layer(path), Units.METRIC).warnings
+    return read_drawing(read_layer(path), Settings()).warnings
 
 
 def test_a_trunk_is_not_passed_over_without_a_word(tmp_path: Path) -> None:
@@ -98,20 +98,22 @@ def test_foreign_columns_share_a_line() -> None:
     assert "'zz00', 'zz01', 'zz02', 'zz03', 'zz04' and 25 more" in said
 
 
-def test_what_the_rooms_ask_a_feature_for_is_declared_and_all_that_is_declared_is_asked_for() -> None:
-    """The declaration is held against the source: ``attributes.get("x")`` and ``_length_of(feature, "x")``."""
+def test_only_reading_asks_a_feature_for_its_properties_and_all_that_is_declared_is_asked_for() -> None:
     asked = set()
     for path in sorted(Path(sitepipe.__file__).parent.rglob("*.py")):
-        for call in ast.walk(ast.parse(path.read_text("utf-8"))):
-            if not isinstance(call, ast.Call):
-                continue
-            words = [a.value for a in call.args if isinstance(a, ast.Constant) and isinstance(a.value, str)]
-            if ast.unparse(call.func).endswith("attributes.get"):
-                asked.update(words[:1])
-            elif ast.unparse(call.func) == "_length_of":
-                asked.update(words)
+        text = path.read_text("utf-8")
+        if path.parent.name != "reading":
+            assert "attributes.get(" not in text
+            assert "attributes[" not in text
+        if path.name == "features.py":
+            asked = {
+                call.args[0].value
+                for call in ast.walk(ast.parse(text))
+                if isinstance(call, ast.Call) and ast.unparse(call.func).startswith("properties.") and call.args
+                if isinstance(call.args[0], ast.Constant)
+            }
     declared = {name for names in PROPERTIES.values() for name in names}
-    assert asked == declared - {"date"}, "a date is only shown"
+    assert asked - set(COMMON) == declared - {"date"}, "a date is only shown"
 
 
 def test_the_page_to_draw_on_writes_nothing_that_is_not_read() -> None:

@@ -23,7 +23,7 @@ from sitepipe.scoring.criteria import (
 from sitepipe.settings import MoundUse, PathUse, Settings, WetPlantingUse, make_settings
 from sitepipe.site import Feature, Kind
 from tests.scoring.records import filled
-from tests.sites import make_site, plane
+from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import known
 
 PARCEL = box(4.0, 4.0, 16.0, 12.0)
@@ -97,11 +97,11 @@ def test_what_stands_is_what_the_larger_storm_leaves_else_what_the_hollows_hold(
 
 
 def gate(x: float, y: float) -> Feature:
-    return Feature(1, Kind.GATE, "Gate", Point(x, y))
+    return draw_thing(1, Kind.GATE, "Gate", Point(x, y))
 
 
 def road(*ends: tuple[float, float]) -> Feature:
-    return Feature(2, Kind.ROAD, "Lane", LineString(ends))
+    return draw_thing(2, Kind.ROAD, "Lane", LineString(ends))
 
 
 def test_the_way_to_carry_is_the_straight_line_from_the_nearest_gate_or_road_inside() -> None:

@@ -13,7 +13,7 @@ from sitepipe.scoring.record import Exclusion, Reason, Use
 from sitepipe.settings import KeepClearSettings, Settings
 from sitepipe.site import Feature, Kind, Site
 from sitepipe.units import FOOT
-from tests.sites import bowl, make_site, plane
+from tests.sites import bowl, draw_thing, make_site, plane
 
 PARCEL = box(10, 10, 90, 90)
 MIDDLE = Point(50, 50)
@@ -28,7 +28,7 @@ def _excluded(*features: Feature, site: Site | None = None) -> tuple[Exclusion, 
 
 
 def _feature(kind: Kind, shape: BaseGeometry, width: float | None = None, name: str = "It") -> Feature:
-    return Feature(1, kind, name, shape, width=width)
+    return draw_thing(1, kind, name, shape, width=width)
 
 
 # The distances are those of the trade notes: IRC R401.3 (10 ft of fall away from a wall); extension services (10 ft
@@ -48,7 +48,7 @@ def _feature(kind: Kind, shape: BaseGeometry, width: float | None = None, name: 
         ),
         (_feature(Kind.TREE, MIDDLE, width=8.0), 2.0, {Use.MOUND, Use.WET_PLANTING}, {Use.PATH}),
         (_feature(Kind.DITCH, LineString([(30, 50), (70, 50)]), width=1.0), 2.0, {Use.MOUND}, {Use.PATH}),
-        (_feature(Kind.WATER, box(45, 45, 55, 55)), 1.75, {Use.MOUND}, {Use.PATH, Use.WET_PLANTING}),
+        (_feature(Kind.WATER, box(45, 45, 55, 55)), 1.5, {Use.MOUND}, {Use.PATH, Use.WET_PLANTING}),
         (
             _feature(Kind.HEDGE, LineString([(30, 50), (70, 50)]), width=2.0),
             1.6,

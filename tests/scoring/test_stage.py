@@ -11,9 +11,9 @@ from shapely import LineString, Point, box
 from sitepipe.drainage.cells import cells_inside
 from sitepipe.scoring.record import Reason, Use
 from sitepipe.settings import Settings, make_settings
-from sitepipe.site import Feature, Kind
+from sitepipe.site import Kind
 from tests.scoring.records import filled
-from tests.sites import bowl, make_site, plane
+from tests.sites import bowl, draw_thing, make_site, plane
 
 GENTLE = plane(60, 60, 1.0, 0.02)
 SETTINGS = make_settings({"storm": {"depths": ["25 mm"]}}, "site.toml")
@@ -56,7 +56,7 @@ def test_steep_ground_limits_paths_by_slope() -> None:
 
 
 def test_far_from_the_gate_the_way_to_carry_counts() -> None:
-    gate = Feature(1, Kind.GATE, "Gate", Point(6, 30))
+    gate = draw_thing(1, Kind.GATE, "Gate", Point(6, 30))
     scores = filled(make_site(plane(60, 400, 1.0, 0.02), features=(gate,)), SETTINGS).scores(SETTINGS)
     assert scores.suitability_mound[30, 340] < scores.suitability_mound[30, 45]
     assert scores.criteria[Use.MOUND][scores.limited_by[Use.MOUND][30, 340]] == "haul_m"
@@ -72,7 +72,7 @@ def test_outside_the_parcel_there_is_no_score() -> None:
 
 
 def test_an_exclusion_sets_the_score_to_nothing_and_is_named() -> None:
-    house = Feature(1, Kind.BUILDING, "House", box(25, 25, 35, 35))
+    house = draw_thing(1, Kind.BUILDING, "House", box(25, 25, 35, 35))
     scores = filled(make_site(GENTLE, features=(house,)), SETTINGS).scores(SETTINGS)
     assert scores.suitability_path[AT] == 0.0
     assert scores.exclusions[-2 - scores.limited_by[Use.PATH][AT]].reason is Reason.BUILDING
@@ -136,8 +136,8 @@ def test_wetter_ground_is_never_better_for_a_path_nor_worse_for_wet_plants(one: 
 
 
 def test_scores_are_closed_for_writing_and_between_nought_and_one() -> None:
-    house = Feature(1, Kind.BUILDING, "House", box(10, 10, 16, 18))
-    pipe = Feature(2, Kind.BURIED_LINE, "Pipe", LineString([(10, 40), (50, 44)]))
+    house = draw_thing(1, Kind.BUILDING, "House", box(10, 10, 16, 18))
+    pipe = draw_thing(2, Kind.BURIED_LINE, "Pipe", LineString([(10, 40), (50, 44)]))
     scores = filled(make_site(bowl(60, 1.0, 1.0), features=(house, pipe)), Settings()).scores(Settings())
     for score in (scores.suitability_mound, scores.suitability_wet_planting, scores.suitability_path):
         assert not score.flags.writeable
@@ -147,7 +147,7 @@ def test_scores_are_closed_for_writing_and_between_nought_and_one() -> None:
 
 @pytest.mark.parametrize("use", [Use.MOUND, Use.WET_PLANTING, Use.PATH])
 def test_what_limits_a_cell_is_a_criterion_or_an_exclusion_that_there_is(use: Use) -> None:
-    house = Feature(1, Kind.BUILDING, "House", box(10, 10, 16, 18))
+    house = draw_thing(1, Kind.BUILDING, "House", box(10, 10, 16, 18))
     scores = filled(make_site(bowl(60, 1.0, 1.0), features=(house,)), Settings()).scores(Settings())
     limit = scores.limited_by[use]
     assert limit.max() < len(scores.criteria[use])

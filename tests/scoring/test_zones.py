@@ -18,15 +18,15 @@ from sitepipe.scoring.stage import SCORED
 from sitepipe.settings import Settings, make_settings
 from sitepipe.site import Feature, Kind, Site
 from tests.scoring.records import Filled, filled
-from tests.sites import bowl, make_site, plane
+from tests.sites import bowl, draw_thing, make_site, plane
 from tests.wetness.grounds import rough
 
 SETTINGS = make_settings({"storm": {"depths": ["25 mm"]}}, "site.toml")
 
-HOUSE = Feature(1, Kind.BUILDING, "House", box(40, 70, 52, 80))
-PIPE = Feature(2, Kind.BURIED_LINE, "Pipe", LineString([(46, 70), (30, 20)]))
-TREE = Feature(3, Kind.TREE, "Oak", Point(75, 40), height=9.0, width=8.0)
-SEPTIC = Feature(4, Kind.SEPTIC, "Septic", box(60, 60, 66, 68))
+HOUSE = draw_thing(1, Kind.BUILDING, "House", box(40, 70, 52, 80))
+PIPE = draw_thing(2, Kind.BURIED_LINE, "Pipe", LineString([(46, 70), (30, 20)]))
+TREE = draw_thing(3, Kind.TREE, "Oak", Point(75, 40), height=9.0, width=8.0)
+SEPTIC = draw_thing(4, Kind.SEPTIC, "Septic", box(60, 60, 66, 68))
 DRAWN = (HOUSE, PIPE, TREE, SEPTIC)
 
 
@@ -187,7 +187,7 @@ def test_real_fields_are_filled(field: str, real_ground: Path, tmp_path: Path) -
 
 def test_a_scrap_too_narrow_for_a_cell_still_knows_what_it_is_like() -> None:
     # Found with a parcel drawn by hand on a real field: a zone between two rows of cell middles.
-    strip = Feature(1, Kind.KEEP_CLEAR, "String line", box(30.1, 40.6, 60.0, 40.9))
+    strip = draw_thing(1, Kind.KEEP_CLEAR, "String line", box(30.1, 40.6, 60.0, 40.9))
     site = varied(3, features=(strip,))
     _, zones = site.zones(SETTINGS)
     check_partition(site.site, zones)

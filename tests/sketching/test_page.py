@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +15,7 @@ from sitepipe.site import Feature, Kind
 from sitepipe.sketching.backdrop import backdrop_of, plain_backdrop
 from sitepipe.sketching.page import draw_sketch
 from sitepipe.units import Units
-from tests.sites import make_site, valley
+from tests.sites import draw_thing, make_site, valley
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -117,8 +118,8 @@ def test_corners_by_length_and_direction_lie_where_they_were_measured(blank: Dra
 def test_two_tapes_meet_where_trilateration_says(chromium: Browser, tmp_path: Path, size: tuple[int, int]) -> None:
     # Check values L07 and L08 (constructed, computed by hand): base 20, radii 12 and 16 meet at (7.2, 9.6).
     posts = (
-        Feature(1, Kind.FIXED_POINT, "Post A", Point(40.0, 40.0)),
-        Feature(2, Kind.FIXED_POINT, "Post B", Point(60.0, 40.0)),
+        draw_thing(1, Kind.FIXED_POINT, "Post A", Point(40.0, 40.0)),
+        draw_thing(2, Kind.FIXED_POINT, "Post B", Point(60.0, 40.0)),
     )
     text = draw_sketch("T", Units.METRIC, plain_backdrop(Units.METRIC), posts, (0.0, 0.0), None, "drawn.geojson")
     for drawn in _opened(chromium, tmp_path, size, text):
@@ -229,14 +230,10 @@ def test_everything_of_every_kind_comes_back_as_it_was_drawn(
                 LINE: LineString([(x, y), (x + 1.125, y + 0.5)]),
             }.get(shape, Point(x, y))
             features.append(
-                Feature(
-                    len(features) + 1,
-                    kind,
-                    f"{kind} {HOSTILE}",
-                    geometry,
-                    2.4384,
-                    1.2,
-                    {"note": HOSTILE, "hours": 48.0},
+                replace(
+                    draw_thing(len(features) + 1, kind, "", geometry, 2.4384, 1.2),
+                    name=f"{kind} {HOSTILE}",
+                    attributes={"note": HOSTILE, "hours": 48.0},
                 )
             )
     site = make_site(valley(60, 60, 1.0))

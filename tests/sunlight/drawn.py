@@ -17,14 +17,14 @@ from sitepipe.sunlight.place import edges_at
 from sitepipe.sunlight.season import growing_season
 from sitepipe.sunlight.stage import site_scene
 from sitepipe.sunlight.tables import SunPath, year_of_sun
-from tests.sites import make_site, plane
+from tests.sites import draw_thing, make_site, plane
 
 
 def thing(
     kind: Kind, geometry: BaseGeometry, height: float | None = None, width: float | None = None, **attributes: Any
 ) -> Feature:
     """Draw one thing."""
-    return Feature(1, kind, str(kind), geometry, height, width, attributes)
+    return draw_thing(1, kind, str(kind), geometry, height, width, attributes)
 
 
 def sun_settings(**sun: Any) -> Settings:

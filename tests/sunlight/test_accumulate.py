@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 
 from sitepipe.arrays import Float32Array, FloatArray, frozen
+from sitepipe.site import Foliage
 from sitepipe.sunlight.accumulate import SMOOTH
 from sitepipe.sunlight.crowns import sweep_crowns
 from sitepipe.sunlight.losses import DOUBT, Window, _lines, losses
-from sitepipe.sunlight.obstacles import Crowns, Foliage
+from sitepipe.sunlight.obstacles import Crowns
 from sitepipe.sunlight.sweep import bearing, sweep_opaque
 from sitepipe.sunlight.tables import BINS, LANES, SunTables, sky_lost
 

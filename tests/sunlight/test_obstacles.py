@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 import pytest
@@ -12,20 +11,20 @@ from hypothesis import strategies as st
 from shapely import LineString, Point, Polygon, box
 
 from sitepipe.arrays import frozen
-from sitepipe.errors import InputError
-from sitepipe.settings import SunSettings
-from sitepipe.site import Feature, Kind, Site
-from sitepipe.sunlight.obstacles import Foliage, Obstacle, drawn_obstacles, footprint, standing
-from tests.sites import make_site
-from tests.sunlight.drawn import sun_settings, thing
+from sitepipe.reading.features import measured
+from sitepipe.settings import DrawnSettings
+from sitepipe.site import Feature, Kind, Origin, Site
+from sitepipe.sunlight.obstacles import Obstacle, drawn_obstacles, footprint, standing
+from tests.sites import draw_thing, make_site
+from tests.sunlight.drawn import thing
 
 
 def field(*things: Feature) -> Site:
     return make_site(np.full((40, 40), 10.0), 1.0, things)
 
 
-def laid_out(site: Site, settings: SunSettings | None = None) -> np.ndarray[tuple[int, ...], np.dtype[np.float32]]:
-    return standing(site, drawn_obstacles(site, settings or SunSettings())[0]).opaque
+def laid_out(site: Site) -> np.ndarray[tuple[int, ...], np.dtype[np.float32]]:
+    return standing(site, drawn_obstacles(site)).opaque
 
 
 def test_a_building_covers_the_cells_whose_middle_it_holds() -> None:
@@ -61,38 +60,22 @@ def test_things_beyond_the_heights_are_left_out_and_things_on_the_edge_cut() -> 
     assert opaque.max() == 3.0
 
 
-def test_a_height_that_is_not_drawn_is_assumed_and_said() -> None:
-    site = field(
-        thing(Kind.BUILDING, box(5, 5, 9, 9)), thing(Kind.TREE, Point(25, 25)), thing(Kind.TREE, Point(30, 10))
-    )
-    obstacles, sentences = drawn_obstacles(site, SunSettings())
-    assert [obstacle.top for obstacle in obstacles] == [5.0, 8.0, 8.0]
-    assert obstacles[1].width == pytest.approx(0.6 * 8.0)
-    assert sentences == (
-        "1 of kind building drawn without a height: taken as 5 m.",
-        "2 of kind tree drawn without a height: taken as 8 m.",
-    )
-
-
-def test_trees_are_deciduous_unless_drawn_as_evergreen() -> None:
-    kinds = [
-        drawn_obstacles(field(thing(Kind.TREE, Point(20, 20), 6.0, **attributes)), SunSettings())[0][0].foliage
-        for attributes in ({}, {"leaf": "evergreen"}, {"evergreen": True}, {"evergreen": "no"}, {"leaf": "Deciduous"})
-    ]
-    assert kinds == [
-        Foliage.DECIDUOUS, Foliage.EVERGREEN, Foliage.EVERGREEN, Foliage.DECIDUOUS, Foliage.DECIDUOUS
-    ]  # fmt: skip
-
-
 def test_trees_grow_to_their_full_height_and_hedges_are_cut() -> None:
+    ahead = DrawnSettings(years_ahead=10.0)
     site = field(
-        thing(Kind.TREE, Point(10, 10), 4.0),
-        thing(Kind.TREE, Point(20, 20), 4.0, growth_per_year="0.5 m", full_height="6 m"),
-        thing(Kind.HEDGE, LineString([(5, 30), (30, 30)]), 2.0),
+        draw_thing(1, Kind.TREE, "A", Point(10, 10), 4.0, settings=ahead),
+        draw_thing(
+            2,
+            Kind.TREE,
+            "B",
+            Point(20, 20),
+            4.0,
+            attributes={"growth_per_year": "0.5 m", "full_height": "6 m"},
+            settings=ahead,
+        ),
+        draw_thing(3, Kind.HEDGE, "C", LineString([(5, 30), (30, 30)]), 2.0, settings=ahead),
     )
-    obstacles, sentences = drawn_obstacles(site, sun_settings(years_ahead=10).sun)
-    assert [obstacle.top for obstacle in obstacles] == [pytest.approx(7.0), 6.0, 2.0]
-    assert "in 10 years" in sentences[-1]
+    assert [obstacle.top for obstacle in drawn_obstacles(site)] == [pytest.approx(7.0), 6.0, 2.0]
 
 
 def test_a_surface_model_gives_the_heights_of_what_was_drawn_without() -> None:
@@ -103,35 +86,23 @@ def test_a_surface_model_gives_the_heights_of_what_was_drawn_without() -> None:
         thing(Kind.BUILDING, Polygon([(10, 26), (14, 26), (14, 30), (10, 30)])),
         thing(Kind.TREE, Point(25, 5)),
     )
-    site = replace(site, obstacle_height=frozen(surface))
-    obstacles, sentences = drawn_obstacles(site, SunSettings())
-    stands = standing(site, obstacles)
+    features = measured(site.features, surface, site.grid)
+    assert [(feature.height, feature.height_by) for feature in features] == [
+        (7.0, Origin.SURFACE),
+        (8.0, Origin.GUESSED),  # the model shows nothing where the tree was drawn
+    ]
+    site = replace(site, obstacle_height=frozen(surface), features=features)
+    stands = standing(site, drawn_obstacles(site))
     assert stands.opaque[11, 11] == 7.0
     assert stands.opaque[31, 31] == 9.0
-    assert stands.crowns[0].top.max() == 8.0  # the model shows nothing where the tree was drawn
-    assert "taken from the surface model, else 8 m" in sentences[1]
+    assert stands.crowns[0].top.max() == 8.0
 
 
 def test_a_drawn_crown_is_not_taken_for_a_wall_where_the_model_shows_it() -> None:
     surface = np.zeros((40, 40))
     surface[17:23, 17:23] = 6.0
-    site = replace(field(thing(Kind.TREE, box(17, 17, 23, 23))), obstacle_height=frozen(surface))
-    stands = standing(site, drawn_obstacles(site, SunSettings())[0])
+    site = field(thing(Kind.TREE, box(17, 17, 23, 23)))
+    site = replace(site, obstacle_height=frozen(surface), features=measured(site.features, surface, site.grid))
+    stands = standing(site, drawn_obstacles(site))
     assert stands.opaque.max() == 0.0
     assert stands.crowns[0].top[20, 20] == 6.0
-
-
-@pytest.mark.parametrize(
-    ("attributes", "message"),
-    [
-        ({"leaf": "plastic"}, "leaf is 'plastic'; it must be 'evergreen' or 'deciduous'"),
-        ({"trunk_height": "tall"}, "trunk_height: 'tall' is not a length"),
-        ({"trunk_height": "9 m"}, "trunk_height is 9 m and height 6.3 m"),
-        ({"growth_per_year": -1.0}, "growth_per_year is -1 m; it must be from 0 to 200 m"),
-    ],
-)
-def test_what_cannot_be_is_named_with_its_value(attributes: dict[str, Any], message: str) -> None:
-    with pytest.raises(InputError, match=message):
-        drawn_obstacles(
-            field(thing(Kind.TREE, Point(20, 20), 6.0, None, **attributes)), sun_settings(years_ahead=1).sun
-        )

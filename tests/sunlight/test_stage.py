@@ -14,9 +14,9 @@ from sitepipe.arrays import frozen
 from sitepipe.errors import InputError
 from sitepipe.fields import rasters_of
 from sitepipe.settings import Settings, make_settings
-from sitepipe.site import Kind
+from sitepipe.site import Foliage, Kind
 from sitepipe.sunlight.daily import clear_sky_energy
-from sitepipe.sunlight.obstacles import Foliage, Obstacle
+from sitepipe.sunlight.obstacles import Obstacle
 from sitepipe.sunlight.place import hours_at
 from sitepipe.sunlight.stage import site_scene, trace_sunlight
 from tests.sites import make_site, plane

@@ -21,7 +21,7 @@ from sitepipe.terrain.stage import derive_terrain
 from sitepipe.wetness.observations import area_under_curve
 from sitepipe.wetness.record import Wetness
 from sitepipe.wetness.stage import estimate_wetness
-from tests.sites import bowl, make_site, plane, valley
+from tests.sites import bowl, draw_thing, make_site, plane, valley
 from tests.wetness.grounds import InventedGround, hills, kettles, mire
 
 SETTINGS = make_settings({"storm": {"depths": ["50 mm"]}}, "site.toml")
@@ -151,7 +151,7 @@ def test_the_same_ground_gives_the_same_bytes() -> None:
 
 
 def _pin(word: str, x: float, y: float, number: int, hours: float = 60.0) -> Feature:
-    return Feature(number, Kind.OBSERVATION, f"pin {number}", Point(x, y), attributes={"seen": word, "hours": hours})
+    return draw_thing(number, Kind.OBSERVATION, f"pin {number}", Point(x, y), attributes={"seen": word, "hours": hours})
 
 
 def test_what_was_seen_moves_the_map_and_the_agreement_is_from_before() -> None:
@@ -169,7 +169,7 @@ def test_what_was_seen_moves_the_map_and_the_agreement_is_from_before() -> None:
 
 
 def test_places_are_ranked_and_told_from_something_to_stand_at() -> None:
-    gate = Feature(1, Kind.GATE, "Gate", Point(30.5, 6.0))
+    gate = draw_thing(1, Kind.GATE, "Gate", Point(30.5, 6.0))
     _, wetness = run(make_site(bowl(61, 1.0, 1.0), features=(gate,)))
     first = wetness.soggy_places[0]
     assert first.rank == 1

@@ -12,7 +12,7 @@ from shapely import LineString, box
 from sitepipe.arrays import FloatArray
 from sitepipe.drainage.stage import trace_drainage
 from sitepipe.settings import Settings, WaterTableSettings, make_settings
-from sitepipe.site import AugerReading, Feature, Kind, Site
+from sitepipe.site import AugerReading, Kind, Site
 from sitepipe.terrain.stage import derive_terrain
 from sitepipe.units import Units
 from sitepipe.wetness.blocks import fold_blocks, unfold_blocks
@@ -20,7 +20,7 @@ from sitepipe.wetness.conductivity import soil_conductivity
 from sitepipe.wetness.holes import HoleEvidence, gather_holes
 from sitepipe.wetness.record import WaterTable
 from sitepipe.wetness.water_table import estimate_water_table
-from tests.sites import make_site, plane, valley
+from tests.sites import draw_thing, make_site, plane, valley
 
 
 def reading(
@@ -147,7 +147,7 @@ def test_the_water_is_below_ground_everywhere_and_shallow_in_the_valley() -> Non
 
 def test_a_drawn_ditch_draws_the_water_down_beside_it() -> None:
     level = plane(60, 60, 1.0)
-    ditch = Feature(1, Kind.DITCH, "Ditch", LineString([(30.0, 0.0), (30.0, 60.0)]), attributes={"depth": "0.8 m"})
+    ditch = draw_thing(1, Kind.DITCH, "Ditch", LineString([(30.0, 0.0), (30.0, 60.0)]), attributes={"depth": "0.8 m"})
     with_ditch = wet_table(make_site(level, features=(ditch,))).water_table_depth
     assert np.nanmax(wet_table(make_site(level)).water_table_depth) < 0.05, "level ground without a drain is soaked"
     across = with_ditch[30]
@@ -157,7 +157,7 @@ def test_a_drawn_ditch_draws_the_water_down_beside_it() -> None:
 
 def test_open_water_holds_the_table_at_its_level() -> None:
     ground: FloatArray = plane(60, 60, 1.0, north=0.1)
-    pond = Feature(1, Kind.WATER, "Pond", box(20.0, 20.0, 40.0, 24.0))
+    pond = draw_thing(1, Kind.WATER, "Pond", box(20.0, 20.0, 40.0, 24.0))
     depth = wet_table(make_site(ground, features=(pond,))).water_table_depth
     assert depth[39, 30] == pytest.approx(0.0, abs=0.1)
     assert depth[39, 5] > 0.2, "beside the pond the slope is drier than that"

@@ -8,11 +8,11 @@ from shapely import LineString, Point, box
 from sitepipe.site import Feature, Kind
 from sitepipe.units import compass_word
 from sitepipe.wetness.whereabouts import direction, whereabouts
-from tests.sites import make_site, plane
+from tests.sites import draw_thing, make_site, plane
 
 
 def _named(number: int, kind: Kind, name: str, x: float, y: float) -> Feature:
-    return Feature(number, kind, name, Point(x, y))
+    return draw_thing(number, kind, name, Point(x, y))
 
 
 @pytest.mark.parametrize(
@@ -39,14 +39,14 @@ def test_two_trees_of_one_name_are_of_no_use() -> None:
 
 
 def test_a_house_is_told_by_its_corner() -> None:
-    house = Feature(1, Kind.BUILDING, "House", box(10, 10, 20, 16))
+    house = draw_thing(1, Kind.BUILDING, "House", box(10, 10, 20, 16))
     name, distance, _ = whereabouts(Point(22, 18), make_site(plane(50, 50, 1.0), features=(house,)))
     assert name == "House, north-east corner"
     assert distance == pytest.approx(8**0.5)
 
 
 def test_a_gate_drawn_as_a_line_is_stood_at_in_its_middle() -> None:
-    gate = Feature(1, Kind.GATE, "Gate", LineString([(10, 5), (14, 5)]))
+    gate = draw_thing(1, Kind.GATE, "Gate", LineString([(10, 5), (14, 5)]))
     assert whereabouts(Point(12, 9), make_site(plane(50, 50, 1.0), features=(gate,)))[1:] == (4.0, 0.0)
 
 

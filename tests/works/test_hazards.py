@@ -19,10 +19,10 @@ from sitepipe.works.record import HoopHouse, Part, Path, TippingPlace, Trellis
 from sitepipe.works.rows.trellis import lay_trellises
 from sitepipe.works.ways.paths import dig_in, lay_paths
 from sitepipe.works.ways.tipping import choose_tipping_places
-from tests.sites import make_site, plane
+from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import PLAIN, known, mound
 
-GATE = Feature(1, Kind.GATE, "Gate", Point(6.0, 12.0))
+GATE = draw_thing(1, Kind.GATE, "Gate", Point(6.0, 12.0))
 
 
 def a_site(*features: Feature, east: float = 0.0) -> Site:
@@ -30,7 +30,7 @@ def a_site(*features: Feature, east: float = 0.0) -> Site:
 
 
 def pipe(*places: tuple[float, float]) -> Feature:
-    return Feature(2, Kind.BURIED_LINE, "Pipe", LineString(places))
+    return draw_thing(2, Kind.BURIED_LINE, "Pipe", LineString(places))
 
 
 def path_along(line: LineString, width: float = 0.9) -> Path:
@@ -98,7 +98,7 @@ def test_a_path_is_dug_only_where_it_keeps_its_distance() -> None:
 
 
 def test_a_path_on_a_slope_is_not_cut_into_beside_a_pipe_or_roots() -> None:
-    oak = Feature(3, Kind.TREE, "Oak", Point(20.0, 45.0), 10.0, 8.0)
+    oak = draw_thing(3, Kind.TREE, "Oak", Point(20.0, 45.0), 10.0, 8.0)
     site = a_site(pipe((8.0, 30.0), (40.0, 30.0)), oak, east=0.10)
     paths = lay_paths(known(site), (mound(1, 20.0, 52.0, 26.0, 52.0),))
     cut = union_all([path.cut_ground for path in paths])
@@ -131,7 +131,7 @@ def test_nothing_on_an_invented_site_is_dug_or_laid_nearer_than_its_rule_without
             Kind.SEPTIC: box(x - 3.0, y - 2.0, x + 3.0, y + 2.0),
             Kind.WALL: LineString([(x - 4.0, y), (x + 4.0, y)]),
         }.get(kind, Point(x, y))
-        drawn.append(Feature(number, kind, f"Thing {number}", shape, 6.0 if kind is Kind.TREE else None))
+        drawn.append(draw_thing(number, kind, f"Thing {number}", shape, 6.0 if kind is Kind.TREE else None))
     site = a_site(*drawn, east=0.04)
     land = known(site, wetness=np.random.default_rng(seed).uniform(0.0, 0.6, site.grid.shape))
     houses, _ = choose_hoop_houses(land, ())

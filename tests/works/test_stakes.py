@@ -21,11 +21,11 @@ from sitepipe.works.stakes import (
     tape_angle,
     weak_stakes,
 )
-from tests.sites import make_site, plane
+from tests.sites import draw_thing, make_site, plane
 
 
 def fixed(number: int, name: str, x: float, y: float, **attributes: bool) -> Feature:
-    return Feature(number, Kind.FIXED_POINT, name, Point(x, y), attributes=attributes)
+    return draw_thing(number, Kind.FIXED_POINT, name, Point(x, y), attributes=attributes)
 
 
 def staked_site(*features: Feature) -> Site:
@@ -75,7 +75,7 @@ def test_the_pair_that_meets_squarest_is_chosen() -> None:
 
 
 def test_a_tape_does_not_go_through_the_house() -> None:
-    house = Feature(1, Kind.BUILDING, "House", box(18.0, 18.0, 26.0, 24.0))
+    house = draw_thing(1, Kind.BUILDING, "House", box(18.0, 18.0, 26.0, 24.0))
     site = staked_site(house, fixed(2, "Post", 10.0, 10.0))
     stake = make_stake("1A", Point(22.0, 12.0), 100.0, prepare_setting_out(site, 30.0, 30.0))
     names = {name for name, _ in stake.from_points}
@@ -84,15 +84,15 @@ def test_a_tape_does_not_go_through_the_house() -> None:
 
 
 def test_corners_and_posts_have_names_a_helper_can_find() -> None:
-    house = Feature(1, Kind.BUILDING, "House", box(18.0, 18.0, 26.0, 24.0))
-    gate = Feature(2, Kind.GATE, "Gate", LineString([(10.0, 6.0), (13.0, 6.0)]))
+    house = draw_thing(1, Kind.BUILDING, "House", box(18.0, 18.0, 26.0, 24.0))
+    gate = draw_thing(2, Kind.GATE, "Gate", LineString([(10.0, 6.0), (13.0, 6.0)]))
     names = {point.name for point in find_fixed_points(staked_site(house, gate))}
     assert {"House, south-west corner", "House, north-east corner", "Gate, west post", "Gate, east post"} <= names
 
 
 def test_an_angled_house_keeps_every_corner_of_its_own() -> None:
     shape = Polygon([(8.6, 52.6), (15.6, 51.8), (15.0, 47.4), (20.9, 46.8), (22.3, 59.7), (9.4, 61.1)])
-    house = Feature(1, Kind.BUILDING, "House", shape)
+    house = draw_thing(1, Kind.BUILDING, "House", shape)
     points = find_fixed_points(make_site(plane(80, 80, 1.0), features=(house,)))
     assert len(points) >= 4
     assert all(min(Point(p.x, p.y).distance(Point(c)) for c in shape.exterior.coords) < 1e-9 for p in points)

@@ -14,7 +14,7 @@ from sitepipe.site import Feature, Kind, Ref, Site
 from sitepipe.sunlight.record import Sunlight
 from sitepipe.works.hazards import SWALE, Act, kept_clear
 from sitepipe.works.land import Land
-from sitepipe.works.obstacles import crown, ground_taken, lanes
+from sitepipe.works.obstacles import lanes
 from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost
 from sitepipe.works.ways.walking import WalkingGround
 
@@ -105,14 +105,13 @@ def tree_score(site: Site, settings: Settings) -> FloatArray:
     score = np.ones(site.grid.shape)
     x, y = site.grid.x[None, :], site.grid.y[:, None]
     for tree in site.of_kind(Kind.TREE, Kind.HEDGE):
-        height = tree.height or 3.0
-        around = ground_taken(tree)
+        around = tree.footprint
         near_x, near_y = np.clip(x, around.bounds[0], around.bounds[2]), np.clip(y, around.bounds[1], around.bounds[3])
         east, north = x - near_x, y - near_y
         distance = np.hypot(east, north)
         sunward = north if site.latitude >= 0.0 else -north
         is_shaded = sunward >= 0.5 * distance
-        wanted = np.where(is_shaded, settings.hoop_house.tree_heights, 1.0) * height
+        wanted = np.where(is_shaded, settings.hoop_house.tree_heights, 1.0) * tree.top
         score = np.minimum(score, np.clip(distance / np.maximum(wanted, 0.1), 0.0, 1.0))
     return score
 
@@ -126,13 +125,12 @@ def shelter_score(site: Site, settings: Settings) -> FloatArray:
     x, y = site.grid.x[None, :], site.grid.y[:, None]
     towards = (np.sin(np.radians(wind)), np.cos(np.radians(wind)))
     for screen in site.of_kind(Kind.TREE, Kind.HEDGE, Kind.BUILDING, Kind.WALL):
-        height = screen.height or 2.0
-        west, south, east, north = crown(screen).bounds
+        west, south, east, north = screen.outline.bounds
         away_x, away_y = (west + east) / 2.0 - x, (south + north) / 2.0 - y
         upwind = away_x * towards[0] + away_y * towards[1]
         aside = np.abs(away_x * towards[1] - away_y * towards[0])
         half = abs((east - west) / 2.0 * towards[1]) + abs((north - south) / 2.0 * towards[0])
-        score[(upwind > 0.0) & (upwind <= SHELTER * height) & (aside <= half)] = 1.0
+        score[(upwind > 0.0) & (upwind <= SHELTER * screen.top) & (aside <= half)] = 1.0
     return score
 
 
@@ -168,8 +166,8 @@ def on_site_cells(values: FloatArray, walking: WalkingGround, site: Site) -> Flo
 def bans(land: Land, taken: tuple[BaseGeometry, ...]) -> tuple[Ban, ...]:
     """Gather all ground that a hoop house may not stand on, the plainest reason first."""
     found = [Ban("it is taken by another part of the plan", outline) for outline in taken]
-    found += [Ban(f"it lies on {named(feature)}", ground_taken(feature)) for feature in _standing(land.site)]
-    found += [Ban(f"it lies under {named(feature)}", crown(feature)) for feature in land.site.of_kind(Kind.TREE)]
+    found += [Ban(f"it lies on {named(feature)}", feature.footprint) for feature in _standing(land.site)]
+    found += [Ban(f"it lies under {named(feature)}", feature.outline) for feature in land.site.of_kind(Kind.TREE)]
     found += [
         Ban(f"its swale would be dug beside {named_thing(land.site, zone.thing)}", zone.ground.buffer(SWALE))
         for zone in kept_clear(land.site, Act.TRENCHES, land.settings)

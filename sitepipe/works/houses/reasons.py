@@ -19,7 +19,7 @@ from sitepipe.works.houses.footprints import level_score
 from sitepipe.works.houses.ground import Ban, HoopGround, named, sun_score, winter_sun_score
 from sitepipe.works.houses.ridge import direction_score, ridge_advice
 from sitepipe.works.houses.search import STEPS_ACROSS, Place, lattice_box
-from sitepipe.works.obstacles import SOLID, ground_taken, lanes
+from sitepipe.works.obstacles import SOLID, lanes
 
 WEIGHTS = (3, 2, 1, 1, 1, 2, 2, 1, 1)
 """Of dry, shoulder sun, midwinter sun, trees, shelter, level, access, room, direction: our own choice."""
@@ -211,7 +211,7 @@ def _clear_room(place: Place, site: Site) -> tuple[float, str]:
     """Distance to the nearest solid thing, and its name. [m]."""
     outline = place.outline
     nearest = min(
-        ((ground_taken(feature).distance(outline), named(feature)) for feature in site.of_kind(*SOLID)),
+        ((feature.footprint.distance(outline), named(feature)) for feature in site.of_kind(*SOLID)),
         default=(math.inf, "nothing"),
     )
     return float(nearest[0]), nearest[1]
@@ -265,7 +265,7 @@ def _access_name(site: Site, door: Point) -> str:
     """Name the gate or drive that lies nearest to a door."""
     ways = [(gate.geometry.distance(door), named(gate)) for gate in site.of_kind(Kind.GATE)]
     for road in site.of_kind(Kind.ROAD):
-        inner = ground_taken(road).intersection(site.parcel)
+        inner = road.footprint.intersection(site.parcel)
         if not inner.is_empty:
             ways.append((inner.distance(door), named(road)))
     return min(ways)[1] if ways else "the way in, which is not drawn"

@@ -9,7 +9,7 @@ from sitepipe.drainage.record import Drainage
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Site
 from sitepipe.units import compass_word, say_distance
-from sitepipe.works.obstacles import ground_taken, inside
+from sitepipe.works.obstacles import inside
 
 PLAIN_STORMS = (0.025, 0.05)
 """Rain counted where the drainage followed no storm. [m]"""
@@ -44,7 +44,7 @@ def where_water_goes(site: Site, drainage: Drainage, outline: Polygon, settings:
         return "Where its water runs is not known: no heights there."
     cell = int(candidates[np.argmin(drainage.heights.ravel()[candidates])])
     receiver, pond_at = drainage.receiver.ravel(), drainage.pond_at.ravel()
-    drains = [(feature, ground_taken(feature)) for feature in site.of_kind(Kind.DITCH, Kind.WATER)]
+    drains = [(feature, feature.footprint) for feature in site.of_kind(Kind.DITCH, Kind.WATER)]
     start = cell
     while True:
         x, y = grid.centre(*divmod(cell, grid.columns))

@@ -26,7 +26,7 @@ from sitepipe.works.mounds.height import base_width
 from sitepipe.works.mounds.layout import Layout, MoundGround, MoundShape, choose_block, search_layouts
 from sitepipe.works.mounds.making import choose_fill, make_mound
 from sitepipe.works.mounds.rows import RowRules, crest_rows
-from sitepipe.works.obstacles import ground_taken, inside, inside_any
+from sitepipe.works.obstacles import inside, inside_any
 from sitepipe.works.record import Mound, MoundHeight
 
 WINDOW_MARGIN = 30.0
@@ -266,7 +266,7 @@ def _not_ours(site: Site) -> BoolArray:
     """Cells where no rise is allowed: beyond the boundary, at buildings, on roads."""
     x, y = site.grid.x, site.grid.y
     near = [feature.geometry.buffer(NEAR_WALLS) for feature in site.of_kind(Kind.BUILDING)]
-    near += [ground_taken(feature) for feature in site.of_kind(Kind.ROAD)]
+    near += [feature.footprint for feature in site.of_kind(Kind.ROAD)]
     return np.asarray(~inside(site.parcel, x, y) | inside_any(near, x, y))
 
 

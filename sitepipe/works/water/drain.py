@@ -10,12 +10,10 @@ from shapely import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.settings import Settings
-from sitepipe.site import Feature, Kind, Site
+from sitepipe.site import Ditch, Feature, Kind, Site
 from sitepipe.units import say_distance, say_length
 from sitepipe.wetness.conductivity import soil_conductivity
 from sitepipe.wetness.shallow_flow import drain_spacing
-from sitepipe.wetness.water_table import drawn_depth
-from sitepipe.works.obstacles import ground_taken
 from sitepipe.works.record import DrainAdvice
 
 OUTLET_REACH = 3.0
@@ -69,7 +67,7 @@ def _try_outlet(site: Site, wettest: Point, outlet: Feature, settings: Settings)
     name = outlet.name.lower()
     if line.length < 1.0:
         return _refused(f"the wettest ground lies at the {name} already; a ditch would not take its water further.")
-    level = _lowest_near(site, mouth, _drawn_width(outlet)) - drawn_depth(outlet)
+    level = _lowest_near(site, mouth, max(outlet.width, 1.0)) - (outlet.depth if isinstance(outlet, Ditch) else 0.0)
     bed = _lowest_near(site, wettest, 1.0) - options.ditch_depth
     fall = bed - level
     needed = options.ditch_fall * line.length
@@ -116,10 +114,6 @@ def _mouth(site: Site, wettest: Point, outlet: Feature) -> Point:
     return Point(shapely.shortest_line(wettest, shape).coords[1])
 
 
-def _drawn_width(outlet: Feature) -> float:
-    return max(outlet.width or 1.0, 1.0)
-
-
 def _lowest_near(site: Site, place: Point, reach: float) -> float:
     """Lowest ground within reach of a place, NaN where the heights do not cover it. [m]."""
     grid = site.grid
@@ -153,6 +147,6 @@ def _crossed(site: Site, line: BaseGeometry) -> str:
         feature.name.lower()
         for kind, clear in clears.items()
         for feature in site.of_kind(kind)
-        if ground_taken(feature).distance(line) < clear
+        if feature.footprint.distance(line) < clear
     ]
     return ", ".join(f"the {name}" for name in dict.fromkeys(met))

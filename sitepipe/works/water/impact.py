@@ -17,7 +17,7 @@ from sitepipe.settings import Settings
 from sitepipe.site import Kind, Site
 from sitepipe.units import Units, say_area, say_depth, say_length, say_rain
 from sitepipe.works.mounds.fills import find_fill
-from sitepipe.works.obstacles import ground_taken, inside, inside_any
+from sitepipe.works.obstacles import inside, inside_any
 from sitepipe.works.record import BoundaryChange, Impact, Mound, OutletChange
 from sitepipe.works.water.boundary import Boundary, say_where, split_boundary
 from sitepipe.works.water.edge_flow import edge_depths, falls_at
@@ -61,7 +61,7 @@ def drain_baseline(site: Site, drainage: Drainage) -> Baseline:
     boundary = split_boundary(site)
     house = inside_any([b.geometry.buffer(BESIDE_WALLS) for b in site.of_kind(Kind.BUILDING)], grid.x, grid.y)
     house &= ~inside_any([b.geometry for b in site.of_kind(Kind.BUILDING)], grid.x, grid.y)
-    road = inside_any([ground_taken(feature) for feature in site.of_kind(Kind.ROAD)], grid.x, grid.y)
+    road = inside_any([feature.footprint for feature in site.of_kind(Kind.ROAD)], grid.x, grid.y)
     near = inside(site.parcel.boundary.buffer(BESIDE_BOUNDARY), grid.x, grid.y)
     cells = np.flatnonzero(near)
     rows, columns = np.divmod(cells, grid.columns)

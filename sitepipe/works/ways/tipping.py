@@ -16,7 +16,7 @@ from sitepipe.units import say_distance, say_length
 from sitepipe.works.hazards import Act, kept_clear
 from sitepipe.works.houses.ground import FLOW_ROOM, POND_DEPTH
 from sitepipe.works.land import Land
-from sitepipe.works.obstacles import ground_taken, inside, inside_any, lanes, solids
+from sitepipe.works.obstacles import inside, inside_any, lanes, solids
 from sitepipe.works.record import Mound, TippingPlace
 from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost
 from sitepipe.works.ways.truck import TruckGround, running, spread, truck_ground, within
@@ -94,7 +94,7 @@ def free_for_pile(land: Land, walking: WalkingGround, standing: tuple[BaseGeomet
     radius = pile_radius(land.settings)
     minds = [*solids(land.site), *standing, *lanes(land.site)]
     minds += [zone.ground for zone in kept_clear(land.site, Act.PILES, land.settings)]
-    minds += [ground_taken(feature) for feature in land.site.of_kind(Kind.KEEP_CLEAR, Kind.DITCH, Kind.BED)]
+    minds += [feature.footprint for feature in land.site.of_kind(Kind.KEEP_CLEAR, Kind.DITCH, Kind.BED)]
     minds += [ban.outline for ban in land.scores.exclusions if Use.MOUND in ban.uses and ban.reason not in MATTERS_NOT]
     minds += [pond.outline for pond in land.drainage.ponds if pond.depth >= POND_DEPTH]
     minds += [flow.line.buffer(FLOW_ROOM) for flow in running(land.drainage, land.settings)]

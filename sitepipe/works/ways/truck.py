@@ -11,12 +11,12 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.arrays import BoolArray, FloatArray, LongArray
 from sitepipe.drainage.record import Drainage, FlowLine
 from sitepipe.settings import Settings
-from sitepipe.site import Kind, Site
+from sitepipe.site import Gate, Kind, Site
 from sitepipe.units import say_length
 from sitepipe.works.hazards import Act, kept_clear
 from sitepipe.works.houses.ground import POND_DEPTH, named
 from sitepipe.works.land import Land
-from sitepipe.works.obstacles import ground_taken, inside, inside_any, lanes, solids
+from sitepipe.works.obstacles import inside, inside_any, lanes, solids
 from sitepipe.works.ways.least_cost import QUEEN_MOVES, least_cost, way_back
 from sitepipe.works.ways.walking import WalkingGround, on_walking_cells
 
@@ -67,7 +67,7 @@ def truck_ground(land: Land, walking: WalkingGround, standing: tuple[BaseGeometr
     # A step from cell to cell can cut a corner by most of half a diagonal.
     reach = half + 0.71 * grid.cell
     soft = [zone.ground.buffer(reach) for zone in kept_clear(land.site, Act.DRIVES, land.settings)]
-    soft += [ground_taken(feature).buffer(half) for feature in land.site.of_kind(Kind.KEEP_CLEAR, Kind.DITCH, Kind.BED)]
+    soft += [feature.footprint.buffer(half) for feature in land.site.of_kind(Kind.KEEP_CLEAR, Kind.DITCH, Kind.BED)]
     soft += [pond.outline.buffer(half) for pond in land.drainage.ponds if pond.depth >= POND_DEPTH]
     soft += [flow.line.buffer(half) for flow in running(land.drainage, land.settings)]
     solid = inside_any(stops, grid.x, grid.y)
@@ -95,11 +95,11 @@ def truck_ground(land: Land, walking: WalkingGround, standing: tuple[BaseGeometr
 
 def say_no_place(site: Site, settings: Settings) -> str:
     """Say why no truck can tip, as far as the drawing shows it."""
-    gates, roads = site.of_kind(Kind.GATE), site.of_kind(Kind.ROAD)
+    gates, roads = site.drawn(Gate), site.of_kind(Kind.ROAD)
     if not gates and not roads:
         return "No tipping place: neither gate nor road is drawn, so it is not known where a truck comes in."
     least = settings.tipping.truck_width - GATE_SLACK
-    if gates and all(_gate_width(gate.geometry, gate.width) < least for gate in gates):
+    if gates and all(gate.opening < least for gate in gates):
         return (
             f"No tipping place: {named(gates[0])} is narrower than {say_length(least, settings.units)}. "
             "Have chips tipped at the road where the town allows it."
@@ -120,10 +120,8 @@ def running(drainage: Drainage, settings: Settings) -> list[FlowLine]:
 def _entries(site: Site, walking: WalkingGround, lane: BoolArray, settings: Settings) -> tuple[str, LongArray]:
     """Name what a truck comes in by, and the cells to start from: wide gates, else the road beside the parcel."""
     grid = walking.grid
-    gates = site.of_kind(Kind.GATE)
-    wide = [
-        gate for gate in gates if _gate_width(gate.geometry, gate.width) >= settings.tipping.truck_width - GATE_SLACK
-    ]
+    gates = site.drawn(Gate)
+    wide = [gate for gate in gates if gate.opening >= settings.tipping.truck_width - GATE_SLACK]
     if wide:
         mask = inside_any((gate.geometry.buffer(1.0 + grid.cell) for gate in wide), grid.x, grid.y)
         return named(wide[0]), np.flatnonzero(mask).astype(np.int64)
@@ -132,13 +130,6 @@ def _entries(site: Site, walking: WalkingGround, lane: BoolArray, settings: Sett
     beside = lane & inside(site.parcel.buffer(3.0), grid.x, grid.y)
     roads = site.of_kind(Kind.ROAD)
     return (named(roads[0]) if roads else ""), np.flatnonzero(beside).astype(np.int64)
-
-
-def _gate_width(geometry: BaseGeometry, width: float | None) -> float:
-    """Width of a gate as drawn; a gate drawn as a point is taken to be wide enough. [m]."""
-    if width is not None:
-        return width
-    return float(geometry.length) if geometry.length > 0.0 else float("inf")
 
 
 def within(mask: BoolArray, distance: float, walking: WalkingGround) -> BoolArray:

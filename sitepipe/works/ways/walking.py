@@ -15,7 +15,7 @@ from sitepipe.scoring.record import Use
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Site
 from sitepipe.works.land import Land
-from sitepipe.works.obstacles import drives, ground_taken, inside, inside_any, solids
+from sitepipe.works.obstacles import drives, inside, inside_any, solids
 
 MOST_CELLS = 160_000
 """Beyond this many cells the window is walked on coarser ones: a path needs no finer ground. [cells]"""
@@ -100,7 +100,7 @@ def walking_ground(
     pace = 1.0 + land.settings.path.wet_cost * wet**2
     pace[in_flow] += land.settings.path.crossing_cost / grid.cell
     pace[on_lane] = LANE_PACE
-    walls = (ground_taken(house).buffer(WALL_ROOM) for house in land.site.of_kind(Kind.BUILDING))
+    walls = (house.footprint.buffer(WALL_ROOM) for house in land.site.of_kind(Kind.BUILDING))
     slack = half_width + 0.5 * grid.cell
     banned = (ban.outline.buffer(slack) for ban in land.scores.exclusions if Use.PATH in ban.uses)
     blocked = inside_any(banned, grid.x, grid.y) & ~on_lane

@@ -19,10 +19,10 @@ from sitepipe.works.houses.ridge import direction_score, parcel_bearing, ridge_a
 from sitepipe.works.houses.roof_water import roof_water
 from sitepipe.works.land import Land
 from sitepipe.works.record import HoopHouse
-from tests.sites import make_site, plane
+from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import PLAIN, flow_line, known, pond
 
-GATE = Feature(1, Kind.GATE, "Gate", Point(30.0, 6.5))
+GATE = draw_thing(1, Kind.GATE, "Gate", Point(30.0, 6.5))
 
 
 def a_site(*features: Feature, latitude: float = 42.5, north: float = 0.0) -> Site:
@@ -84,7 +84,7 @@ def test_on_too_steep_a_slope_there_is_no_place() -> None:
 
 
 def test_nothing_solid_stands_within_the_room_asked() -> None:
-    barn = Feature(2, Kind.BUILDING, "Barn", box(25.0, 25.0, 33.0, 31.0), 4.0)
+    barn = draw_thing(2, Kind.BUILDING, "Barn", box(25.0, 25.0, 33.0, 31.0), 4.0)
     houses, _ = choose(known(a_site(barn)))
     assert all(house.outline.distance(barn.geometry) >= 3.0 for house in houses)
 
@@ -92,7 +92,7 @@ def test_nothing_solid_stands_within_the_room_asked() -> None:
 def test_a_tree_in_the_south_asks_for_twice_its_height_one_in_the_north_for_once() -> None:
     """Trees to the south at least twice their height: common practice, no source."""
     settings = with_house(sites=1, easy_walk="1000 m")
-    tree = Feature(2, Kind.TREE, "Oak", Point(30.0, 30.0), 10.0, 6.0)
+    tree = draw_thing(2, Kind.TREE, "Oak", Point(30.0, 30.0), 10.0, 6.0)
     houses, _ = choose(known(a_site(tree)), settings)
     middle = houses[0].outline.centroid
     assert reason(houses[0], "distance from trees")[0] > 0.95
@@ -151,7 +151,7 @@ def test_without_a_winter_crop_the_ridge_faces_the_wind_or_runs_as_it_will() -> 
 
 
 def test_a_known_wind_asks_for_shelter() -> None:
-    hedge = Feature(2, Kind.HEDGE, "Hedge", LineString([(10.0, 48.0), (50.0, 48.0)]), 3.0, 1.0)
+    hedge = draw_thing(2, Kind.HEDGE, "Hedge", LineString([(10.0, 48.0), (50.0, 48.0)]), 3.0, 1.0)
     houses, _ = choose(known(a_site(hedge)), with_house(wind_from=0.0, easy_walk="1000 m", sites=1))
     assert reason(houses[0], "shelter from wind")[0] == pytest.approx(1.0)
     assert 48.0 - 30.0 <= houses[0].outline.centroid.y <= 48.0

@@ -8,16 +8,16 @@ import pytest
 from shapely import LineString, Point, box
 
 from sitepipe.settings import Settings, make_settings
-from sitepipe.site import Feature, Kind
+from sitepipe.site import Kind
 from sitepipe.works.houses.search import rectangle
 from sitepipe.works.jobs.listing import digging_caution, list_jobs
 from sitepipe.works.jobs.materials import barrow_hours
 from sitepipe.works.record import HoopHouse, Job, Path, Plan, Stake, TippingPlace, Trellis, YearOfWork
-from tests.sites import make_site, plane
+from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import PLAIN, mound
 
-GATE = Feature(1, Kind.GATE, "Gate", Point(30.0, 6.5))
-PIPE = Feature(2, Kind.BURIED_LINE, "Old pipe", LineString([(10.0, 10.0), (20.0, 20.0)]))
+GATE = draw_thing(1, Kind.GATE, "Gate", Point(30.0, 6.5))
+PIPE = draw_thing(2, Kind.BURIED_LINE, "Old pipe", LineString([(10.0, 10.0), (20.0, 20.0)]))
 SITE = make_site(plane(60, 60, 1.0), 1.0, (GATE, PIPE))
 LINE = LineString([(12.0, 10.0), (22.0, 10.0)])
 PATH = Path(1, LINE, LINE.buffer(0.45), ("the gate", "mound 1"), 0.9, True, (), 1.7, 0.5, 10.0, 12.0, "")
@@ -143,5 +143,5 @@ def test_hand_digging_is_said_in_the_units_of_the_user() -> None:
 
 
 def test_a_site_without_buried_lines_names_none() -> None:
-    bare = make_site(plane(20, 20, 1.0), 1.0, (Feature(1, Kind.BED, "Bed", box(5.0, 5.0, 8.0, 8.0)),))
+    bare = make_site(plane(20, 20, 1.0), 1.0, (draw_thing(1, Kind.BED, "Bed", box(5.0, 5.0, 8.0, 8.0)),))
     assert digging_caution(bare, PLAIN).endswith("Private lines are not marked.")

@@ -19,7 +19,7 @@ from sitepipe.works.land import Land
 from sitepipe.works.record import Mound, Trellis
 from sitepipe.works.rows.shade import bed_hours_everywhere, bed_hours_of, clear_distance, row_line, row_shade
 from sitepipe.works.rows.trellis import hours_lost, lay_trellises, post_depth, row_bearings
-from tests.sites import make_site, plane
+from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import PLAIN, known, mound
 
 CELL = 0.5
@@ -138,7 +138,7 @@ def test_a_row_close_to_the_north_of_a_bed_takes_less_than_one_close_to_the_sout
 
 def test_the_row_is_set_where_the_bed_loses_less_than_on_most_places_as_near() -> None:
     settings = make_settings({"trellis": {"rows": 1, "direction": "east-west"}}, "test")
-    bed = Feature(1, Kind.BED, "Bed", box(20.0, 28.0, 40.0, 32.0))
+    bed = draw_thing(1, Kind.BED, "Bed", box(20.0, 28.0, 40.0, 32.0))
     (row,) = lay(known(a_site(bed)), settings=settings)
     site = a_site(bed)
     scene = site_scene(site, settings)
@@ -205,6 +205,6 @@ def test_where_nothing_is_free_there_is_no_row() -> None:
 
 
 def test_a_row_under_trees_is_not_set() -> None:
-    oak = Feature(1, Kind.TREE, "Oak", Point(30.0, 30.0), 12.0, 20.0)
+    oak = draw_thing(1, Kind.TREE, "Oak", Point(30.0, 30.0), 12.0, 20.0)
     for row in lay(known(a_site(oak))):
         assert row.line.distance(oak.geometry) >= 9.5

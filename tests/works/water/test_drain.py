@@ -11,7 +11,7 @@ from sitepipe.wetness.conductivity import soil_conductivity
 from sitepipe.wetness.shallow_flow import drain_spacing
 from sitepipe.works.record import DrainAdvice
 from sitepipe.works.water.drain import advise_drain
-from tests.sites import make_site, plane
+from tests.sites import draw_thing, make_site, plane
 
 
 def advised(*features: Feature, north: float = 0.0, east: float = 0.0) -> DrainAdvice:
@@ -20,7 +20,7 @@ def advised(*features: Feature, north: float = 0.0, east: float = 0.0) -> DrainA
 
 
 def ditch(depth: str = "1.2 m", y: float = 12.0) -> Feature:
-    return Feature(1, Kind.DITCH, "Old ditch", LineString([(10.0, y), (90.0, y)]), attributes={"depth": depth})
+    return draw_thing(1, Kind.DITCH, "Old ditch", LineString([(10.0, y), (90.0, y)]), attributes={"depth": depth})
 
 
 def test_without_an_outlet_of_ones_own_it_is_refused() -> None:
@@ -60,14 +60,14 @@ def test_a_possible_drain_has_length_fall_and_the_spacing_of_its_soil() -> None:
 
 
 def test_a_drain_through_the_septic_field_is_refused() -> None:
-    septic = Feature(2, Kind.SEPTIC, "Septic", box(45.0, 30.0, 55.0, 40.0))
+    septic = draw_thing(2, Kind.SEPTIC, "Septic", box(45.0, 30.0, 55.0, 40.0))
     found = advised(ditch(), septic, north=0.01)
     assert not found.is_possible
     assert "would cross the septic" in found.why
 
 
 def test_the_end_of_a_culvert_on_the_parcels_side_is_the_outlet() -> None:
-    culvert = Feature(1, Kind.CULVERT, "Culvert", LineString([(50.0, 9.5), (50.0, 1.0)]))
+    culvert = draw_thing(1, Kind.CULVERT, "Culvert", LineString([(50.0, 9.5), (50.0, 1.0)]))
     found = advised(culvert, north=0.05)
     assert found.line is not None
     assert found.line.coords[1] == (50.0, 9.5)

@@ -14,7 +14,7 @@ from shapely import LineString, box
 from sitepipe.answers.cautions import _neighbour
 from sitepipe.answers.works import impact as say_impact
 from sitepipe.arrays import FloatArray
-from sitepipe.site import Feature, Kind
+from sitepipe.site import Kind
 from sitepipe.works.record import Impact, Plan
 from sitepipe.works.water.boundary import split_boundary
 from sitepipe.works.water.edge_flow import (
@@ -29,7 +29,7 @@ from sitepipe.works.water.edge_flow import (
 )
 from sitepipe.works.water.impact import drain_baseline, weigh_impact
 from sitepipe.works.water.outflows import NEW_OUTFLOW, Outflows, grown_outflows
-from tests.sites import make_site, plane
+from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import mound_site
 
 if TYPE_CHECKING:
@@ -94,7 +94,7 @@ def test_the_sheet_off_a_plane_is_as_deep_as_the_ground_behind_it_is_long() -> N
 
 
 def test_water_that_leaves_by_a_ditch_is_no_sheet() -> None:
-    ditch = Feature(1, Kind.DITCH, "Ditch", LineString([(30.0, 12.0), (30.0, 2.0)]), width=1.0)
+    ditch = draw_thing(1, Kind.DITCH, "Ditch", LineString([(30.0, 12.0), (30.0, 2.0)]), width=1.0)
     ground = mound_site(plane(60, 60, 1.0, north=0.02), parcel=PARCEL, features=(ditch,))
     baseline = drain_baseline(ground.site, ground.drainage)
     boundary = baseline.boundary

@@ -11,7 +11,7 @@ from shapely import LineString, Point, Polygon, box
 from sitepipe.arrays import FloatArray
 from sitepipe.drainage.trial import try_ground
 from sitepipe.settings import make_settings
-from sitepipe.site import Feature, Kind
+from sitepipe.site import Kind
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.fills import find_fill
 from sitepipe.works.mounds.height import mound_height
@@ -24,7 +24,7 @@ from sitepipe.works.stakes import prepare_setting_out
 from sitepipe.works.water.boundary import say_where, split_boundary
 from sitepipe.works.water.impact import displaced_rise, drain_baseline, raise_mounds, storm_runoff, weigh_impact
 from sitepipe.works.water.outflows import NEW_OUTFLOW, locate_outflows, new_outflows, sum_by_stretch
-from tests.sites import bowl, make_site, plane, valley
+from tests.sites import bowl, draw_thing, make_site, plane, valley
 from tests.works.grounds import mound_site
 
 
@@ -85,12 +85,12 @@ def test_a_dam_that_backs_water_over_the_boundary_fails_with_the_place_and_a_rem
 
 
 def test_a_rise_at_the_house_and_on_the_road_fails_too() -> None:
-    house = Feature(1, Kind.BUILDING, "House", box(30.0, 38.0, 36.0, 44.0))
+    house = draw_thing(1, Kind.BUILDING, "House", box(30.0, 38.0, 36.0, 44.0))
     ground = mound_site(swale(), features=(house,))
     at_house = weighed(ground, mound_at(ground, 1, (22.0, 34.0), (38.0, 34.0)))
     assert any("at the house" in sentence for sentence, _ in at_house.faults)
     assert "rises" in at_house.house
-    road = Feature(1, Kind.ROAD, "Road", box(0.0, 38.0, 60.0, 42.0))
+    road = draw_thing(1, Kind.ROAD, "Road", box(0.0, 38.0, 60.0, 42.0))
     ground = mound_site(swale(), features=(road,))
     on_road = weighed(ground, mound_at(ground, 1, (22.0, 34.0), (38.0, 34.0)))
     assert any("on the road" in sentence for sentence, _ in on_road.faults)
@@ -163,7 +163,7 @@ def test_a_plan_found_by_the_search_passes_or_says_why_not() -> None:
 
 
 def test_every_stretch_of_boundary_is_told_by_its_side() -> None:
-    gate = Feature(1, Kind.GATE, "Gate", Point(30.0, 6.0))
+    gate = draw_thing(1, Kind.GATE, "Gate", Point(30.0, 6.0))
     site = make_site(plane(60, 60, 1.0), features=(gate,), parcel=box(6.0, 6.0, 54.0, 54.0))
     boundary = split_boundary(site)
     assert {stretch.side for stretch in boundary.stretches} == {"north", "east", "south", "west"}
@@ -213,8 +213,8 @@ def test_a_crest_runs_straight_over_rolling_ground() -> None:
 
 
 def test_a_mound_carries_its_recipe_and_six_stakes() -> None:
-    post = Feature(1, Kind.FIXED_POINT, "Post", Point(5.0, 5.0), attributes={"bench_mark": True})
-    pin = Feature(2, Kind.FIXED_POINT, "Pin", Point(40.0, 5.0))
+    post = draw_thing(1, Kind.FIXED_POINT, "Post", Point(5.0, 5.0), attributes={"bench_mark": True})
+    pin = draw_thing(2, Kind.FIXED_POINT, "Pin", Point(40.0, 5.0))
     ground = mound_site(plane(60, 60, 1.0, north=0.01), features=(post, pin))
     mound = mound_at(ground, 3, (20.0, 20.0), (20.0, 28.0))
     expected = mound_height(0.45, find_fill("woody core", "loam", 0.10), 0.20, 0.05, 0.8)

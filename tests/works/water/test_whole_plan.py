@@ -17,14 +17,14 @@ from sitepipe.drainage.depression_filling import filled
 from sitepipe.drainage.heights import whole_heights
 from sitepipe.grid import Grid
 from sitepipe.settings import Settings
-from sitepipe.site import Feature, Kind, Ref
+from sitepipe.site import Kind, Ref
 from sitepipe.works.land import Land
 from sitepipe.works.record import HoopHouse, Mound, Path, Plan, TippingPlace
 from sitepipe.works.water.impact import drain_baseline
 from sitepipe.works.water.tipped import raise_pad, raise_path, raise_pile, tipped_works
 from sitepipe.works.water.whole_plan import WholePlan, settle_plan
 from sitepipe.works.ways.tipping import pile_radius
-from tests.sites import make_site, plane, valley
+from tests.sites import draw_thing, make_site, plane, valley
 from tests.works.grounds import mound_site
 from tests.works.water.test_impact import mound_at
 
@@ -84,7 +84,7 @@ def test_a_path_across_the_water_is_dug_in_and_named() -> None:
 def test_a_path_that_may_not_lie_on_the_ground_nor_be_dug_into_it_is_left_out() -> None:
     """On the ground it dams the trough; a pipe runs below the whole of it."""
     ground = mound_site(trough(), parcel=BEFORE_THE_EDGE)
-    pipe = Feature(1, Kind.BURIED_LINE, "Pipe", LineString([(20.0, 32.4), (40.0, 32.4)]))
+    pipe = draw_thing(1, Kind.BURIED_LINE, "Pipe", LineString([(20.0, 32.4), (40.0, 32.4)]))
     beside = replace(ground, site=replace(ground.site, features=(pipe,)))
     found = settled(beside, paths=(path_along(LineString([(24.0, 32.0), (36.0, 32.0)])),))
     assert found.paths == ()

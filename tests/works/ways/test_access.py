@@ -15,11 +15,11 @@ from sitepipe.works.land import Land
 from sitepipe.works.own_shade import lost_by_mounds, say_costs, shade_costs
 from sitepipe.works.record import HoopHouse, Mound, TippingPlace, Trellis
 from sitepipe.works.ways.access import Access, settle_access
-from tests.sites import make_site, plane
+from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import PLAIN, known, mound
 
-GATE = Feature(1, Kind.GATE, "Gate", LineString([(28.0, 6.0), (32.0, 6.0)]))
-DRIVE = Feature(2, Kind.ROAD, "Drive", LineString([(30.0, 0.0), (30.0, 40.0)]), None, 3.0)
+GATE = draw_thing(1, Kind.GATE, "Gate", LineString([(28.0, 6.0), (32.0, 6.0)]))
+DRIVE = draw_thing(2, Kind.ROAD, "Drive", LineString([(30.0, 0.0), (30.0, 40.0)]), None, 3.0)
 
 
 def a_site(*features: Feature) -> Site:
@@ -50,7 +50,7 @@ def test_the_way_to_a_mound_runs_along_the_drive_and_the_path() -> None:
 
 
 def test_without_a_place_the_paths_are_laid_and_the_reason_is_said() -> None:
-    narrow = Feature(1, Kind.GATE, "Wicket", LineString([(29.5, 6.0), (30.5, 6.0)]))
+    narrow = draw_thing(1, Kind.GATE, "Wicket", LineString([(29.5, 6.0), (30.5, 6.0)]))
     site = make_site(plane(60, 60, 1.0), 1.0, (narrow,))
     access = settle(known(site), (mound(1, 45.0, 34.0, 45.0, 40.0),), ())
     assert access.places == ()
@@ -60,7 +60,7 @@ def test_without_a_place_the_paths_are_laid_and_the_reason_is_said() -> None:
 
 def test_what_no_path_reaches_is_named() -> None:
     ring = box(40.0, 40.0, 52.0, 52.0)
-    wall = Feature(3, Kind.WALL, "Wall", LineString(ring.exterior.coords), 1.5, 1.2)
+    wall = draw_thing(3, Kind.WALL, "Wall", LineString(ring.exterior.coords), 1.5, 1.2)
     access = settle(known(a_site(wall)), (mound(1, 46.0, 44.0, 46.0, 48.0),), ())
     assert access.notes[-1].startswith("No path reaches mound 1")
 

@@ -17,10 +17,10 @@ from sitepipe.works.ways.crossings import crossings_of
 from sitepipe.works.ways.network import Branch, Terminal, join, main_grade, widened
 from sitepipe.works.ways.paths import lay_paths, main_width
 from sitepipe.works.ways.walking import WalkingGround, walking_ground
-from tests.sites import make_site, plane
+from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import PLAIN, flow_line, known, mound
 
-GATE = Feature(1, Kind.GATE, "Gate", Point(30.0, 6.5))
+GATE = draw_thing(1, Kind.GATE, "Gate", Point(30.0, 6.5))
 
 
 def a_site(*features: Feature, east: float = 0.0) -> Site:
@@ -65,7 +65,7 @@ def test_no_path_costs_more_than_the_shortest_one() -> None:
 
 
 def test_a_path_goes_around_what_stands_and_through_no_ground_to_keep_clear() -> None:
-    barn = Feature(2, Kind.BUILDING, "Barn", box(20.0, 18.0, 40.0, 24.0), 4.0)
+    barn = draw_thing(2, Kind.BUILDING, "Barn", box(20.0, 18.0, 40.0, 24.0), 4.0)
     green = Exclusion(Reason.KEEP_CLEAR, None, 0.0, box(8.0, 28.0, 36.0, 34.0), (Use.MOUND, Use.PATH))
     (path,) = lay(known(a_site(barn), exclusions=(green,)), mound(1, 28.0, 42.0, 28.0, 48.0))
     assert not path.line.intersects(barn.geometry)
@@ -102,7 +102,7 @@ def test_small_water_is_no_crossing() -> None:
 
 
 def test_all_that_can_be_reached_is_joined_into_one_network() -> None:
-    tap = Feature(2, Kind.TAP, "Tap", Point(10.0, 50.0))
+    tap = draw_thing(2, Kind.TAP, "Tap", Point(10.0, 50.0))
     mounds = [mound(k + 1, 15.0 + 5.0 * k, 30.0, 15.0 + 5.0 * k, 36.0) for k in range(5)]
     paths = lay(known(a_site(tap)), *mounds)
     near = {path.joins[1] for path in paths}
@@ -116,7 +116,7 @@ def test_all_that_can_be_reached_is_joined_into_one_network() -> None:
 
 def test_a_walled_in_mound_is_left_out_and_the_rest_is_joined() -> None:
     ring = box(10.0, 40.0, 20.0, 50.0)
-    wall = Feature(2, Kind.WALL, "Wall", LineString(ring.exterior.coords), 1.5, 1.2)
+    wall = draw_thing(2, Kind.WALL, "Wall", LineString(ring.exterior.coords), 1.5, 1.2)
     paths = lay(known(a_site(wall)), mound(1, 15.0, 44.0, 15.0, 46.0), mound(2, 45.0, 40.0, 45.0, 46.0))
     assert [path.joins[1] for path in paths] == ["mound 2"]
 
@@ -131,7 +131,7 @@ def test_the_way_to_several_mounds_is_wide_the_way_to_one_is_narrow() -> None:
 
 
 def test_a_drive_is_a_path_already() -> None:
-    drive = Feature(2, Kind.ROAD, "Drive", LineString([(30.0, 0.0), (30.0, 40.0)]), None, 3.0)
+    drive = draw_thing(2, Kind.ROAD, "Drive", LineString([(30.0, 0.0), (30.0, 40.0)]), None, 3.0)
     (path,) = lay(known(a_site(drive)), mound(1, 45.0, 36.0, 45.0, 44.0))
     assert path.joins[0] == "Drive"
     assert path.line.length < 16.0

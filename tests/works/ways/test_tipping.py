@@ -15,11 +15,11 @@ from sitepipe.works.land import Land
 from sitepipe.works.record import Mound, TippingPlace
 from sitepipe.works.ways.tipping import barrow_work, choose_tipping_places, pile_radius
 from sitepipe.works.ways.walking import walking_ground
-from tests.sites import make_site, plane
+from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import PLAIN, flow_line, known, mound, pond
 
-GATE = Feature(1, Kind.GATE, "Gate", LineString([(28.0, 6.0), (32.0, 6.0)]))
-DRIVE = Feature(2, Kind.ROAD, "Drive", LineString([(30.0, 0.0), (30.0, 40.0)]), None, 3.0)
+GATE = draw_thing(1, Kind.GATE, "Gate", LineString([(28.0, 6.0), (32.0, 6.0)]))
+DRIVE = draw_thing(2, Kind.ROAD, "Drive", LineString([(30.0, 0.0), (30.0, 40.0)]), None, 3.2)
 
 
 def a_site(*features: Feature, north: float = 0.0) -> Site:
@@ -72,8 +72,8 @@ def test_no_allowed_place_has_less_barrow_work() -> None:
 def test_the_pile_lies_on_nothing_that_minds() -> None:
     hollow = pond(box(33.0, 28.0, 43.0, 42.0))
     stream = flow_line([(20.0, 7.0), (20.0, 53.0)])
-    septic = Feature(3, Kind.SEPTIC, "Tank", box(33.0, 10.0, 42.0, 18.0))
-    oak = Feature(4, Kind.TREE, "Oak", Point(25.0, 34.0), 10.0, 8.0)
+    septic = draw_thing(3, Kind.SEPTIC, "Tank", box(33.0, 10.0, 42.0, 18.0))
+    oak = draw_thing(4, Kind.TREE, "Oak", Point(25.0, 34.0), 10.0, 8.0)
     sight = Exclusion(Reason.SIGHT, None, 4.5, box(24.0, 6.0, 36.0, 11.0), (Use.MOUND,))
     found = known(a_site(septic, oak), ponds=(hollow,), flow_lines=(stream,), exclusions=(sight,))
     places = choose(found, mound(1, 40.0, 44.0, 46.0, 44.0))
@@ -125,7 +125,7 @@ def test_with_neither_road_nor_gate_there_is_no_place() -> None:
 
 
 def test_without_a_gate_the_road_beside_the_parcel_is_the_way_in() -> None:
-    road = Feature(1, Kind.ROAD, "Lane", LineString([(0.0, 4.0), (60.0, 4.0)]), None, 5.0)
+    road = draw_thing(1, Kind.ROAD, "Lane", LineString([(0.0, 4.0), (60.0, 4.0)]), None, 5.0)
     site = make_site(plane(60, 60, 1.0), 1.0, (road,))
     places = choose(known(site), mound(1, 40.0, 20.0, 40.0, 26.0))
     assert places

@@ -1,0 +1,329 @@
+"""From the properties of a drawn thing to a typed feature with every default applied."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from typing import Any, TypeVar
+
+from shapely.geometry.base import BaseGeometry
+
+from sitepipe.arrays import FloatArray
+from sitepipe.errors import InputError
+from sitepipe.grid import Grid
+from sitepipe.reading.kinds import clean_text
+from sitepipe.reading.masks import cells_in
+from sitepipe.settings import DrawnSettings
+from sitepipe.site import (
+    Ditch,
+    Feature,
+    FixedMark,
+    Foliage,
+    Gate,
+    Kind,
+    Leafy,
+    Observation,
+    Origin,
+    Road,
+    Seen,
+    Surface,
+)
+from sitepipe.units import FOOT, Units, parse_length
+
+STANDING = (Kind.BUILDING, Kind.WALL, Kind.HEDGE, Kind.TREE)
+"""What stops the light."""
+TALLEST = {Kind.TREE: 120.0, Kind.HEDGE: 30.0, Kind.WALL: 30.0}
+"""Higher than any on earth. [m]"""
+LEAST_SHOWN = 0.25
+"""Share of an outline on which a surface model must show something to be believed; own choice. [1]"""
+TALLEST_OF_ALL = 150.0
+WIDEST = 1000.0
+DEEPEST = 20.0
+FASTEST = 3.0
+"""Of a tree in a year. [m]"""
+
+SURFACES: Mapping[str, Surface] = {
+    **dict.fromkeys(("paved", "asphalt", "tarmac", "concrete", "sealed", "brick", "cobbles"), Surface.PAVED),
+    **dict.fromkeys(("gravel", "crushed stone", "stone", "unpaved"), Surface.GRAVEL),
+    **dict.fromkeys(("dirt", "earth", "soil", "sand"), Surface.DIRT),
+    **dict.fromkeys(("grass", "turf", "green"), Surface.GRASS),
+}
+SEEN: Mapping[str, Seen] = {
+    **dict.fromkeys(("wet", "puddle", "standing water", "soaked"), Seen.WET),
+    **dict.fromkeys(("rushes", "rush", "sedge", "sedges"), Seen.RUSHES),
+    **dict.fromkeys(("dry", "stayed dry", "firm"), Seen.DRY),
+    "hole": Seen.HOLE,
+}
+"""Auger holes are drawn as observations as well; their readings speak through the water table."""
+NOT_OTHERS = frozenset({"kind", "name", "height", "width", "height_m", "height_ft", "width_m", "width_ft"})
+YES, NO = ("yes", "true", "1", "1.0"), ("no", "false", "0", "0.0")
+
+Word = TypeVar("Word", bound=StrEnum)
+
+
+@dataclass(frozen=True, slots=True)
+class Properties:
+    """The properties of one drawn thing, names in lower case, read by the rules of its site.
+
+    Parameters
+    ----------
+    values : mapping
+    where : str
+        How to name the thing in a message.
+    units : Units
+        Of the site: a length without a unit is metres, and asked about where the site is in feet.
+    bare : set of str
+        Filled with the lengths that had no unit.
+    """
+
+    values: Mapping[str, Any]
+    where: str
+    units: Units = Units.METRIC
+    bare: set[str] = field(default_factory=set)
+
+    def said(self, what: str) -> Any:
+        """Return a property as it is written, None where it is empty.
+
+        Raises
+        ------
+        InputError
+            If it is a list or a table.
+        """
+        value = self.values.get(what)
+        if isinstance(value, (list, dict)):
+            raise InputError(f"{self.where}: {what} is {_shown(value)}; write one word or number")
+        return None if value is None or (isinstance(value, str) and not value.strip()) else value
+
+    def length(self, what: str, longest: float) -> float | None:
+        """Read a length: text with a unit, a number, or ``WHAT_m`` or ``WHAT_ft``. [m].
+
+        Raises
+        ------
+        InputError
+            If it has no unit where feet and metres are both likely, or cannot be.
+        """
+        for suffix, metres in (("_m", 1.0), ("_ft", FOOT)):
+            given = self.said(what + suffix)
+            if given is not None:
+                return self._within(self._number(given, what + suffix) * metres, what, longest)
+        given = self.said(what)
+        if given is None:
+            return None
+        if isinstance(given, str) and not re.fullmatch(r"\s*[-+]?[\d.]+\s*", given):
+            try:
+                return self._within(parse_length(given), what, longest)
+            except (ValueError, OverflowError) as error:
+                raise InputError(f"{self.where}: {what}: {error}") from error
+        if self.units is Units.IMPERIAL:
+            raise InputError(
+                f"{self.where}: {what} is {_shown(given)} without a unit, and the site is in feet; "
+                f"write '{_shown(given)} ft' or '{_shown(given)} m'"
+            )
+        self.bare.add(what)
+        return self._within(self._number(given, what), what, longest)
+
+    def size(self, what: str, longest: float) -> float | None:
+        """Read a height or a width, which must be above 0. [m]."""
+        size = self.length(what, longest)
+        if size == 0.0:
+            raise InputError(f"{self.where}: {what} is 0; write what it is, or leave it out")
+        return size
+
+    def hours(self, what: str) -> float | None:
+        """Read a number of hours, ``48`` or ``"48 h"``. [h]."""
+        given = self.said(what)
+        if given is None:
+            return None
+        text = re.sub(r"\s*(h|hours?)$", "", given.strip().lower()) if isinstance(given, str) else given
+        hours = self._number(text, what)
+        if not 0.0 <= hours <= 24.0 * 366.0:
+            raise InputError(f"{self.where}: {what} is {_shown(given)}; it must be hours since rain, from 0 to 8784")
+        return hours
+
+    def word(self, what: str, words: Mapping[str, Word]) -> Word | None:
+        """Read one of a list of words, alone or among others: ``gravel``, ``crushed gravel``."""
+        given = self.said(what)
+        if given is None:
+            return None
+        plain = re.sub(r"[\W_]+", " ", str(given)).strip().lower()
+        named = {words[plain]} if plain in words else {words[word] for word in plain.split() if word in words}
+        if len(named) != 1:
+            listed = ", ".join(dict.fromkeys(words.values()))
+            raise InputError(f"{self.where}: {what} is {_shown(given)!r}; write one of: {listed}")
+        return named.pop()
+
+    def truth(self, what: str) -> bool:
+        """Read yes or no; nothing is no."""
+        given = self.said(what)
+        word = str(given).strip().lower()
+        if given is None or given is False or word in NO:
+            return False
+        if given is True or word in YES:
+            return True
+        raise InputError(f"{self.where}: {what} is {_shown(given)!r}; write yes or no")
+
+    def others(self) -> dict[str, str | float | bool]:
+        """Return what is neither kind, name nor size, as text, number or truth value."""
+        return dict(self._others())
+
+    def _others(self) -> Iterator[tuple[str, str | float | bool]]:
+        for name, value in self.values.items():
+            if name in NOT_OTHERS or value is None:
+                continue
+            if isinstance(value, bool):
+                yield clean_text(name), value
+            elif isinstance(value, (int, float)) and abs(value) < 1e15:
+                yield clean_text(name), float(value)
+            else:
+                yield clean_text(name), clean_text(str(value))
+
+    def _number(self, given: object, what: str) -> float:
+        try:
+            return float(given)  # type: ignore[arg-type]
+        except (TypeError, ValueError, OverflowError) as error:
+            raise InputError(f"{self.where}: {what} is {_shown(given)!r}; it must be a number") from error
+
+    def _within(self, metres: float, what: str, longest: float) -> float:
+        if not 0.0 <= metres <= longest:
+            raise InputError(f"{self.where}: {what} is {metres:g} m; it must lie between 0 and {longest:g} m")
+        return metres
+
+
+def feature_of(
+    properties: Properties, number: int, kind: Kind, geometry: BaseGeometry, settings: DrawnSettings
+) -> Feature:
+    """Return a drawn thing as its kind wants it, with every size that was not drawn taken from the settings.
+
+    Raises
+    ------
+    InputError
+        If a property cannot be read, or a trunk ends above its tree.
+    """
+    height, height_by = _size(properties, "height", TALLEST.get(kind, TALLEST_OF_ALL), _height(kind, settings))
+    is_area = geometry.area > 0.0
+    width = 0.0 if is_area else _width(kind, height, settings)
+    width, width_by = _size(properties, "width", WIDEST, width)
+    common = {
+        "number": number,
+        "kind": kind,
+        "name": clean_text(str(properties.said("name") or "")).strip() or kind.value,
+        "geometry": geometry,
+        "height": height,
+        "width": width,
+        "height_by": height_by,
+        "width_by": width_by,
+        "attributes": properties.others(),
+    }
+    match kind:
+        case Kind.TREE | Kind.HEDGE:
+            return _leafy(properties, common, settings)
+        case Kind.ROAD:
+            return Road(**common, surface=properties.word("surface", SURFACES) or Surface.PAVED)
+        case Kind.DITCH:
+            return Ditch(**common, depth=properties.length("depth", DEEPEST) or 0.0)
+        case Kind.GATE:
+            return Gate(**common)
+        case Kind.FIXED_POINT:
+            return FixedMark(**common, is_bench_mark=properties.truth("bench_mark"))
+        case Kind.OBSERVATION:
+            seen = SEEN.get(str(properties.said("seen") or "").strip().lower())
+            return Observation(**common, seen=seen, hours=properties.hours("hours"))
+        case _:
+            return Feature(**common)
+
+
+def _size(properties: Properties, what: str, longest: float, otherwise: float) -> tuple[float, Origin]:
+    drawn = properties.size(what, longest)
+    return (otherwise, Origin.GUESSED) if drawn is None else (drawn, Origin.DRAWN)
+
+
+def _height(kind: Kind, settings: DrawnSettings) -> float:
+    return {
+        Kind.BUILDING: settings.building_height,
+        Kind.TREE: settings.tree_height,
+        Kind.HEDGE: settings.hedge_height,
+        Kind.WALL: settings.wall_height,
+        Kind.KERB: settings.kerb_height,
+    }.get(kind, 0.0)
+
+
+def _width(kind: Kind, height: float, settings: DrawnSettings) -> float:
+    return {
+        Kind.TREE: settings.crown_per_height * height,
+        Kind.HEDGE: settings.hedge_width,
+        Kind.WALL: settings.wall_width,
+        Kind.ROAD: settings.road_width,
+        Kind.GATE: settings.gate_width,
+    }.get(kind, settings.line_width)
+
+
+def _leafy(properties: Properties, common: dict[str, Any], settings: DrawnSettings) -> Leafy:
+    where, is_tree = properties.where, common["kind"] is Kind.TREE
+    growth = properties.length("growth_per_year", FASTEST) if is_tree else 0.0
+    full = properties.size("full_height", TALLEST[Kind.TREE]) if is_tree else None
+    leafy = Leafy(
+        **common,
+        foliage=_foliage(properties),
+        trunk_height=properties.length("trunk_height", TALLEST[Kind.TREE]) or 0.0,
+        trunk_width=settings.trunk_width if is_tree else 0.0,
+        growth=(settings.tree_growth_per_year if growth is None else growth) * settings.years_ahead,
+        full_height=math.inf if full is None else full,
+    )
+    if leafy.trunk_height >= leafy.top:
+        raise InputError(
+            f"{where}: trunk_height is {leafy.trunk_height:g} m and height {leafy.top:g} m; the trunk must end below "
+            "the top. Correct one of them"
+        )
+    return leafy
+
+
+def _foliage(properties: Properties) -> Foliage:
+    leaf = properties.word("leaf", {str(kind): kind for kind in (Foliage.EVERGREEN, Foliage.DECIDUOUS)})
+    return leaf or (Foliage.EVERGREEN if properties.truth("evergreen") else Foliage.DECIDUOUS)
+
+
+def measured(features: Iterable[Feature], obstacle_height: FloatArray, grid: Grid) -> tuple[Feature, ...]:
+    """Return the features, heights that were not drawn taken from the surface model where it shows them.
+
+    Parameters
+    ----------
+    features : iterable of Feature
+    obstacle_height : (rows, columns) float array
+        What the surface model shows above the ground. [m]
+    grid : Grid
+    """
+    return tuple(_measured(feature, obstacle_height, grid) for feature in features)
+
+
+def _measured(feature: Feature, obstacle_height: FloatArray, grid: Grid) -> Feature:
+    if feature.kind not in STANDING or feature.height_by is not Origin.GUESSED:
+        return feature
+    # Half a cell wider, so that a wall thinner than a cell meets some.
+    heights = obstacle_height[cells_in(feature.outline.buffer(grid.cell / 2.0), grid)]
+    shown = heights[heights > 0.0]
+    if shown.size == 0 or shown.size < LEAST_SHOWN * heights.size:
+        return feature
+    return replace(feature, height=float(shown.max()), height_by=Origin.SURFACE)
+
+
+def said_of_heights(features: Sequence[Feature], years_ahead: float) -> tuple[str, ...]:
+    """Say which heights were not drawn and where they come from."""
+    said = []
+    for kind in STANDING:
+        own = [feature for feature in features if feature.kind is kind]
+        shown = sum(feature.height_by is Origin.SURFACE for feature in own)
+        if shown:
+            said.append(f"{shown} of kind {kind} drawn without a height: taken from the surface model.")
+        guessed = [feature for feature in own if feature.height_by is Origin.GUESSED]
+        if guessed:
+            said.append(f"{len(guessed)} of kind {kind} drawn without a height: taken as {guessed[0].height:g} m.")
+    if years_ahead > 0.0 and any(feature.kind is Kind.TREE for feature in features):
+        said.append(f"Trees are shown as high as they are thought to be in {years_ahead:g} years.")
+    return tuple(said)
+
+
+def _shown(value: object) -> str:
+    return clean_text(str(value))[:60]
