@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sitepipe.arrays import FloatArray
+from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.errors import InputError
 
 FEWEST_SHARED = 9
@@ -24,16 +24,25 @@ class Blended:
         What was added to the heights around. [m]
     spread : float
         Robust standard deviation of survey minus shifted heights where both are known. [m]
+    tilt, tilt_error : float
+        Rise of the survey over the heights around, in their steepest direction, and its standard error. [1]
     """
 
     elevation: FloatArray
     error: FloatArray
     shift: float
     spread: float
+    tilt: float
+    tilt_error: float
 
 
 def blend(
-    survey: FloatArray, survey_error: FloatArray, around: FloatArray, around_error: float, cell: float, collar: float
+    survey: FloatArray,
+    survey_error: FloatArray,
+    around: FloatArray,
+    around_error: float,
+    cell: float,
+    collar: float,
 ) -> Blended:
     """Lay a survey into the heights around it.
 
@@ -79,6 +88,7 @@ def blend(
     apart = survey[shared] - around[shared]
     shift = float(np.median(apart))
     spread = 1.4826 * float(np.median(np.abs(apart - shift)))
+    tilt, tilt_error = _tilt(apart, shared, cell)
     shifted = around + shift
     distance, (row, column) = distance_transform_edt(~is_surveyed, sampling=cell, return_indices=True)
     # The step is measured at the nearest surveyed cell whose neighbourhood outside is known too.
@@ -96,4 +106,25 @@ def blend(
         error=np.where(is_surveyed, survey_error, np.where(np.isfinite(outside), np.round(error, 4), np.nan)),
         shift=shift,
         spread=spread,
+        tilt=tilt,
+        tilt_error=tilt_error,
     )
+
+
+def _tilt(apart: FloatArray, shared: BoolArray, cell: float) -> tuple[float, float]:
+    """Fit a plane to differences, outliers left out, and return its slope and the standard error of that. [1]."""
+    row, column = np.nonzero(shared)
+    x, y = (column - column.mean()) * cell, (row - row.mean()) * cell
+    off = np.abs(apart - np.median(apart))
+    fits = off <= 4.0 * 1.4826 * max(float(np.median(off)), 1e-6)
+    terms = np.column_stack([np.ones(x.size), x, y])
+    plane = np.linalg.lstsq(terms[fits], apart[fits], rcond=None)[0]
+    left = np.full(shared.shape, np.nan)
+    left[row[fits], column[fits]] = (apart - terms @ plane)[fits]
+    variance = max(float(np.nanvar(left)), 1e-12)
+    # Neighbours that err alike count for less: exp(-d / c) over the plane makes 2 pi c2 of them one.
+    alike = float(np.nan_to_num(np.nanmean(left[:, 1:] * left[:, :-1]))) / variance
+    length = cell / -np.log(np.clip(alike, 1e-3, 0.999))
+    independent = max(fits.sum() / max(2.0 * np.pi * (length / cell) ** 2, 1.0), 4.0)
+    reach = max(min(float(np.std(x)), float(np.std(y))), cell)
+    return float(np.hypot(plane[1], plane[2])), float(np.sqrt(variance / independent)) / reach

@@ -13,9 +13,13 @@ from sitepipe.reading.accuracy import Accuracy
 from sitepipe.reading.blending import blend
 from sitepipe.reading.ground import OpenGround
 from sitepipe.reading.heights import CleanHeights
-from sitepipe.reading.survey import Survey, surface_on
+from sitepipe.reading.levels import Level
+from sitepipe.reading.plate import Fit
+from sitepipe.reading.survey import Survey, misread, surface_on
 from sitepipe.settings import SurveySettings
 
+TILTED = 0.05
+"""Less than this from end to end of the levels is not worth a word; own choice. [m]"""
 LARGE_SPREAD = 0.3
 """Survey and surroundings that differ by more than this here and there show the same ground badly; own choice. [m]"""
 
@@ -62,24 +66,42 @@ def lay_survey(
     broken = len(survey.creases) + len(survey.jumps)
     if broken:
         told.append(f"The surveyed ground may break along {broken} drawn ditches, culverts, kerbs and walls.")
+    if survey.bottoms:
+        levels = len(survey.points) - len(survey.open_points)
+        told.append(
+            f"{levels} levels of {survey.name} follow a ditch or lie low in a row: between them the ground is taken to "
+            "fall evenly, as its bottom does."
+        )
     reason = f"the levels of {survey.name}, left out in turn and carried to each cell; half the cells are better"
+    warnings = [_said_of_misread(survey, level, apart, own.fit) for level, apart in misread(survey, own.fit)]
     believed = Accuracy(typical, max(survey.spacing, grid.cell), reason)
     if source.name == survey.name:
-        return Surveyed(own.elevation, own.error, believed, tuple(told), (), source.what)
+        return Surveyed(own.elevation, own.error, believed, tuple(told), tuple(warnings), source.what)
     joined = blend(own.elevation, own.error, clean.elevation, accuracy.error, grid.cell, settings.collar)
     told.append(
         f"The heights of {source.name} are shifted by {joined.shift:+.3f} m to the levels (the median "
         "difference; they still "
         f"differ by {joined.spread:.2f} m here and there) and joined over {settings.collar:g} m around them."
     )
-    warnings: tuple[str, ...] = ()
+    across = joined.tilt * float(np.hypot(*np.ptp(np.argwhere(inside), axis=0))) * grid.cell
+    if joined.tilt > 3.0 * joined.tilt_error and across > TILTED:
+        warnings.append(
+            f"{survey.name} is tilted against {source.name} by {joined.tilt * 1000.0:.1f} mm a metre, {across:.2f} m "
+            "over the levels: one of the two drifts. Close the level book on a second known height, or check the staff."
+        )
     if joined.spread > LARGE_SPREAD:
-        warnings = (
-            (
-                f"{survey.name} and {source.name} differ by {joined.spread:.2f} m here and there, after one was "
-                "shifted to the "
-                "other. Check where the levels lie, and the unit of either."
-            ),
+        warnings.append(
+            f"{survey.name} and {source.name} differ by {joined.spread:.2f} m here and there, after one was "
+            "shifted to the other. Check where the levels lie, and the unit of either."
         )
     what = f"{survey.name} ({len(survey.points)} levels), around it {source.what}"
-    return Surveyed(joined.elevation, joined.error, believed, tuple(told), warnings, what)
+    return Surveyed(joined.elevation, joined.error, believed, tuple(told), tuple(warnings), what)
+
+
+def _said_of_misread(survey: Survey, level: Level, apart: float, fit: Fit) -> str:
+    usual = float(np.median(np.abs(fit.left_out)))
+    side = "above" if apart > 0.0 else "below"
+    return (
+        f"{survey.name}: {level.point!r} lies {abs(apart) * 100.0:.0f} cm {side} the surface through the other levels; "
+        f"half of those lie within {usual * 100.0:.1f} cm of theirs. Read it again; if it is right, take levels there."
+    )

@@ -348,6 +348,80 @@ def test_the_survey_wins_where_it_is_and_fades_out_over_the_collar(tmp_path: Pat
     assert site.elevation[row, column] == pytest.approx(100.0 + 0.01 * 60.0 + 0.02 * 49.0, abs=2e-3)
 
 
+@pytest.mark.parametrize("slip", [0.5, -0.5])
+def test_a_staff_misread_by_half_a_metre_is_named_and_no_other(tmp_path: Path, slip: float) -> None:
+    rng = np.random.default_rng(5)
+    rows = [f"P{n},{x},{y},{ground(x, y) + rng.normal(0.0, 0.01):.4f}" for n, (x, y) in enumerate(SPOTS)]
+    name, x, y, height = rows[15].split(",")
+    rows[15] = f"{name},{x},{y},{float(height) + slip:.4f}"
+    site = read_local(local_folder(tmp_path, "\n".join(["point,x,y,height", *rows])))
+    (said,) = [warning for warning in site.warnings if "through the other levels" in warning]
+    assert "'P15' lies" in said
+    assert ("above" if slip > 0.0 else "below") in said
+
+
+def test_rough_ground_is_not_called_misread(tmp_path: Path) -> None:
+    rng = np.random.default_rng(6)
+    rows = [f"P{n},{x},{y},{ground(x, y) + rng.normal(0.0, 0.06):.4f}" for n, (x, y) in enumerate(SPOTS)]
+    site = read_local(local_folder(tmp_path, "\n".join(["point,x,y,height", *rows])))
+    assert not [warning for warning in site.warnings if "through the other levels" in warning]
+
+
+@pytest.mark.parametrize(("tilt", "is_said"), [(0.002, True), (-0.003, True), (0.0, False), (0.0005, False)])
+def test_a_survey_that_is_tilted_against_the_heights_is_said(tmp_path: Path, tilt: float, is_said: bool) -> None:
+    folder = lidar_folder(tmp_path, 7.5, inner_survey())
+    rng = np.random.default_rng(7)
+    x = np.arange(120) + 0.5
+    heights = slope(100, 120) + tilt * x + rng.normal(0.0, 0.03, (100, 120))
+    write_heights(folder / "elevation.tif", heights)
+    said = [warning for warning in read(folder, ground={"cell": "1 m"}).warnings if "tilted" in warning]
+    assert len(said) == is_said
+    if said:
+        assert f"by {abs(tilt) * 1000.0:.1f} mm a metre" in said[0]
+
+
+def with_ditch(x: float, y: float) -> float:
+    """Return a lawn with a ditch .5 m deep, .4 m wide at its bottom and 1.9 m at the top, that falls to the east."""
+    across = abs(y - 10.3 - 0.1 * x) / np.hypot(1.0, 0.1)
+    return (
+        100.0 + 0.005 * x - float(np.clip(0.5 - max(across - 0.2, 0.0) / 1.5, 0.0, None)) - 0.007 * x * (across < 0.2)
+    )
+
+
+@pytest.mark.parametrize("is_drawn", [True, False])
+@pytest.mark.parametrize("has_banks", [True, False])
+def test_a_levelled_ditch_is_a_line_of_lowest_ground(tmp_path: Path, is_drawn: bool, has_banks: bool) -> None:
+    middle = [(float(x), 10.3 + 0.1 * x) for x in range(0, 25, 3)]
+    lawn = [(x, y) for x, y in SPOTS if abs(y - 10.3 - 0.1 * x) > 1.2]
+    banks = [(x, y + side * 1.1) for x, y in middle for side in (-1.0, 1.0)] if has_banks else []
+    spots = [*lawn, *middle, *banks]
+    rows = [f"P{n},{x},{y},{with_ditch(x, y):.4f},0.002" for n, (x, y) in enumerate(spots)]
+    ditch = [line((0.0, 10.4), (24.0, 12.6), kind="ditch")] if is_drawn else []
+    site = read_local(
+        local_folder(tmp_path, "\n".join(["point,x,y,height,error", *rows]), *ditch), ground={"cell": "0.5 m"}
+    )
+    along = np.arange(1.0, 23.0, 0.25)
+    bed = np.array([site.elevation[site.grid.cell_at(x, 10.3 + 0.1 * x)] for x in along])
+    assert np.abs(bed - [with_ditch(x, 10.3 + 0.1 * x) for x in along]).max() < 0.01
+    lawn_there = site.elevation[site.grid.cell_at(12.1, 7.1)]
+    assert lawn_there == pytest.approx(with_ditch(12.1, 7.1), abs=0.02)
+    assert any("fall evenly, as its bottom does" in said for said in site.assumptions)
+
+
+def test_no_ditch_is_found_on_a_slope_a_hill_or_rough_ground(tmp_path: Path) -> None:
+    rng = np.random.default_rng(8)
+    shapes: list[Callable[[float, float], float]] = [
+        lambda x, y: 100.0 + 0.15 * x - 0.1 * y,
+        lambda x, y: 101.0 - 0.004 * ((x - 12.0) ** 2 + (y - 10.0) ** 2),
+        lambda x, y: 100.0 + 0.0 * (x + y) + float(rng.normal(0.0, 0.05)),
+    ]
+    for number, shape in enumerate(shapes):
+        folder = tmp_path / str(number)
+        folder.mkdir()
+        site = read_local(local_folder(folder, finished(shape)))
+        assert not [said for said in site.assumptions if "as its bottom does" in said]
+
+
 def test_a_survey_makes_the_cells_finer_and_says_what_that_means(tmp_path: Path) -> None:
     rows = ["point,x,y,height"]
     for number, (x, y) in enumerate((a, b) for a in range(45, 76, 2) for b in range(40, 66, 2)):
