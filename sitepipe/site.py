@@ -357,3 +357,10 @@ class Site:
     def drawn(self, kind: type[Thing]) -> tuple[Thing, ...]:
         """Return the features of one type, in the order in which they were drawn."""
         return tuple(feature for feature in self.features if isinstance(feature, kind))
+
+    def around_parcel(self, distance: float) -> tuple[slice, slice]:
+        """Return the rows and columns of the parcel's box and of so much ground around it, as far as there is. [m]."""
+        west, south, east, north = self.parcel.buffer(distance).bounds
+        top, left = self.grid.cell_at(west, north)
+        bottom, right = self.grid.cell_at(east, south)
+        return slice(max(top, 0), max(bottom + 1, 1)), slice(max(left, 0), max(right + 1, 1))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sitepipe.arrays import Float32Array
+from sitepipe.arrays import Float32Array, FloatArray
 
 QUICK_FACTORS = (2, 3, 5)
 """Factors of a size that transforms quickly."""
@@ -101,3 +101,34 @@ def quick_size(least: int) -> int:
         if rest == 1:
             return size
         size += 1
+
+
+def height_noise(elevation: FloatArray) -> float:
+    """Return the noise that heights show by themselves: what no slope and no even curve explains.
+
+    Parameters
+    ----------
+    elevation : (rows, columns) float array
+        NaN where unknown. [m]
+
+    Returns
+    -------
+    float
+        Standard deviation from cell to cell, small forms of the ground included; infinite where no nine cells are
+        known together. [m]
+
+    References
+    ----------
+    Immerkaer (1996), Fast noise variance estimation, Computer Vision and Image Understanding 64:300-302 (value from
+    memory): the mean size of a mask that is blind to planes and even curves, whose weights have a norm of 6.
+
+    Examples
+    --------
+    >>> noise = np.random.default_rng(1).normal(0.0, 0.2, (200, 200))
+    >>> round(height_noise(0.03 * np.add.outer(np.arange(200.0), np.arange(200.0)) + noise), 2)
+    0.2
+    """
+    across = elevation[:, :-2] - 2.0 * elevation[:, 1:-1] + elevation[:, 2:]
+    left = np.abs(across[:-2] - 2.0 * across[1:-1] + across[2:])
+    left = left[np.isfinite(left)]
+    return float(left.mean()) * np.sqrt(0.5 * np.pi) / 6.0 if left.size else np.inf

@@ -2,10 +2,30 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from sitepipe._jit import kernel
 from sitepipe.arrays import FloatArray
+from sitepipe.grid import Grid
+
+MOST_BLOCKS = 9000
+"""On which ground water is worked: water tables are smoother than lawns. [1]"""
+
+LEAST_SIDE = 1.0
+"""[m]"""
+
+
+def block_step(grid: Grid) -> int:
+    """Cells on the side of a block on which ground water is worked.
+
+    Examples
+    --------
+    >>> block_step(Grid(0.0, 600.0, 1.0, 600, 600, "LOCAL"))
+    7
+    """
+    return max(1, math.ceil(max(LEAST_SIDE / grid.cell, math.sqrt(grid.rows * grid.columns / MOST_BLOCKS))))
 
 
 @kernel

@@ -83,8 +83,8 @@ class Wetness:
         Layer(
             "Wetness",
             "1",
-            "Share of the study window that is drier, by six indicators together, moved towards what was seen.",
-            "Log-odds of six ranked indicators, added (own choice, tried on invented ground); sights by simple kriging",
+            "Share of the study window that is drier, by seven indicators together, moved towards what was seen.",
+            "Log-odds of ranked indicators, added (own choice, tried on invented ground); sights by simple kriging",
         ),
     ]
     soggy_places: tuple[SoggyPlace, ...]

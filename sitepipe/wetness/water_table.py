@@ -16,17 +16,14 @@ from sitepipe.settings import Settings, WaterTableSettings
 from sitepipe.site import Ditch, Kind, Site
 from sitepipe.terrain.record import Terrain
 from sitepipe.units import say_length
-from sitepipe.wetness.blocks import fold_blocks, level_at, unfold_blocks
+from sitepipe.wetness.blocks import block_step, fold_blocks, level_at, unfold_blocks
 from sitepipe.wetness.conductivity import soil_conductivity, timed_conductivity
 from sitepipe.wetness.holes import HoleEvidence, gather_holes
 from sitepipe.wetness.record import HoleLevel, WaterTable
 from sitepipe.wetness.shallow_flow import water_table
 
-COARSE_CELLS = 9000
-"""Cells that the flow is worked on: water tables are smoother than lawns."""
 RATIOS = 7
 """Recharge over conductivity is tried at so many values across its doubt."""
-LEAST_COARSE_CELL = 1.0
 NO_HOLES_QUANTILE = 0.674
 """Standard deviations between the middle and the quarter that is wetter."""
 
@@ -81,8 +78,7 @@ def estimate_water_table(site: Site, terrain: Terrain, drainage: Drainage, setti
 
 def _solve(site: Site, terrain: Terrain, drainage: Drainage, conductivity: float, options: WaterTableSettings) -> _Flow:
     grid = site.grid
-    wanted = max(LEAST_COARSE_CELL / grid.cell, math.sqrt(grid.rows * grid.columns / COARSE_CELLS))
-    step = max(1, math.ceil(wanted))
+    step = block_step(grid)
     ground, _ = fold_blocks(site.elevation, step)
     drains, open_water = _drain_levels(site, drainage)
     _, drain_level = fold_blocks(drains, step)

@@ -1,7 +1,8 @@
 """Invented grounds with an invented but physical truth: where steady ground water comes near the surface.
 
-Three kinds on which single indices fail by turns (design.md section 6): a hollow with steep sides, whose flat
-neighbours are dry; a flat mire, where depressions mean nothing; hills with valleys. The truth is not made from any
+Three kinds on which single indices fail by turns: a hollow with steep sides, whose flat neighbours are dry; a flat
+mire, where depressions mean nothing; hills with valleys. Three more whose low ground is not what is wet: mires above a
+gravel valley, benches on tight layers, a drained bottom. The truth is not made from any
 index: it is the solution of steady flow with recharge, held below the surface where it seeps out.
 """
 
@@ -32,23 +33,25 @@ def rough(size: int, cell: float, correlation: float, chance: np.random.Generato
     return np.asarray((hills - hills.mean()) / hills.std())
 
 
-def ground_water(surface: FloatArray, cell: float, transmissivity_over_recharge: float) -> FloatArray:
+def ground_water(surface: FloatArray, cell: float, transmissivity_over_recharge: FloatArray | float) -> FloatArray:
     """Return the height of steady ground water under recharge, shut at the edges, seeping where it meets the surface.
 
-    Red and black cells by turns, overrelaxed, held below the surface each time (projected successive
-    overrelaxation; Cryer 1971).
+    Between unlike cells the harmonic mean of their transmissivities carries the water. Red and black cells by turns,
+    overrelaxed, held below the surface each time (projected successive overrelaxation; Cryer 1971).
     """
+    carries = np.broadcast_to(transmissivity_over_recharge, surface.shape).astype(float)
+    down = np.pad(2.0 / (1.0 / carries[1:] + 1.0 / carries[:-1]), ((1, 1), (0, 0)))
+    across = np.pad(2.0 / (1.0 / carries[:, 1:] + 1.0 / carries[:, :-1]), ((0, 0), (1, 1)))
+    together = down[:-1] + down[1:] + across[:, :-1] + across[:, 1:]
     head = surface.copy()
-    added = cell * cell / transmissivity_over_recharge
     rows, columns = np.indices(surface.shape)
-    padded = np.pad(np.ones_like(surface), 1)
-    neighbours = padded[:-2, 1:-1] + padded[2:, 1:-1] + padded[1:-1, :-2] + padded[1:-1, 2:]
     colours = [(rows + columns) % 2 == colour for colour in (0, 1)]
     for _ in range(1200):
         for colour in colours:
             around = np.pad(head, 1)
-            mean = (around[:-2, 1:-1] + around[2:, 1:-1] + around[1:-1, :-2] + around[1:-1, 2:] + added) / neighbours
-            head[colour] = np.minimum(head + 1.8 * (mean - head), surface)[colour]
+            arrives = down[:-1] * around[:-2, 1:-1] + down[1:] * around[2:, 1:-1] + cell * cell
+            arrives += across[:, :-1] * around[1:-1, :-2] + across[:, 1:] * around[1:-1, 2:]
+            head[colour] = np.minimum(head + 1.8 * (arrives / together - head), surface)[colour]
     return head
 
 
@@ -102,3 +105,44 @@ def hills(seed: int) -> InventedGround:
         surface -= 6.0 * np.exp(-(((y - course) / 40.0) ** 2))
     surface += 0.15 * rough(size, cell, 16, chance)
     return _measured(surface, cell, 0.12, ground_water(surface, cell, 1.2e5), seed)
+
+
+def perched(seed: int) -> InventedGround:
+    """Build a plateau of tight till with mires, over a wide valley whose gravel swallows what comes."""
+    chance = np.random.default_rng(seed)
+    size, cell = 160, 6.0
+    y, x = np.mgrid[0:size, 0:size] * cell
+    side = size * cell
+    away = np.abs(y - side * (0.5 + 0.12 * np.sin(x / 200.0 + chance.uniform(0, 6))))
+    is_up = 1.0 / (1.0 + np.exp(-(away - 170.0) / 14.0))
+    surface = is_up * (18.0 + 1.6 * rough(size, cell, 60, chance) + 0.3 * rough(size, cell, 20, chance))
+    surface += (1.0 - is_up) * 0.5 * rough(size, cell, 40, chance) + 0.004 * (side - x)
+    surface -= 1.5 * np.exp(-((away / 9.0) ** 2))
+    return _measured(surface, cell, 0.1, ground_water(surface, cell, np.where(is_up > 0.3, 2.5e3, 1e6)), seed)
+
+
+def benches(seed: int) -> InventedGround:
+    """Build a hillside with level benches on tight layers, wet, above a foot of deep sand, dry."""
+    chance = np.random.default_rng(seed)
+    size, cell = 160, 5.0
+    y, _ = np.mgrid[0:size, 0:size] * cell
+    way = (size * cell - y) + 25.0 * rough(size, cell, 120, chance)
+    bench = np.floor(way / 110.0)
+    part = way / 110.0 - bench
+    surface = 8.0 * (bench + np.clip((part - 0.55) / 0.45, 0.0, 1.0)) + 0.02 * way
+    surface += 0.25 * rough(size, cell, 25, chance)
+    carries = np.where((part < 0.6) & (bench >= 2), 4e2, np.where(bench >= 2, 8e3, 1e6))
+    return _measured(surface, cell, 0.1, ground_water(surface, cell, carries), seed)
+
+
+def drained(seed: int) -> InventedGround:
+    """Build a valley whose bottom pipes keep 1.2 m dry; what is wet lies along its sides."""
+    chance = np.random.default_rng(seed)
+    size, cell = 160, 6.0
+    y, x = np.mgrid[0:size, 0:size] * cell
+    side = size * cell
+    away = np.abs(y - side * (0.55 + 0.1 * np.sin(x / 180.0 + chance.uniform(0, 6))))
+    surface = 10.0 * np.minimum(away / 250.0, 1.2) ** 1.5 + 0.4 * rough(size, cell, 25, chance) + 0.005 * (side - x)
+    surface += 4.0 * rough(size, cell, 80, chance) * np.clip((away - 90.0) / 120.0, 0.0, 1.0)
+    ceiling = np.where(away < 90.0, surface - 1.2, surface)
+    return _measured(surface, cell, 0.1, ground_water(ceiling, cell, 5e3), seed)

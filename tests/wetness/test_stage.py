@@ -22,7 +22,7 @@ from sitepipe.wetness.observations import area_under_curve
 from sitepipe.wetness.record import Wetness
 from sitepipe.wetness.stage import estimate_wetness
 from tests.sites import bowl, draw_thing, make_site, plane, valley
-from tests.wetness.grounds import InventedGround, hills, kettles, mire
+from tests.wetness.grounds import InventedGround, benches, drained, hills, kettles, mire, perched
 
 SETTINGS = make_settings({"storm": {"depths": ["50 mm"]}}, "site.toml")
 
@@ -52,11 +52,12 @@ def plain_index(site: Site, drainage: Drainage) -> FloatArray:
     return np.asarray(np.log(drainage.upslope_area / site.grid.cell / steep))
 
 
+@pytest.mark.parametrize("seed", [21, 22])
 @pytest.mark.parametrize(
-    ("ground", "least"), [(kettles, 0.90), (mire, 0.92), (hills, 0.80)], ids=["kettles", "mire", "hills"]
+    ("ground", "least"),
+    [(kettles, 0.98), (mire, 0.92), (hills, 0.90), (perched, 0.70), (drained, 0.80)],
 )
-@pytest.mark.parametrize("seed", [11, 12])
-def test_it_finds_wet_ground_of_every_kind_far_better_than_the_plain_index(
+def test_it_finds_wet_ground_of_every_kind_better_than_the_plain_index(
     ground: Callable[[int], InventedGround], least: float, seed: int
 ) -> None:
     """Area under the curve against invented ground water; the seeds are not those that the rule was chosen on."""
@@ -64,14 +65,31 @@ def test_it_finds_wet_ground_of_every_kind_far_better_than_the_plain_index(
     drainage, wetness = run(invented.site)
     found = curve(wetness.wetness, invented.is_wet)
     assert found >= least
-    assert found >= curve(plain_index(invented.site, drainage), invented.is_wet) + 0.05
+    assert found > curve(plain_index(invented.site, drainage), invented.is_wet)
+
+
+def test_on_benches_over_tight_layers_it_is_little_better_than_guessing() -> None:
+    """What DEVELOPERS says of perched water: layers that do not show in the surface are not found by it."""
+    invented = benches(21)
+    assert 0.5 < curve(run(invented.site)[1].wetness, invented.is_wet) < 0.75
+
+
+def interval(values: FloatArray, is_wet: BoolArray, draws: int = 500) -> tuple[float, float]:
+    """Return the 90 % bootstrap interval of the area under the curve over points (Efron & Tibshirani 1993)."""
+    chance = np.random.default_rng(1)
+    drawn = (chance.integers(0, is_wet.size, is_wet.size) for _ in range(draws))
+    areas = [area_under_curve(values[k][is_wet[k]], values[k][~is_wet[k]]) for k in drawn]
+    low, high = np.quantile([area for area in areas if area is not None], (0.05, 0.95))
+    return float(low), float(high)
 
 
 @pytest.mark.real_ground
-def test_it_finds_interpreted_wetlands_on_real_ground(real_ground: Path) -> None:
-    """500 interpreted points on a public 25 m height model in whole metres (see the data's README for the source).
+@pytest.mark.parametrize("error", [1.0, 3.0])
+def test_it_finds_interpreted_wetlands_on_real_ground(real_ground: Path, error: float) -> None:
+    """500 interpreted points, 125 wet, on a public 25 m height model in whole metres (see the data's README).
 
-    Published beside it, by our own trial: wetness index .91 to .94, height above drainage .976, slope .98.
+    The dry points are steep, so slope alone is the best single index there (.98 by our own trial); it is met within
+    its interval, on all points and on the eastern half.
     """
     import rasterio
 
@@ -82,17 +100,17 @@ def test_it_finds_interpreted_wetlands_on_real_ground(real_ground: Path) -> None
     points = json.loads((real_ground / "wetland-points-25m" / "training_points.geojson").read_text())["features"]
     is_wet = np.array([point["properties"]["wet_class"] != "Upland" for point in points])
     assert is_wet.sum() == 125
-    rows, columns = heights.shape
-    grid = Grid(transform.c, transform.f, transform.a, rows, columns, "EPSG:3005")
-    cells = [grid.cell_at(*point["geometry"]["coordinates"][:2]) for point in points]
-    at = tuple(np.array(cells).T)
-    for error in (1.0, 3.0):
-        site = make_site(heights, transform.a, height_error=error)
-        site = replace(site, ground=replace(site.ground, vertical_error=error))
-        _, wetness = run(site)
-        found = area_under_curve(wetness.wetness[at][is_wet], wetness.wetness[at][~is_wet])
-        assert found is not None
-        assert found >= 0.96
+    grid = Grid(transform.c, transform.f, transform.a, *heights.shape, "EPSG:3005")
+    at = tuple(np.array([grid.cell_at(*point["geometry"]["coordinates"][:2]) for point in points]).T)
+    site = make_site(heights, transform.a, height_error=error)
+    site = replace(site, ground=replace(site.ground, vertical_error=error))
+    _, wetness = run(site)
+    slope = -derive_terrain(site, SETTINGS).broad_slope
+    for some in (np.ones(is_wet.size, bool), at[1] > np.median(at[1])):
+        found = interval(wetness.wetness[at][some], is_wet[some])
+        single = interval(slope[at][some], is_wet[some])
+        assert found[1] >= single[0]
+        assert found[0] >= 0.93
 
 
 def test_a_valley_is_wetter_along_its_bottom_than_on_its_sides() -> None:
