@@ -10,10 +10,11 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.answers import exclusions
 from sitepipe.answers.names import capital, count, ended
 from sitepipe.mapping.frame import polygons_of, smooth_area
+from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.mounds import add_mound
 from sitepipe.mapping.parts import DIG_CAUTION, HOLLOW_CAUTION, beds, plants_part
-from sitepipe.mapping.plants import add_plants, bed_of
-from sitepipe.mapping.standing import shown_name
+from sitepipe.mapping.plants import add_plants, bed_marks
+from sitepipe.mapping.standing import buried_lines, fixed_points, named
 from sitepipe.mapping.structures import add_hoop_house, add_path, add_tipping, add_trellis, number_path, number_paths
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.water import shores
@@ -50,17 +51,18 @@ def build_view(desk: Desk) -> View:
         add_mound(view, desk, mound)
     if add_plants(view, desk):
         view.caption = "To build and plant; come closer to see each plant"
-    for mark, said in (
-        ("mound", "Raised mound"),
-        ("hoop-house", "Hoop house"),
-        ("trellis", "Trellis"),
-        ("path", "Chip path"),
-        ("wet-planting", "Wet planting"),
-        ("keep-clear", "Keep clear"),
-        ("tipping", "Tip chips here"),
-    ):
-        if any(drawn["mark"] == mark for drawn in view.marks):
-            view.add_legend(mark, said)
+    view.marks += fixed_points(desk)
+    view.add_legend_of_drawn(
+        (
+            ("mound", "Raised mound"),
+            ("hoop-house", "Hoop house"),
+            ("trellis", "Trellis"),
+            ("path", "Chip path"),
+            ("wet-planting", "Wet planting"),
+            ("keep-clear", "Keep clear"),
+            ("tipping", "Tip chips here"),
+        )
+    )
     rank = {"mounds": 0, "planting": 1, "path": 2, "house": 3, "trellis": 4, "tipping": 5}
     view.places.sort(key=lambda place: rank[place.group])
     _weigh(view)
@@ -112,7 +114,7 @@ def _caution(desk: Desk) -> str:
 def _add_zones(view: View, desk: Desk) -> None:
     for zone in desk.analysis.zones.zones:
         thing = f"zone-{zone.number}"
-        view.marks.append({"mark": "touch", "area": desk.frame.areas(zone.outline.simplify(0.1)), "thing": thing})
+        view.marks.append(Drawn("touch", area=desk.frame.areas(zone.outline.simplify(0.1)), thing=thing))
         view.cards[thing] = _zone_card(desk, zone)
 
 
@@ -164,13 +166,13 @@ def _add_plantings(view: View, desk: Desk) -> None:
     for zone in wet:
         thing = f"zone-{zone.number}"
         outline = smooth_area(zone.outline, 0.6 * desk.analysis.site.grid.cell).intersection(desk.analysis.site.parcel)
-        bed = bed_of(desk, zone, outline)
-        view.marks.append({"mark": "wet-planting", "area": desk.frame.areas(outline), "thing": thing, **bed})
+        view.marks.append(Drawn("wet-planting", area=desk.frame.areas(outline), thing=thing))
+        view.marks += bed_marks(desk, zone, outline)
     if wet:
         land = shapely.union_all([zone.outline for zone in wet])
         standing = water.intersection(land)
         if not standing.is_empty:
-            view.marks.append({"mark": "water", "area": desk.frame.areas(standing), "thing": ""})
+            view.marks.append(Drawn("water", area=desk.frame.areas(standing)))
     for zone in sorted((z for z in wet if z.area >= LEAST_PLANTING), key=lambda z: -z.area)[:MOST_PLANTINGS]:
         middle = zone.outline.representative_point()
         choices = [choice for bed in beds(desk, Ref(Found.ZONE, zone.number)) for choice in bed.choices]
@@ -196,10 +198,5 @@ def _add_kept_clear(view: View, desk: Desk) -> None:
         area = feature.geometry
         if area.area <= 0.0:
             continue
-        thing = f"feature-{feature.number}"
-        view.marks.append(
-            {"mark": "keep-clear", "area": desk.frame.areas(area), "thing": thing, "name": shown_name(feature)}
-        )
-    for feature in desk.analysis.site.of_kind(Kind.BURIED_LINE):
-        thing = f"feature-{feature.number}"
-        view.marks.append({"mark": "buried", "line": desk.frame.lines(feature.geometry), "thing": thing})
+        view.marks.append(Drawn("keep-clear", area=desk.frame.areas(area), **named(feature)))
+    view.marks += buried_lines(desk)

@@ -12,8 +12,6 @@ import folium
 from branca.element import Element, Figure, MacroElement
 from folium.template import Template
 
-from sitepipe.mapping.palette import MARKS, style_sheet
-
 SCRIPTS = (
     "pens.js",
     "marks.js",
@@ -163,17 +161,6 @@ def leaflet_style() -> str:
     """Leaflet's style sheet without the rules that ask for pictures, which this page does not use."""
     rules = asset("leaflet.css").split("}")
     return "}".join(rule for rule in rules if "url(" not in rule)
-
-
-def mark_style() -> str:
-    """Return one class per mark, its colours by role so that they follow day and night."""
-    rules = []
-    for name, mark in MARKS.items():
-        fill = f"var(--{mark.fill})" if mark.fill else "none"
-        line = f"stroke:var(--{mark.line});stroke-width:{mark.width:g}" if mark.line else "stroke:none"
-        dashes = f";stroke-dasharray:{' '.join(f'{d:g}' for d in mark.dashes)}" if mark.dashes else ""
-        rules.append(f".fill-{name}{{fill:{fill};stroke:none}}.line-{name}{{fill:none;{line}{dashes}}}")
-    return style_sheet() + "\n".join(rules) + "\n"
 
 
 def numbered_ids(*elements: Any) -> None:

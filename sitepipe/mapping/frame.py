@@ -80,6 +80,14 @@ def lines_of(geometry: BaseGeometry) -> Iterable[LineString]:
             yield LineString(part.coords)
 
 
+def long_axis(geometry: BaseGeometry) -> LineString:
+    """Return the middle line of the rectangle around a shape, the long way."""
+    a, b, c, d = shapely.get_coordinates(shapely.minimum_rotated_rectangle(geometry).exterior)[:4]
+    if np.linalg.norm(b - a) < np.linalg.norm(c - b):
+        a, b, c, d = b, c, d, a
+    return LineString([(a + d) / 2.0, (b + c) / 2.0])
+
+
 def smooth(line: LineString, tolerance: float, rounds: int = 3) -> LineString:
     """Return a line without the staircase that cells leave, its ends kept (Chaikin 1974, corner cutting).
 

@@ -7,6 +7,7 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.answers.names import capital
 from sitepipe.mapping.frame import polygons_of, smooth_area
+from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.parts import HOLLOW_CAUTION
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.words import from_standpoint, name_of_hollow
@@ -46,7 +47,7 @@ def add_hollow(view: View, desk: Desk, place: SoggyPlace, water: BaseGeometry) -
     weight = place.rank if place.depth is not None else 10 + place.rank
     view.places.append(Place(thing, middle, reach, "hollows", f"{called},", said, weight=weight))
     view.marks.append(
-        {"mark": "touch" if place.depth is not None else "soaked", "area": desk.frame.areas(outline), "thing": thing}
+        Drawn("touch" if place.depth is not None else "soaked", area=desk.frame.areas(outline), thing=thing)
     )
     view.cards[thing] = Card(
         called,

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from sitepipe.answers.names import capital, ended
-from sitepipe.mapping.parts import DIG_CAUTION, STROKES, near_part, plants_part, stakes_part
+from sitepipe.mapping.marks import Drawn
+from sitepipe.mapping.parts import DIG_CAUTION, STROKES, near_part, plants_part, stake_marks, stakes_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.words import from_standpoint
 from sitepipe.site import Ref, Work
@@ -16,15 +17,15 @@ def add_mound(view: View, desk: Desk, mound: Mound) -> None:
     thing, units = f"mound-{mound.number}", desk.units
     height = mound.height
     view.marks.append(
-        {
-            "mark": "mound",
-            "area": desk.frame.areas(mound.outline),
-            "line": [desk.frame.line(mound.crest)],
-            "half": round(mound.base_width / 2.0, 2),
-            "stakes": [[stake.label, *desk.frame.place(stake.place)] for stake in mound.stakes],
-            "thing": thing,
-        }
+        Drawn(
+            "mound",
+            area=desk.frame.areas(mound.outline),
+            axis=desk.frame.line(mound.crest),
+            half=round(mound.base_width / 2.0, 2),
+            thing=thing,
+        )
     )
+    view.marks += stake_marks(desk, mound.stakes, thing)
     west, south, east, north = mound.outline.bounds
     reach = max(east - west, north - south)
     across = say_length(mound.base_width, units)

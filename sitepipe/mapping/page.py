@@ -23,9 +23,9 @@ from sitepipe.mapping.elements import (
     filled,
     leaflet_script,
     leaflet_style,
-    mark_style,
     numbered_ids,
 )
+from sitepipe.mapping.palette import style_sheet
 from sitepipe.mapping.sheet import as_json, sheet_of
 
 MOST_BYTES = 2_000_000
@@ -56,7 +56,7 @@ def draw_map(analysis: Analysis) -> str:
     vars(ground_map)["_parent"] = None  # folium puts every map into a figure of its own
     inserts: list[Insert] = [
         Style(leaflet_style()),
-        Style(mark_style()),
+        Style(style_sheet()),
         *(Style(asset(name)) for name in STYLES),
         Script(leaflet_script()),
         Body(asset("before_map.html")),

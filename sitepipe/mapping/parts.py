@@ -5,6 +5,7 @@ from __future__ import annotations
 from sitepipe.answers.hazards import near_work
 from sitepipe.answers.names import capital, ended
 from sitepipe.answers.plants import caution_of, note_of, room_left
+from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.view import Desk, Part
 from sitepipe.planting.record import BedPlan, PlantChoice
 from sitepipe.site import Ref
@@ -61,6 +62,14 @@ def near_part(desk: Desk, *works: Ref) -> tuple[Part, ...]:
     """Say what the work of a card comes near to that it can hurt."""
     told = [capital(sentence) for work in works for sentence in near_work(desk.analysis, work)]
     return (Part("Near it.", " ".join(told)),) if told else ()
+
+
+def stake_marks(desk: Desk, stakes: tuple[Stake, ...], thing: str) -> list[Drawn]:
+    """Return the stakes of one thing, each named by its letters."""
+    return [
+        Drawn("stake", at=desk.frame.place(stake.place), name=stake.label.strip("0123456789"), thing=thing)
+        for stake in stakes
+    ]
 
 
 def stakes_part(desk: Desk, stakes: tuple[Stake, ...]) -> tuple[Part, ...]:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.mapping.frame import Frame, polygons_of
+from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.view import Desk, View
 from sitepipe.planting.record import BedPlan, PlantChoice
 from sitepipe.scoring.record import Zone
@@ -43,27 +42,23 @@ def is_ring(choice: PlantChoice) -> bool:
     return choice.form in _WOODY and choice.spacing >= _LEAST_RING
 
 
-def plant_marks(bed: BedPlan, frame: Frame) -> list[dict[str, Any]]:
+def plant_marks(bed: BedPlan, frame: Frame) -> list[Drawn]:
     """Return one mark for each kind in a bed: its places, and half the room of one plant. [m]."""
-    marks = []
-    for choice in bed.choices:
-        places = [frame.place(place) for name, place in bed.positions if name == choice.common]
-        if places:
-            marks.append(
-                {
-                    "mark": "plants",
-                    "places": [value for place in places for value in place],
-                    "room": round(choice.spacing / 2.0, 2),
-                    "woody": is_ring(choice),
-                    "said": f"{choice.count} {choice.common}",
-                    "of": f"{bed.of.kind}-{bed.of.number}",
-                }
-            )
-    return marks
+    return [
+        Drawn(
+            "plant-ring" if is_ring(choice) else "plant-tuft",
+            at=[v for name, place in bed.positions if name == choice.common for v in frame.place(place)],
+            half=round(choice.spacing / 2.0, 2),
+            name=f"{choice.count} {choice.common}",
+            thing=f"{bed.of.kind}-{bed.of.number}",
+        )
+        for choice in bed.choices
+        if any(name == choice.common for name, _ in bed.positions)
+    ]
 
 
-def bed_of(desk: Desk, zone: Zone, outline: BaseGeometry) -> dict[str, Any]:
-    """Return what a mark of wet planting says of its bed: the ground, where it is cut off, where the rest lies.
+def bed_marks(desk: Desk, zone: Zone, outline: BaseGeometry) -> list[Drawn]:
+    """Return what is seen of a zone's bed from near: the ground, where it is cut off, and how many more have room.
 
     Parameters
     ----------
@@ -72,16 +67,16 @@ def bed_of(desk: Desk, zone: Zone, outline: BaseGeometry) -> dict[str, Any]:
     """
     bed = next((bed for bed in drawn_beds(desk) if bed.of == Ref(Found.ZONE, zone.number)), None)
     if bed is None or bed.ground is None:
-        return {}
+        return []
     if not bed.room_for:
-        return {"bed": desk.frame.areas(outline), "cut": []}
+        return [Drawn("set-out", area=desk.frame.areas(outline))]
     rest = zone.outline.difference(bed.ground)
     drawn = outline.difference(rest).buffer(-SLIVER).buffer(SLIVER)
     pieces = [piece for piece in polygons_of(drawn) if piece.intersection(bed.ground).area > 0.5 * piece.area]
     largest = max(polygons_of(rest), key=lambda piece: piece.area)
-    return {
-        "bed": desk.frame.areas(shapely.union_all(pieces)),
-        "cut": desk.frame.lines(bed.ground.boundary.intersection(outline.buffer(-3.0 * SLIVER))),
-        "rest": desk.frame.place(shapely.point_on_surface(largest)),
-        "said": f"room for {bed.room_for:,} more",
-    }
+    cut = bed.ground.boundary.intersection(outline.buffer(-3.0 * SLIVER))
+    return [
+        Drawn("set-out", area=desk.frame.areas(shapely.union_all(pieces))),
+        Drawn("cut-off", line=desk.frame.lines(cut)),
+        Drawn("room", at=desk.frame.place(shapely.point_on_surface(largest)), name=f"room for {bed.room_for:,} more"),
+    ]

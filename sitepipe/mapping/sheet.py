@@ -13,8 +13,9 @@ from sitepipe.mapping.build import build_view
 from sitepipe.mapping.frame import frame_of
 from sitepipe.mapping.horizons import packed_horizons
 from sitepipe.mapping.levels import banks, level_lines
+from sitepipe.mapping.marks import INSET_SHORES, MARKS, TILES, plain, sample_of
 from sitepipe.mapping.north import convergence, north_said
-from sitepipe.mapping.palette import INSET_SHORES, RELIEF_LIT, RELIEF_SHADED
+from sitepipe.mapping.palette import RELIEF_LIT, RELIEF_SHADED
 from sitepipe.mapping.picture import data_uri, grey_png
 from sitepipe.mapping.relief import draw_ground, relief_picture
 from sitepipe.mapping.standing import standing_things
@@ -64,7 +65,9 @@ def sheet_of(analysis: Analysis) -> dict[str, Any]:
         },
         "levels": level_lines(analysis.site, ground, frame, desk.units),
         "banks": banks(analysis.site, ground, frame),
-        "standing": standing_things(analysis.site, frame),
+        "standing": [plain(mark) for mark in standing_things(analysis.site, frame)],
+        "marks": {name: plain(mark) for name, mark in MARKS.items()},
+        "tiles": {name: plain(tile) for name, tile in TILES.items()},
         "shores": INSET_SHORES,
         "views": [_view(view, frame) for view in views],
         "things": {name: _card(card) for name, card in cards.items()},
@@ -115,8 +118,8 @@ def _view(view: View, frame: Any) -> dict[str, Any]:
         "question": view.question,
         "answer": view.answer,
         "caption": view.caption,
-        "legend": [{"mark": mark, "text": text} for mark, text in view.legend],
-        "marks": [mark for mark in view.marks if any(mark.get(key) for key in ("area", "line", "at", "places"))],
+        "legend": [{"marks": [plain(one) for one in sample_of(mark)], "text": text} for mark, text in view.legend],
+        "marks": [plain(mark) for mark in view.marks if mark.area or mark.line or mark.at],
         "places": [_place(place, number, frame) for number, place in enumerate(view.places, start=1)],
         "caution": view.caution,
         "quiet": view.quiet_ground,

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import shapely
-from shapely import LineString, MultiPolygon, Point, Polygon
+from shapely import LineString, Point, Polygon
 
 from sitepipe.arrays import FloatArray
-from sitepipe.mapping.frame import Frame, polygons_of, smooth_area
+from sitepipe.mapping.frame import Frame, long_axis, polygons_of
+from sitepipe.mapping.marks import Drawn
+from sitepipe.mapping.view import Desk
 from sitepipe.mapping.words import called
 from sitepipe.site import Feature, Gate, Kind, Site
 
@@ -20,89 +24,88 @@ GROVE = 14.0
 BEYOND = 30.0
 """Features are drawn to this distance from the parcel. [m]"""
 
-Mark = dict[str, Any]
+_ORDER = (Kind.ROAD, Kind.WATER, Kind.BED, Kind.DITCH, Kind.CULVERT, Kind.HEDGE, Kind.WALL, Kind.BUILDING, Kind.TREE)
+"""What the names of come first where there is no room for all."""
 
 
-def standing_things(site: Site, frame: Frame) -> list[Mark]:
-    """Return the drawn features as marks, in drawing order: what lies below comes first."""
+def standing_things(site: Site, frame: Frame) -> list[Drawn]:
+    """Return the drawn features as marks."""
     near = site.parcel.buffer(BEYOND).envelope
-    order = {
-        Kind.ROAD: 0,
-        Kind.WATER: 1,
-        Kind.BED: 2,
-        Kind.DITCH: 3,
-        Kind.CULVERT: 4,
-        Kind.HEDGE: 5,
-        Kind.WALL: 6,
-        Kind.BUILDING: 7,
-        Kind.TREE: 8,
-    }
-    marks: list[Mark] = []
-    for feature in sorted(site.features, key=lambda f: (order.get(f.kind, 9), f.number)):
-        if feature.geometry.is_empty or not feature.geometry.intersects(near):
-            continue
-        marks += _marks_of(feature, frame, site, near)
-    marks.append({"mark": "boundary", "area": frame.areas(site.parcel)})
+    marks: list[Drawn] = []
+    for feature in sorted(
+        site.features, key=lambda f: (_ORDER.index(f.kind) if f.kind in _ORDER else len(_ORDER), f.number)
+    ):
+        if not feature.geometry.is_empty and feature.geometry.intersects(near):
+            marks += _marks_of(feature, frame, site, near)
+    marks.append(Drawn("boundary", area=frame.areas(site.parcel)))
     return _named_together(marks)
 
 
-def _named_together(marks: list[Mark]) -> list[Mark]:
+def buried_lines(desk: Desk) -> list[Drawn]:
+    """Return the buried lines, which only the views of work show."""
+    lines = desk.analysis.site.of_kind(Kind.BURIED_LINE)
+    return [Drawn("buried", line=desk.frame.lines(f.geometry), thing=named(f)["thing"]) for f in lines]
+
+
+def fixed_points(desk: Desk) -> list[Drawn]:
+    """Return the points that tapes start from, which only the views of work show."""
+    points = desk.analysis.site.of_kind(Kind.FIXED_POINT)
+    return [Drawn("fixed-point", at=desk.frame.place(f.geometry.centroid), **named(f)) for f in points]
+
+
+def _named_together(marks: list[Drawn]) -> list[Drawn]:
     """Name a group of like trees once, at the tree nearest its middle, and in the plural."""
-    groups: list[list[Mark]] = []
-    for tree in (mark for mark in marks if mark["mark"] == "tree"):
+    groups: list[list[Drawn]] = []
+    for tree in (mark for mark in marks if mark.mark == "tree" and mark.at):
         for group in groups:
-            if _root(group[0]["name"]) == _root(tree["name"]) and any(_gap(tree, other) < GROVE for other in group):
+            if _root(group[0]) == _root(tree) and any(math.dist(tree.at, other.at) < GROVE for other in group):
                 group.append(tree)
                 break
         else:
             groups.append([tree])
+    names: dict[int, str] = {}
     for group in (group for group in groups if len(group) > 1):
-        middle = np.mean([tree["at"] for tree in group], axis=0)
-        nearest = min(group, key=lambda tree: float(np.hypot(*(np.array(tree["at"]) - middle))))
-        name = nearest["name"]
-        for tree in group:
-            tree["name"] = ""
-        nearest["name"] = name if name.endswith("s") else f"{name}s"
-    return marks
+        middle = np.mean([tree.at for tree in group], axis=0)
+        nearest = min(group, key=lambda tree: math.dist(tree.at, middle))
+        names |= {id(tree): "" for tree in group}
+        names[id(nearest)] = nearest.name if nearest.name.endswith("s") else f"{nearest.name}s"
+    return [replace(mark, name=names[id(mark)]) if id(mark) in names else mark for mark in marks]
 
 
-def _root(name: str) -> str:
-    return name.lower().rstrip("s")
+def _root(tree: Drawn) -> str:
+    return tree.name.lower().rstrip("s")
 
 
-def _gap(first: Mark, second: Mark) -> float:
-    return float(np.hypot(first["at"][0] - second["at"][0], first["at"][1] - second["at"][1]))
-
-
-def _marks_of(feature: Feature, frame: Frame, site: Site, near: Polygon) -> list[Mark]:
-    named = {"name": shown_name(feature), "thing": f"feature-{feature.number}"}
-    geometry = feature.geometry
+def _marks_of(feature: Feature, frame: Frame, site: Site, near: Polygon) -> list[Drawn]:
+    geometry, said = feature.geometry, named(feature)
     if isinstance(feature, Gate):
-        return [{"mark": "gate", "line": [frame.line(feature.threshold(site.parcel))]} | named]
+        return [Drawn("gate", line=[frame.line(feature.threshold(site.parcel))], **said)]
     match feature.kind:
         case Kind.BUILDING:
-            return [
-                {"mark": "building", "area": frame.areas(piece), "roof": [frame.line(r) for r in roof_lines(piece)]}
-                | named
-                for piece in polygons_of(geometry)
-            ]
+            return [mark for piece in polygons_of(geometry) for mark in _building(piece, frame, said)]
         case Kind.TREE:
-            return _tree(feature, frame, named)
+            return _tree(feature, frame)
         case Kind.HEDGE:
-            return _hedge(feature, frame, named)
+            if list(polygons_of(geometry)):
+                return [Drawn("hedge", area=frame.areas(geometry), **said)]
+            return [Drawn("hedge", line=frame.lines(geometry), half=round(feature.width / 2.0, 2), **said)]
         case Kind.ROAD:
-            return [_road(feature, frame, site.parcel, near) | named]
+            return [_road(feature, frame, site.parcel, near)]
         case Kind.WATER:
-            return [{"mark": "open-water", "area": frame.areas(geometry), "line": frame.lines(geometry)} | named]
+            return [Drawn("open-water", area=frame.areas(geometry), line=frame.lines(geometry), **said)]
         case Kind.BED:
-            return [{"mark": "bed", "area": frame.areas(geometry)} | named]
-        case Kind.TAP | Kind.WELL | Kind.FIXED_POINT:
-            middle = geometry.centroid
-            return [{"mark": feature.kind.value.replace(" ", "-"), "at": frame.place(middle)} | named]
+            return [Drawn("bed", area=frame.areas(geometry), **said)]
+        case Kind.TAP | Kind.WELL:
+            return [Drawn(feature.kind.value, at=frame.place(geometry.centroid), **said)]
         case Kind.WALL | Kind.DITCH | Kind.CULVERT | Kind.KERB:
-            return [{"mark": feature.kind.value, "line": frame.lines(geometry)} | named]
+            return [Drawn(feature.kind.value, line=frame.lines(geometry), **said)]
         case _:
             return []
+
+
+def named(feature: Feature) -> dict[str, Any]:
+    """Return what every mark of a feature carries: its name, its kind where the user gave none, and its card."""
+    return {"name": shown_name(feature), "thing": f"feature-{feature.number}"}
 
 
 def shown_name(feature: Feature) -> str:
@@ -111,43 +114,39 @@ def shown_name(feature: Feature) -> str:
     return name[:1].upper() + name[1:]
 
 
-def _tree(feature: Feature, frame: Frame, named: Mark) -> list[Mark]:
+def _building(piece: Polygon, frame: Frame, said: dict[str, Any]) -> list[Drawn]:
+    roof = [frame.line(line) for line in roof_lines(piece)]
+    return [
+        Drawn("building", area=frame.areas(piece), **said),
+        Drawn("ridge" if len(roof) == 1 else "roof", line=roof),
+    ]
+
+
+def _tree(feature: Feature, frame: Frame) -> list[Drawn]:
+    said = named(feature)
     if isinstance(feature.geometry, Point):
-        return [{"mark": "tree", "at": frame.place(feature.geometry), "radius": feature.width / 2.0} | named]
-    marks: list[Mark] = []
-    for piece in polygons_of(feature.geometry):
+        return [Drawn("tree", at=frame.place(feature.geometry), half=round(feature.width / 2.0, 2), **said)]
+    marks = []
+    for piece in polygons_of(feature.outline):
         if piece.area / max(piece.length, 1e-9) ** 2 > 0.06 and piece.area < 120.0:
-            radius = float(np.sqrt(piece.area / np.pi))
-            marks.append({"mark": "tree", "at": frame.place(piece.centroid), "radius": round(radius, 2)} | named)
+            radius = round(math.sqrt(piece.area / math.pi), 2)
+            marks.append(Drawn("tree", at=frame.place(piece.centroid), half=radius, **said))
         else:
-            marks.append({"mark": "crowns", "area": frame.areas(piece)} | named)
+            marks.append(Drawn("tree", area=frame.areas(piece), **said))
     return marks
 
 
-def _hedge(feature: Feature, frame: Frame, named: Mark) -> list[Mark]:
-    return [{"mark": "hedge", "area": frame.areas(feature.outline), "line": frame.lines(feature.geometry)} | named]
-
-
-def _road(feature: Feature, frame: Frame, parcel: shapely.Geometry, near: Polygon) -> Mark:
-    is_area, area = feature.geometry.area > 0.0, feature.outline
-    edges = area.boundary
+def _road(feature: Feature, frame: Frame, parcel: shapely.Geometry, near: Polygon) -> Drawn:
+    area, is_area = feature.outline, feature.geometry.area > 0.0
     shown = area.intersection(near)
-    inner = near.buffer(-0.05)
-    along = _middle_line(shown) if is_area else feature.geometry.intersection(near)
-    return {
-        "mark": "drive" if shown.intersection(parcel).area > 0.5 * shown.area else "road",
-        "area": frame.areas(shown),
-        "line": frame.lines(edges.intersection(inner)),
-        "along": frame.lines(along)[0] if not along.is_empty else [],
-    }
-
-
-def _middle_line(area: shapely.Geometry) -> LineString:
-    """Return the long axis of an area, for its name."""
-    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(area).exterior)[:4]
-    if np.linalg.norm(corners[1] - corners[0]) < np.linalg.norm(corners[2] - corners[1]):
-        corners = np.roll(corners, -1, axis=0)
-    return LineString([(corners[0] + corners[3]) / 2.0, (corners[1] + corners[2]) / 2.0])
+    along = long_axis(shown) if is_area else feature.geometry.intersection(near)
+    return Drawn(
+        "drive" if shown.intersection(parcel).area > 0.5 * shown.area else "road",
+        area=frame.areas(shown),
+        line=frame.lines(area.boundary.intersection(near.buffer(-0.05))),
+        axis=frame.lines(along)[0] if not along.is_empty else [],
+        **named(feature),
+    )
 
 
 def roof_lines(building: Polygon) -> list[LineString]:
@@ -215,8 +214,3 @@ def _largest_rectangle(building: Polygon) -> Polygon:
                 if rectangle.area > best.area:
                     best = rectangle
     return best
-
-
-def hatched(geometry: shapely.Geometry, frame: Frame, tolerance: float) -> list[list[list[float]]]:
-    """Return the areas of something drawn by the program, its cell steps cut away."""
-    return frame.areas(smooth_area(geometry, tolerance) if isinstance(geometry, Polygon | MultiPolygon) else geometry)

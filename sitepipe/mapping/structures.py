@@ -5,7 +5,8 @@ from __future__ import annotations
 from shapely import Point
 
 from sitepipe.answers.names import capital, count, ended
-from sitepipe.mapping.frame import smooth
+from sitepipe.mapping.frame import long_axis, smooth
+from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.north import NO_COMPASS
 from sitepipe.mapping.parts import DIG_CAUTION, PATH_CAUTION, near_part, stakes_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
@@ -14,18 +15,19 @@ from sitepipe.site import Ref, Work
 from sitepipe.units import say_distance, say_length, say_volume
 from sitepipe.works.record import HoopHouse, Path, TippingPlace, Trellis
 
+BOWS_APART = 1.2
+"""Way between the bows of a hoop house as it is drawn. [m]; common practice, no source."""
+
+
+def path_mark(desk: Desk, path: Path, thing: str) -> Drawn:
+    """Return a path as a smooth line with its width."""
+    return Drawn("path", line=[desk.frame.line(smooth(path.line, 0.2))], half=round(path.width / 2.0, 2), thing=thing)
+
 
 def add_path(view: View, desk: Desk, path: Path) -> None:
     """Draw a path and say what it is."""
     thing, units = f"path-{path.number}", desk.units
-    view.marks.append(
-        {
-            "mark": "path",
-            "line": [desk.frame.line(smooth(path.line, 0.2))],
-            "across": round(path.width, 2),
-            "thing": thing,
-        }
-    )
+    view.marks.append(path_mark(desk, path, thing))
     length = say_distance(path.line.length, units)
     ends = _ends(path)
     parts = [Part("Why here.", ended(path.why))] if path.why else []
@@ -92,12 +94,12 @@ def add_trellis(view: View, desk: Desk, trellis: Trellis) -> None:
     """Add a trellis to the view."""
     thing, units = f"trellis-{trellis.number}", desk.units
     view.marks.append(
-        {
-            "mark": "trellis",
-            "line": [desk.frame.line(trellis.line)],
-            "posts": trellis.posts,
-            "thing": thing,
-        }
+        Drawn(
+            "trellis",
+            line=[desk.frame.line(trellis.line)],
+            apart=round(trellis.line.length / max(trellis.posts - 1, 1), 2),
+            thing=thing,
+        )
     )
     length = say_distance(trellis.line.length, units)
     height = say_length(trellis.height, units)
@@ -121,7 +123,16 @@ def add_trellis(view: View, desk: Desk, trellis: Trellis) -> None:
 def add_hoop_house(view: View, desk: Desk, house: HoopHouse) -> None:
     """Add the best place for a hoop house, and name the next best."""
     thing, units = "hoop-house", desk.units
-    view.marks.append({"mark": "hoop-house", "area": desk.frame.areas(house.outline), "thing": thing})
+    view.marks.append(
+        Drawn(
+            "hoop-house",
+            area=desk.frame.areas(house.outline),
+            axis=desk.frame.line(long_axis(house.outline)),
+            half=round(house.width / 2.0, 2),
+            apart=BOWS_APART,
+            thing=thing,
+        )
+    )
     size = f"{say_length(house.width, units)} by {say_length(house.length, units)}"
     west, south, east, north = house.outline.bounds
     reach = max(east - west, north - south)
@@ -157,7 +168,7 @@ def add_hoop_house(view: View, desk: Desk, house: HoopHouse) -> None:
 def add_tipping(view: View, desk: Desk, tipping: TippingPlace, number: int) -> None:
     """Add the place where a truck may tip."""
     thing = f"tipping-{number}"
-    view.marks.append({"mark": "tipping", "area": desk.frame.areas(tipping.outline), "thing": thing})
+    view.marks.append(Drawn("tipping", area=desk.frame.areas(tipping.outline), thing=thing))
     where = from_standpoint(desk.analysis.site, tipping.place, desk.units)
     view.places.append(Place(thing, tipping.place, 0.0, "tipping", "Tip chips here,", f"{where}. {ended(tipping.why)}"))
     view.cards[thing] = Card(

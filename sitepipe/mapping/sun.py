@@ -14,6 +14,7 @@ from sitepipe.answers.names import capital
 from sitepipe.arrays import FloatArray
 from sitepipe.mapping.contours import area_between, lines_at
 from sitepipe.mapping.frame import polygons_of, smooth, smooth_area
+from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.relief import sample, smoothed
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.words import called, from_standpoint
@@ -41,7 +42,7 @@ def sun_view(desk: Desk) -> View:
     for low, high, mark, said in _classes(desk):
         area = _clipped(desk, hours, low, high)
         if not area.is_empty:
-            view.marks.append({"mark": mark, "area": desk.frame.areas(area), "thing": ""})
+            view.marks.append(Drawn(mark, area=desk.frame.areas(area)))
             view.add_legend(mark, said)
     _add_edges(view, desk, hours)
     _add_mounds(view, desk)
@@ -99,7 +100,6 @@ def _clipped(desk: Desk, hours: FloatArray, low: float, high: float) -> BaseGeom
 def _add_edges(view: View, desk: Desk, hours: FloatArray) -> None:
     grid = desk.analysis.site.grid
     doubt = desk.analysis.sunlight.doubtful
-    found = set()
     breaks = desk.analysis.settings.sun.light_breaks
     for level in breaks:
         for line in lines_at(grid.x, grid.y, hours, level):
@@ -107,18 +107,9 @@ def _add_edges(view: View, desk: Desk, hours: FloatArray) -> None:
                 continue
             shown = smooth(line, 0.08, rounds=1).simplify(0.06).intersection(desk.analysis.site.parcel)
             for piece, is_guessed in _split_by_doubt(shown, doubt, desk):
-                found.add(is_guessed)
-                view.marks.append(
-                    {
-                        "mark": "shade-edge-guessed" if is_guessed else "shade-edge",
-                        "line": [desk.frame.line(piece)],
-                        "heavy": level < breaks[0],
-                    }
-                )
-    if False in found:
-        view.add_legend("shade-edge", "Measured")
-    if True in found:
-        view.add_legend("shade-edge-guessed", "Trees guessed")
+                mark = f"edge{'' if level < breaks[0] else '-8'}{'-guessed' if is_guessed else ''}"
+                view.marks.append(Drawn(mark, line=[desk.frame.line(piece)]))
+    view.add_legend_of_drawn([("edge", "Measured"), ("edge-guessed", "Trees guessed")])
 
 
 def _split_by_doubt(shown: BaseGeometry, doubt: FloatArray, desk: Desk) -> list[tuple[LineString, bool]]:

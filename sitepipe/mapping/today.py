@@ -6,8 +6,11 @@ import hashlib
 import re
 
 from sitepipe.answers.names import capital, count, ended
-from sitepipe.mapping.frame import smooth, smooth_area
+from sitepipe.mapping.frame import smooth_area
+from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.parts import DIG_CAUTION, near_part
+from sitepipe.mapping.standing import buried_lines, fixed_points
+from sitepipe.mapping.structures import path_mark
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.water import shores
 from sitepipe.mapping.words import from_standpoint
@@ -32,32 +35,22 @@ def today_view(desk: Desk) -> View:
     least = max(LEAST_SOFT, LEAST_SOFT_SHARE * desk.analysis.site.parcel.area)
     areas = [area for area in desk.frame.areas(soft) if _size(area[0]) >= least]
     if areas:
-        view.marks.append({"mark": "soft-ground", "area": areas, "thing": "soft"})
+        view.marks.append(Drawn("soft-ground", area=areas, thing="soft"))
         view.cards["soft"] = _soft_card()
-    for path in plan.paths:
-        view.marks.append(
-            {
-                "mark": "path",
-                "line": [desk.frame.line(smooth(path.line, 0.2))],
-                "across": round(path.width, 2),
-                "thing": "",
-            }
-        )
+    view.marks += [path_mark(desk, path, "") for path in plan.paths]
     first = set(plan.years[0].builds) if plan.years else {mound.number for mound in plan.mounds}
-    for mound in plan.mounds:
-        if mound.number in first:
-            view.marks.append({"mark": "stake-out", "area": desk.frame.areas(mound.outline), "thing": ""})
-    for feature in desk.analysis.site.of_kind(Kind.BURIED_LINE):
-        thing = f"feature-{feature.number}"
-        view.marks.append({"mark": "buried", "line": desk.frame.lines(feature.geometry), "thing": thing})
-    for mark, said in (
-        ("path", "Walk here"),
-        ("stake-out", "Stake out"),
-        ("soft-ground", "Soft: keep off"),
-        ("buried", "Pipe: don’t dig"),
-    ):
-        if any(drawn["mark"] == mark for drawn in view.marks):
-            view.add_legend(mark, said)
+    view.marks += [
+        Drawn("stake-out", area=desk.frame.areas(mound.outline)) for mound in plan.mounds if mound.number in first
+    ]
+    view.marks += [*buried_lines(desk), *fixed_points(desk)]
+    view.add_legend_of_drawn(
+        (
+            ("path", "Walk here"),
+            ("stake-out", "Stake out"),
+            ("soft-ground", "Soft: keep off"),
+            ("buried", "Pipe: don’t dig"),
+        )
+    )
     for job in plan.jobs:
         _add_job(view, desk, job)
     view.caution = _caution(desk)

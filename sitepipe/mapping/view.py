@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -9,6 +10,7 @@ from shapely import Point
 
 from sitepipe.analysis import Analysis
 from sitepipe.mapping.frame import Frame
+from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.relief import DrawnGround
 from sitepipe.units import Units
 
@@ -84,7 +86,7 @@ class View:
     answer: str
     caption: str
     legend: list[tuple[str, str]] = field(default_factory=list)
-    marks: list[dict[str, Any]] = field(default_factory=list)
+    marks: list[Drawn] = field(default_factory=list)
     places: list[Place] = field(default_factory=list)
     cards: dict[str, Card] = field(default_factory=dict)
     caution: str = ""
@@ -94,6 +96,13 @@ class View:
         """Add a class, if fewer than six are there and this one is not."""
         if len(self.legend) < MOST_CLASSES and all(known != mark for known, _ in self.legend):
             self.legend.append((mark, text))
+
+    def add_legend_of_drawn(self, classes: Iterable[tuple[str, str]]) -> None:
+        """Add those of some classes that are drawn."""
+        drawn = {one.mark for one in self.marks}
+        for mark, text in classes:
+            if mark in drawn:
+                self.add_legend(mark, text)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from sitepipe.mapping.contours import area_between
 from sitepipe.mapping.crossings import LEAVES_CAUTION, add_crossings
 from sitepipe.mapping.frame import lines_of, polygons_of, smooth, smooth_area
 from sitepipe.mapping.hollows import add_hollow, rain_said
-from sitepipe.mapping.palette import flow_width
+from sitepipe.mapping.marks import Drawn, flow_width
 from sitepipe.mapping.parts import HOLLOW_CAUTION
 from sitepipe.mapping.relief import smoothed
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
@@ -55,8 +55,7 @@ def water_view(desk: Desk) -> View:
     _add_seen(view, desk)
     for place in desk.analysis.wetness.soggy_places[:MOST_HOLLOWS]:
         add_hollow(view, desk, place, areas["stands-2"])
-    if any(mark["mark"] == "soaked" for mark in view.marks):
-        view.add_legend("soaked", "Soft, soaked")
+    view.add_legend_of_drawn([("soaked", "Soft, soaked")])
     add_crossings(view, desk)
     _add_questions(view, desk)
     if not view.places:
@@ -103,7 +102,7 @@ def _add_shores(view: View, desk: Desk, areas: dict[str, BaseGeometry]) -> None:
         band = areas[mark].difference(areas[drier[k - 1]]) if k else areas[mark]
         shore = [desk.frame.line(LineString(p.exterior.coords)) for p in polygons_of(areas[mark])]
         if shore:
-            view.marks.append({"mark": mark, "area": desk.frame.areas(band), "line": shore, "thing": ""})
+            view.marks.append(Drawn(mark, area=desk.frame.areas(band), line=shore))
     for _, mark, said in CLASSES:
         view.add_legend(mark, said)
 
@@ -115,20 +114,16 @@ def _add_flow(view: View, desk: Desk, ponds: BaseGeometry) -> None:
     for rank, flow in enumerate(lines):
         for piece, areas in _smooth_pieces(flow, near, ponds, site.grid.cell):
             view.marks.append(
-                {
-                    "mark": "runs-guessed" if flow.is_guessed else "runs",
-                    "line": [desk.frame.line(piece)],
-                    "width": [round(flow_width(area), 1) for area in areas],
-                    "rank": rank,
-                    "thing": f"flow-{rank}",
-                }
+                Drawn(
+                    "runs-guessed" if flow.is_guessed else "runs",
+                    line=[desk.frame.line(piece)],
+                    widths=() if flow.is_guessed else tuple(round(flow_width(area), 1) for area in areas),
+                    rank=rank,
+                    thing=f"flow-{rank}",
+                )
             )
             view.cards.setdefault(f"flow-{rank}", _flow_card(desk, flow))
-    drawn = {mark["mark"] for mark in view.marks}
-    if "runs" in drawn:
-        view.add_legend("runs", "Water runs")
-    if "runs-guessed" in drawn:
-        view.add_legend("runs-guessed", "Runs, guessed")
+    view.add_legend_of_drawn([("runs", "Water runs"), ("runs-guessed", "Runs, guessed")])
 
 
 def _smooth_pieces(
@@ -174,13 +169,8 @@ def _add_seen(view: View, desk: Desk) -> None:
         if feature.seen is None:
             continue
         thing = f"feature-{feature.number}"
-        view.marks.append(
-            {"mark": marks[feature.seen], "at": desk.frame.place(feature.geometry.centroid), "thing": thing}
-        )
-    drawn = {mark["mark"] for mark in view.marks}
-    if {"seen-wet", "seen-dry"} <= drawn:
+        view.marks.append(Drawn(marks[feature.seen], at=desk.frame.place(feature.geometry.centroid), thing=thing))
+    if {"seen-wet", "seen-dry"} <= {drawn.mark for drawn in view.marks}:
         view.add_legend("seen-both", "Seen wet, dry")
-    elif "seen-wet" in drawn:
-        view.add_legend("seen-wet", "Seen wet")
-    elif "seen-dry" in drawn:
-        view.add_legend("seen-dry", "Stayed dry")
+    else:
+        view.add_legend_of_drawn([("seen-wet", "Seen wet"), ("seen-dry", "Stayed dry")])

@@ -13,7 +13,7 @@ def _screen_place(seen: Seen, x: float, y: float) -> tuple[float, float]:
     """Where a place in metres from the parcel's corner lies on the screen, read off the drawn boundary."""
     box = seen.page.evaluate(
         """() => {
-        const corner = document.querySelector('.line-boundary').getBoundingClientRect();
+        const corner = document.querySelector('.kind-boundary path').getBoundingClientRect();
         return [corner.left, corner.top, corner.width, corner.height];
     }"""
     )

@@ -70,10 +70,10 @@ def test_the_page_works_from_the_keyboard_alone(look: Opener, drawn_page: str) -
     page.keyboard.press("Escape")
     assert page.evaluate("() => document.activeElement.dataset.entry") == "mound-2"
     page.locator(".folium-map").focus()
-    before = page.locator(".line-boundary").bounding_box()
+    before = page.locator(".kind-boundary path").bounding_box()
     page.keyboard.press("ArrowRight")
     page.wait_for_timeout(400)
-    after = page.locator(".line-boundary").bounding_box()
+    after = page.locator(".kind-boundary path").bounding_box()
     assert before
     assert after
     assert after["x"] < before["x"] - 20
@@ -130,7 +130,7 @@ def test_patterns_and_pens_keep_their_size_while_zooming(look: Opener, drawn_pag
     seen = look(drawn_page, size)
     measure = """() => {
         const drawing = document.querySelector('.drawing');
-        const shape = document.querySelector('.fill-stands-8').getBoundingClientRect();
+        const shape = document.querySelector('.kind-stands-8 path').getBoundingClientRect();
         const tile = document.getElementById('pattern-ripples').getAttribute('width');
         return [drawing.getScreenCTM().a, tile, shape.width];
     }"""

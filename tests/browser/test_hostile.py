@@ -54,7 +54,9 @@ def test_a_hostile_name_is_shown_and_never_run(look: Opener, case: str, size: st
     page.locator("[data-entry=mound-3]").evaluate("entry => entry.click()")
     assert "Mound 3" in page.locator("#card-title").inner_text()
     page.keyboard.press("Escape")
-    page.locator(".building").first.evaluate(f"house => house.dispatchEvent(new MouseEvent('click', {CENTRE}))")
+    page.locator(".kind-building .touch").first.evaluate(
+        f"house => house.dispatchEvent(new MouseEvent('click', {CENTRE}))"
+    )
     shown = page.locator("#card-title").inner_text().lower()
     assert shown == shown_name(name).lower()
     assert page.locator("main img, main b b, main svg[onload]").count() == 0

@@ -15,16 +15,16 @@ pytestmark = pytest.mark.browser
 def test_plants_appear_from_near_and_lie_over_their_mound(look: Opener, size: str) -> None:
     seen = look(draw_map(planted_analysis()), size)
     seen.question(2)
-    assert seen.page.locator(".layer-plants path").count() == 0
+    assert seen.page.locator("[class^='kind-plant'] path").count() == 0
     seen.page.locator("[data-entry='mound-1']").click()
     for _ in range(2):
         seen.page.locator("#closer").click()
     seen.settle()
-    assert seen.page.locator(".layer-plants path").count() > 0
+    assert seen.page.locator("[class^='kind-plant'] path").count() > 0
     order = seen.page.evaluate(
         "() => [...document.querySelectorAll('.drawing > g > g')].map((one) => one.getAttribute('class'))"
     )
-    assert order.index("layer-plants") > order.index("layer-marks")
+    assert order.index("kind-plant-tuft") > order.index("kind-mound")
     assert not seen.complaints
 
 
@@ -33,12 +33,12 @@ def test_thousands_of_plants_are_a_handful_of_shapes_and_only_those_near_the_scr
     seen.question(2)
     seen.page.locator("[data-entry='mound-1']").click()
     seen.settle()
-    assert 0 < seen.page.locator(".layer-plants path").count() <= 4
+    assert 0 < seen.page.locator("[class^='kind-plant'] path").count() <= 4
     for _ in range(8):
         seen.page.locator("#closer").click()
     seen.settle()
     drawn = seen.page.evaluate(
-        "() => [...document.querySelectorAll('.layer-plants path')].reduce("
+        "() => [...document.querySelectorAll('[class^=kind-plant] path')].reduce("
         "(sum, one) => sum + (one.getAttribute('d') || '').length, 0)"
     )
     assert drawn < 150_000

@@ -46,7 +46,7 @@ def test_the_place_is_shown_only_after_it_was_asked_for(look: Opener) -> None:
     said = seen.page.locator("#telling").inner_text().replace("\u00a0", " ")
     assert "within 20 ft" in said
     ring = seen.page.locator(".you circle").nth(1).bounding_box()
-    boundary = seen.page.locator(".line-boundary").bounding_box()
+    boundary = seen.page.locator(".kind-boundary path").bounding_box()
     assert ring
     assert boundary
     assert ring["x"] + ring["width"] / 2 == pytest.approx(boundary["x"] + boundary["width"] / 2, abs=12)

@@ -68,7 +68,7 @@ def test_nothing_in_the_page_points_outside_it(page: str) -> None:
 
 
 def test_an_address_in_a_style_or_script_is_our_bug(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(page_module, "mark_style", lambda: "a{background:url(https://tiles.example.org/1.png)}")
+    monkeypatch.setattr(page_module, "style_sheet", lambda: "a{background:url(https://tiles.example.org/1.png)}")
     with pytest.raises(InternalError, match="asks nothing of the network"):
         draw_map(make_analysis())
 
@@ -113,8 +113,8 @@ def test_a_name_of_ten_thousand_letters_is_cut() -> None:
 def test_the_page_says_what_it_is_made_of(sheet: dict[str, Any]) -> None:
     """A snapshot of the data's structure: what the scripts of the page read."""
     assert sorted(sheet) == [
-        "area", "banks", "cautions", "frame", "ground", "heights", "horizons", "levels", "name", "north", "notes",
-        "share", "shores", "standing", "start", "things", "units", "values", "views",
+        "area", "banks", "cautions", "frame", "ground", "heights", "horizons", "levels", "marks", "name", "north",
+        "notes", "share", "shores", "standing", "start", "things", "tiles", "units", "values", "views",
     ]  # fmt: skip
     assert [view["word"] for view in sheet["views"]] == ["Water", "Sun", "Build", "Today"]
     for view in sheet["views"]:

@@ -9,7 +9,8 @@ import pytest
 from skimage.color import deltaE_ciede2000, rgb2lab
 
 from sitepipe.arrays import FloatArray
-from sitepipe.mapping.palette import COLOURS, FILLS_OF_VIEW, LINES, MARKS, RELIEF_SHADED, flow_width, style_sheet
+from sitepipe.mapping.marks import MARKS, flow_width
+from sitepipe.mapping.palette import COLOURS, FILLS_OF_VIEW, LINES, RELIEF_SHADED, style_sheet
 
 # Machado, Oliveira & Fernandes (2009), IEEE Trans. Vis. Comput. Graph. 15(6):1291, table 1, severity 1.0;
 # for linear RGB. Values from memory, checked against their rows: each sums to 1.

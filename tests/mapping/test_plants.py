@@ -46,34 +46,34 @@ def desk_of(analysis) -> Desk:  # type: ignore[no-untyped-def]
 def test_as_many_plants_are_drawn_as_are_listed_and_where_they_are_set_out() -> None:
     analysis = planted_analysis()
     desk = desk_of(analysis)
-    marks = [mark for mark in build_view(desk).marks if mark["mark"] == "plants"]
-    assert [mark["said"] for mark in marks] == ["3 elder", "40 field mint"]
+    marks = [mark for mark in build_view(desk).marks if mark.mark.startswith("plant")]
+    assert [mark.name for mark in marks] == ["3 elder", "40 field mint"]
     for mark, bed in zip(marks, analysis.planting.beds, strict=True):
-        drawn = np.reshape(mark["places"], (-1, 2))
+        drawn = np.reshape(mark.at, (-1, 2))
         real = np.array([(p.x - desk.frame.west, p.y - desk.frame.south) for _, p in bed.positions])
         assert np.abs(drawn - real).max() <= 0.0051
         assert len(drawn) == bed.choices[0].count
-        assert mark["room"] == pytest.approx(bed.choices[0].spacing / 2)
-    assert [mark["woody"] for mark in marks] == [True, False]
-
-
-def test_no_sheet_mistakes_what_a_plant_mark_says_for_a_name() -> None:
-    assert all("name" not in mark for mark in build_view(desk_of(planted_analysis())).marks if mark["mark"] == "plants")
+        assert mark.half == pytest.approx(bed.choices[0].spacing / 2)
+    assert [mark.mark for mark in marks] == ["plant-ring", "plant-tuft"]
 
 
 def test_the_bed_of_a_zone_lies_in_it_and_the_rest_says_how_many_more() -> None:
     analysis = planted_analysis()
     desk = desk_of(analysis)
-    mark = next(mark for mark in build_view(desk).marks if mark.get("bed"))
-    bed = shapely.union_all([Polygon(np.reshape(rings[0], (-1, 2))) for rings in mark["bed"]])
-    zone = shapely.union_all([Polygon(np.reshape(rings[0], (-1, 2))) for rings in mark["area"]])
+    marks = build_view(desk).marks
+    first = next(k for k, mark in enumerate(marks) if mark.mark == "set-out")
+    zone, bed = (
+        shapely.union_all([Polygon(np.reshape(rings[0], (-1, 2))) for rings in mark.area])
+        for mark in marks[first - 1 : first + 1]
+    )
+    room = next(mark for mark in marks if mark.mark == "room")
     assert zone.buffer(0.02).covers(bed)
-    assert not bed.contains(Point(mark["rest"]))
-    assert mark["said"] == "room for 70 more"
+    assert not bed.contains(Point(room.at))
+    assert room.name == "room for 70 more"
     assert "has room for about 70 more" in " ".join(plants_said(analysis))
 
 
 def test_beds_beyond_what_a_page_holds_are_listed_and_not_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(plants, "MOST_DRAWN", 20)
-    marks = [mark for mark in build_view(desk_of(planted_analysis())).marks if mark["mark"] == "plants"]
-    assert [mark["said"] for mark in marks] == ["3 elder"]
+    marks = [mark for mark in build_view(desk_of(planted_analysis())).marks if mark.mark.startswith("plant")]
+    assert [mark.name for mark in marks] == ["3 elder"]

@@ -13,6 +13,7 @@ from shapely import Point, Polygon
 from sitepipe.drainage.record import Crossing
 from sitepipe.mapping.build import build_view
 from sitepipe.mapping.frame import frame_of
+from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.relief import draw_ground
 from sitepipe.mapping.sun import sun_view
 from sitepipe.mapping.today import today_view
@@ -29,11 +30,11 @@ def desk() -> Desk:
     return Desk(analysis, frame_of(analysis.site), draw_ground(analysis.site))
 
 
-def _areas(view_marks: list[dict[str, object]], name: str) -> list[Polygon]:
+def _areas(view_marks: list[Drawn], name: str) -> list[Polygon]:
     found = []
     for mark in view_marks:
-        if mark["mark"] == name:
-            for rings in mark["area"]:  # type: ignore[attr-defined]
+        if mark.mark == name:
+            for rings in mark.area:
                 outer, *holes = [np.reshape(ring, (-1, 2)) for ring in rings]
                 found.append(Polygon(outer, holes))
     return found
@@ -120,10 +121,10 @@ def test_flow_lines_end_at_the_shore(desk: Desk) -> None:
     """Drawn lines leave out the ground that is likelier under water than not."""
     water = shapely.affinity.translate(shores(desk)["stands-5"], -desk.frame.west, -desk.frame.south)
     for mark in water_view(desk).marks:
-        if mark["mark"].startswith("runs"):
-            line = shapely.LineString(np.reshape(mark["line"][0], (-1, 2)))
+        if mark.mark.startswith("runs"):
+            line = shapely.LineString(np.reshape(mark.line[0], (-1, 2)))
             assert line.intersection(water.buffer(-0.1)).length < 0.2
-            assert len(mark["width"]) == len(line.coords)
+            assert mark.mark == "runs-guessed" or len(mark.widths) == len(line.coords)
 
 
 def test_the_classes_of_sun_cover_the_parcel_once(desk: Desk) -> None:
@@ -143,10 +144,10 @@ def test_the_breaks_between_classes_of_sun_are_those_of_the_settings(desk: Desk)
 
 def test_edges_of_shade_are_broken_where_trees_were_guessed(desk: Desk) -> None:
     sure = replace(desk.analysis.sunlight, doubtful=np.zeros(desk.analysis.site.grid.shape))
-    drawn = {mark["mark"] for mark in sun_view(desk).marks}
-    assert {"shade-edge", "shade-edge-guessed"} <= drawn
+    drawn = {mark.mark for mark in sun_view(desk).marks}
+    assert {"edge", "edge-guessed"} <= drawn
     certain = sun_view(replace(desk, analysis=replace(desk.analysis, sunlight=sure)))
-    assert "shade-edge-guessed" not in {mark["mark"] for mark in certain.marks}
+    assert "edge-guessed" not in {mark.mark for mark in certain.marks}
     assert "Trees guessed" not in [said for _, said in certain.legend]
 
 

@@ -2,14 +2,12 @@
 
 const SHORT_NAMES = new Set(['building', 'tap', 'well', 'gate', 'culvert', 'road', 'keep-clear', 'open-water']);
 
-const UNDER_TREES = new Set(['wet-planting', 'water', 'soaked']);
-
-function makeDrawing(map, data, prefix) {
+function makeDrawing(map, data) {
   map.createPane('drawing');
   map.createPane('overdrawing');
   const svg = draw(map.getPane('drawing'), 'svg', { class: 'drawing', 'aria-hidden': 'true', focusable: 'false' });
   const over = draw(map.getPane('overdrawing'), 'svg', { class: 'drawing over', 'aria-hidden': 'true', focusable: 'false' });
-  drawPatterns(draw(svg, 'defs'), prefix);
+  drawPatterns(draw(svg, 'defs'), data.tiles);
   const sheet = draw(svg, 'g');
 
   function viewNow(question, chosen) {
@@ -20,43 +18,29 @@ function makeDrawing(map, data, prefix) {
     const isWide = size.x >= 560;
     return {
       to: (x, y) => [x * scale - origin.x, -y * scale - origin.y],
-      scale, prefix, chosen, pane: [pane.x, pane.y], size: [size.x, size.y],
-      isClose: isWide || scale >= 6, isWide, mostFlows: 6, shores: data.shores, clips: 0, isQuiet: question.quiet, isStaking: question.word === 'Build' || question.word === 'Today',
+      scale, chosen, styles: data.marks, pane: [pane.x, pane.y], size: [size.x, size.y],
+      isClose: isWide || scale >= 6, isWide, mostFlows: 6, shores: data.shores, isQuiet: question.quiet,
     };
   }
 
-  function group(name) {
-    return draw(sheet, 'g', { class: 'layer-' + name });
-  }
-
+  // In the order of their table; the level lines lie in their place among them.
   function redraw(question, chosen) {
     const view = viewNow(question, chosen);
     sheet.textContent = '';
     over.textContent = '';
-    const below = group('below');
-    const levels = group('levels');
-    const planted = group('planted');
-    const standing = group('standing');
-    const marks = question.quiet ? below : group('marks');
-    const plants = group('plants');
-    const lines = group('lines');
-    drawLevels(levels, view);
-    for (const mark of data.standing) {
-      drawMark(mark.mark === 'boundary' ? lines : standing, mark, view);
-    }
-    standing.setAttribute('class', question.quiet ? 'layer-standing is-under-shade' : 'layer-standing');
-    drawPaths(marks, question.marks.filter((mark) => mark.mark === 'path'), view);
-    for (const mark of question.marks) {
-      const isBelow = UNDER_TREES.has(mark.mark) || (mark.mark === 'touch' && mark.thing.startsWith('zone-'));
-      drawMark(isBelow ? planted : mark.mark === 'plants' ? plants : marks, mark, view);
-    }
+    const names = Object.keys(data.marks);
+    const isBelow = (mark) => names.indexOf(mark.mark) < names.indexOf('levels');
+    const marks = data.standing.concat(question.marks);
+    drawMarks(sheet, marks.filter(isBelow), view);
+    drawLevels(draw(sheet, 'g'), view);
+    drawMarks(sheet, marks.filter((mark) => !isBelow(mark)), view);
     return view;
   }
 
   function drawLevels(parent, view) {
     for (const line of data.levels.lines) {
       draw(parent, 'path', {
-        d: traceLines([line.at], view),
+        d: trace(pixels(line.at, view)),
         class: (line.whole ? 'level-whole' : 'level') + (line.faint ? ' is-faint' : ''),
       });
     }

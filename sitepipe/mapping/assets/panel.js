@@ -24,14 +24,14 @@ function kept(key, value) {
   }
 }
 
-function showAnswer(body, question, prefix, shores, open, onTick) {
+function showAnswer(body, question, drawLegend, open, onTick) {
   body.textContent = '';
   put(body, 'p', 'answer', question.answer);
   put(body, 'p', 'caption', question.caption);
   const legend = put(body, 'ul', 'legend');
   for (const entry of question.legend) {
     const item = put(legend, 'li');
-    item.appendChild(drawLegendMark(entry.mark, prefix, shores));
+    item.appendChild(drawLegend(entry.marks));
     put(item, 'span', '', entry.text);
   }
   legend.style.setProperty('--rows', Math.ceil(question.legend.length / 2));
@@ -147,7 +147,7 @@ function drawSection(section) {
     const rise = (1 - Math.cos(2 * Math.PI * share)) / 2;
     hill += 'L' + tenth(middle - half + 2 * half * share) + ' ' + tenth(ground - crest * rise ** 0.8);
   }
-  draw(svg, 'path', { d: hill + 'Z', class: 'fill-mound' });
+  draw(svg, 'path', { d: hill + 'Z', class: 'ink-mound' });
   draw(svg, 'path', { d: hill, class: 'pen-built-line', 'stroke-width': 2.2 });
   const built = [[middle - half, ground], [middle - top, ground - section.built * scale], [middle + top, ground - section.built * scale], [middle + half, ground]];
   draw(svg, 'path', { d: trace(built), class: 'pen-built-line', 'stroke-width': 1.7, 'stroke-dasharray': '6 4' });

@@ -35,14 +35,6 @@ function trace(points, isClosed) {
   return 'M' + points.map((p) => tenth(p[0]) + ' ' + tenth(p[1])).join('L') + (isClosed ? 'Z' : '');
 }
 
-function traceAreas(areas, view) {
-  return areas.map((rings) => rings.map((ring) => trace(pixels(ring, view), true)).join('')).join('');
-}
-
-function traceLines(lines, view) {
-  return lines.map((line) => trace(pixels(line, view), false)).join('');
-}
-
 function lengthOf(points) {
   let total = 0;
   for (let k = 1; k < points.length; k += 1) total += distance(points[k - 1], points[k]);
@@ -82,33 +74,27 @@ function steps(from, to, by) {
   return list;
 }
 
-// A band around a line: its outline, with round or square ends.
-function band(points, half, isRound) {
+// The outline of a band around a line, with round ends; a circle around a place.
+function band(points, half) {
+  if (points.length === 1) return arc(points[0], half, 0, 2 * Math.PI, Math.min(48, Math.max(12, Math.round(half * 2))));
   const left = [];
   const right = [];
+  let turn = 0;
   for (let k = 0; k < points.length; k += 1) {
     const before = points[Math.max(k - 1, 0)];
     const after = points[Math.min(k + 1, points.length - 1)];
-    const long = Math.hypot(after[0] - before[0], after[1] - before[1]) || 1;
-    const nx = -(after[1] - before[1]) / long;
-    const ny = (after[0] - before[0]) / long;
-    left.push([points[k][0] + nx * half, points[k][1] + ny * half]);
-    right.push([points[k][0] - nx * half, points[k][1] - ny * half]);
+    turn = Math.atan2(after[1] - before[1], after[0] - before[0]);
+    const [nx, ny] = [-Math.sin(turn) * half, Math.cos(turn) * half];
+    left.push([points[k][0] + nx, points[k][1] + ny]);
+    right.push([points[k][0] - nx, points[k][1] - ny]);
   }
-  if (!isRound) return left.concat(right.reverse());
-  return left.concat(cap(points, half, true), right.reverse(), cap(points, half, false));
+  const start = Math.atan2(points[1][1] - points[0][1], points[1][0] - points[0][0]);
+  const tip = points[points.length - 1];
+  return left.concat(arc(tip, half, turn + Math.PI / 2, -Math.PI, 8), right.reverse(), arc(points[0], half, start - Math.PI / 2, -Math.PI, 8));
 }
 
-function cap(points, half, isEnd) {
-  const tip = isEnd ? points[points.length - 1] : points[0];
-  const back = isEnd ? points[points.length - 2] : points[1];
-  const turn = Math.atan2(tip[1] - back[1], tip[0] - back[0]);
-  const round = [];
-  for (let k = 1; k < 8; k += 1) {
-    const angle = turn + Math.PI / 2 - (k / 8) * Math.PI;
-    round.push([tip[0] + half * Math.cos(angle), tip[1] + half * Math.sin(angle)]);
-  }
-  return round;
+function arc([x, y], radius, from, by, count) {
+  return Array.from({ length: count }, (_, k) => [x + radius * Math.cos(from + (by * k) / count), y + radius * Math.sin(from + (by * k) / count)]);
 }
 
 function signedArea(points) {
@@ -136,35 +122,14 @@ function scallops(points, step) {
   return path + 'Z';
 }
 
-function circlePoints(x, y, radius, count) {
-  const points = [];
-  for (let k = 0; k < count; k += 1) {
-    const angle = (2 * Math.PI * k) / count;
-    points.push([x + radius * Math.cos(angle), y + radius * Math.sin(angle)]);
-  }
-  return points;
-}
-
 // Patterns keep their size on the screen: one block of them, in pixels.
-function drawPatterns(defs, prefix) {
-  const tile = (name, width, height, turn) => draw(defs, 'pattern', {
-    id: prefix + name, width, height, patternUnits: 'userSpaceOnUse',
-    patternTransform: turn ? 'rotate(' + turn + ')' : '',
-  });
-  const stroke = (pattern, d, role, width, extra) => draw(pattern, 'path', Object.assign({
-    d, class: 'pen-' + role, 'stroke-width': width,
-  }, extra));
-  stroke(tile('ripples', 16, 9), 'M1 2.5h6M9 7h6', 'water-line', 1.1);
-  const dots = tile('dots', 9, 9);
-  draw(dots, 'circle', { cx: 2.2, cy: 2.2, r: 0.95, class: 'ink-water-line' });
-  draw(dots, 'circle', { cx: 6.7, cy: 6.7, r: 0.95, class: 'ink-water-line' });
-  stroke(tile('hatch-11', 11, 11, 45), 'M5.5 -1V12', 'shade-line', 1.2, { opacity: 0.55 });
-  stroke(tile('hatch-6', 6, 6, 45), 'M3 -1V7', 'shade-line', 1.5, { opacity: 0.8 });
-  stroke(tile('cross-5', 5, 5, 45), 'M2.5 -1V6M-1 2.5H6', 'shade-line', 1.05);
-  stroke(tile('hatch-10', 10, 10, 45), 'M5 -1V11', 'water-line', 1.9);
-  stroke(tile('back-hatch-8', 8, 8, -45), 'M4 -1V9', 'ink', 1.1);
-  stroke(tile('chips', 7, 7), 'M.8 2.2l2.2 -1.1M3.8 5.6l2.2 -.9M4.6 1.4l1.4 1.1M.9 5l1 1.2', 'path-line', 0.95);
-  const tufts = tile('tufts', 15, 13);
-  stroke(tufts, 'M3.6 5.6V1.6M3.6 5.6L1.3 2.6M3.6 5.6L5.9 2.6', 'plant-line', 1.25);
-  stroke(tufts, 'M11.1 12.1V8.1M11.1 12.1L8.8 9.1M11.1 12.1L13.4 9.1', 'plant-line', 1.25);
+function drawPatterns(defs, tiles) {
+  for (const [name, tile] of Object.entries(tiles)) {
+    const pattern = draw(defs, 'pattern', {
+      id: PATTERN + name, width: tile.width, height: tile.height, patternUnits: 'userSpaceOnUse',
+      patternTransform: tile.turn ? 'rotate(' + tile.turn + ')' : '',
+    });
+    const d = tile.strokes.map((stroke) => 'M' + stroke.slice(0, 2).join(' ') + 'L' + stroke.slice(2).join(' ')).join('');
+    draw(pattern, 'path', { d, class: 'pen-' + tile.role, 'stroke-width': tile.pen, opacity: tile.opacity, 'stroke-linecap': tile.is_round ? 'round' : 'butt' });
+  }
 }

@@ -4,6 +4,7 @@ const RING = 13;
 let APART = 44;
 const MOST_COST = 26;
 const MOST_RINGS = 9;
+const PLANTS_NAMED_FROM = 24;
 
 function boxAround(x, y, width, height) {
   return [x - width / 2, y - height / 2, x + width / 2, y + height / 2];
@@ -32,7 +33,7 @@ function placeNames(data, question, view, table, measure, busy) {
   const largest = Math.max(0, ...data.standing.filter((m) => m.mark === 'building').map((m) => ringSize(m.area[0][0])));
   for (const mark of data.standing.concat(question.marks)) {
     if (!mark.name || mark.mark === 'boundary' || mark.mark === 'drive') continue;
-    if (mark.mark === 'fixed-point' && !(view.isStaking && view.isClose)) continue;
+    if (data.marks[mark.mark].near > 6 || mark.mark === 'stake') continue;
     if (!view.isClose) {
       if (!SHORT_NAMES.has(mark.mark)) continue;
       if (mark.mark === 'building' && ringSize(mark.area[0][0]) < 0.6 * largest) continue;
@@ -63,15 +64,15 @@ function placeNames(data, question, view, table, measure, busy) {
 
 // What stands in each block of plants, and how many: beside the block where there is room, else across it.
 function placePlantNames(question, view, table, measure) {
-  if (view.scale < PLANTS_FROM) return [];
+  if (view.scale < view.styles.room.near) return [];
   const placed = [];
-  const plants = question.marks.filter((mark) => mark.mark === 'plants');
-  const standing = new Map(plants.map((mark) => [mark, pixels(mark.places, view)
+  const plants = question.marks.filter((mark) => mark.mark.startsWith('plant-'));
+  const standing = new Map(plants.map((mark) => [mark, pixels(mark.at, view)
     .map(([x, y]) => [x + view.pane[0], y + view.pane[1]]).filter(([x, y]) => table.isSeen(x, y))]));
   // A name may lie on its own plants, never on others: it would seem to be theirs.
   const beyond = (value, low, high) => Math.max(low - value, value - high, 0);
   const isTheirs = (box, own) => plants.some((mark) => mark !== own && standing.get(mark)
-    .some(([x, y]) => Math.hypot(beyond(x, box[0], box[2]), beyond(y, box[1], box[3])) < Math.max(3, 0.8 * mark.room * view.scale)));
+    .some(([x, y]) => Math.hypot(beyond(x, box[0], box[2]), beyond(y, box[1], box[3])) < Math.max(3, 0.8 * mark.half * view.scale)));
   const put = (text, spots, own) => {
     for (const [x, y] of spots) {
       const box = boxAround(x, y, measure(text, 'name grown'), 17);
@@ -82,19 +83,19 @@ function placePlantNames(question, view, table, measure) {
     }
   };
   for (const mark of question.marks) {
-    if (mark.rest) {
-      const [x, y] = view.to(mark.rest[0], mark.rest[1]);
-      put(mark.said, [[x + view.pane[0], y + view.pane[1]]], null);
+    if (mark.mark === 'room') {
+      const [x, y] = view.to(mark.at[0], mark.at[1]);
+      put(mark.name, [[x + view.pane[0], y + view.pane[1]]], null);
     }
-    const isNamed = view.chosen ? mark.of === view.chosen : view.scale >= PLANTS_NAMED_FROM;
-    if (mark.mark !== 'plants' || !isNamed) continue;
+    const isNamed = view.chosen ? mark.thing === view.chosen : view.scale >= PLANTS_NAMED_FROM;
+    if (!mark.mark.startsWith('plant-') || !isNamed) continue;
     const seen = standing.get(mark);
     if (!seen.length) continue;
-    const text = mark.said.length > 34 ? mark.said.slice(0, 33) + '…' : mark.said;
+    const text = mark.name.length > 34 ? mark.name.slice(0, 33) + '…' : mark.name;
     const half = measure(text, 'name grown') / 2;
     const [xs, ys] = [seen.map((p) => p[0]), seen.map((p) => p[1])];
     const [w, e, n, s] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
-    const [x, y, room] = [(w + e) / 2, (n + s) / 2, Math.min(mark.room * view.scale, 30) + 6];
+    const [x, y, room] = [(w + e) / 2, (n + s) / 2, Math.min(mark.half * view.scale, 30) + 6];
     const beside = [[x, s + room + 9], [x, n - room - 9]];
     for (const away of [26, 0]) for (const down of [s, n, y]) beside.unshift([e + room + away + half, down], [w - room - away - half, down]);
     const across = [[x, y], [x, y + room], [x, y - room]];
@@ -104,7 +105,7 @@ function placePlantNames(question, view, table, measure) {
 }
 
 function isGrown(mark) {
-  return mark.mark === 'tree' || mark.mark === 'crowns' || mark.mark === 'hedge' || mark.mark === 'open-water';
+  return mark.mark === 'tree' || mark.mark === 'hedge' || mark.mark === 'open-water';
 }
 
 function ringSize(flat) {
@@ -124,7 +125,7 @@ function nameSpots(mark, view, width) {
     const xs = points.map((p) => p[0]);
     const ys = points.map((p) => p[1]);
     const [w, e, n, s] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
-    const hasRoof = view.isClose && mark.roof && mark.roof.length;
+    const hasRoof = view.isClose && mark.mark === 'building';
     const share = hasRoof ? 0.27 : mark.mark === 'keep-clear' ? 0.5 : 0.42;
     const inside = e - w > width + 4 && s - n > (hasRoof ? 56 : 22) ? [[(w + e) / 2, n + (s - n) * share]] : [];
     if (mark.mark === 'keep-clear' && !view.isClose) return inside;
@@ -133,13 +134,13 @@ function nameSpots(mark, view, width) {
   if (mark.at) {
     const [x, y] = onScreen(view.to(mark.at[0], mark.at[1]));
     if (mark.mark === 'tree') {
-      const radius = mark.radius * view.scale;
+      const radius = mark.half * view.scale;
       return radius * 2 > width + 6 ? [[x, y - 13], [x, y + 15]] : around(x, y, radius + 4, radius + 11);
     }
     return around(x, y, 10, 17);
   }
   const lines = mark.line && mark.line.length ? mark.line : mark.area[0];
-  const points = pixels(mark.along || lines[0], view).map(onScreen);
+  const points = pixels(mark.axis || lines[0], view).map(onScreen);
   const long = lengthOf(points);
   if (mark.mark === 'gate') {
     const spot = placesAlong(points, [long / 2])[0];
@@ -315,9 +316,8 @@ function inkUnder(data, question, view) {
     for (const line of mark.line || []) follow(line, weight, false);
     if (mark.at) {
       const [x, y] = view.to(mark.at[0], mark.at[1]);
-      const radius = (mark.radius || 0) * view.scale;
       note(x, y, weight);
-      for (const [px, py] of circlePoints(x, y, radius, 16)) note(px, py, weight);
+      for (const [px, py] of band([[x, y]], (mark.half || 0) * view.scale)) note(px, py, weight);
     }
   }
   return (x, y, reach) => {

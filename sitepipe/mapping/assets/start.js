@@ -8,14 +8,13 @@ function startSheet(map, data) {
   const isImperial = data.units === 'imperial';
   const speech = makeSpeech(isImperial);
   const reader = makeReader(data);
-  const prefix = 'pattern-';
   const [card, body, title, aside] = [find('card'), find('card-body'), find('card-title'), find('card-aside')];
   const state = { question: 0, chosen: null, opener: null, isFitted: true, extra: null };
 
   find('site-name').textContent = data.name;
   find('site-area').textContent = data.area;
   const ground = makeGround(map, data.ground);
-  const drawing = makeDrawing(map, data, prefix);
+  const drawing = makeDrawing(map, data);
   const ringPane = map.createPane('rings');
   const pressed = new WeakMap();
   const measure = makeMeasure(map, reader, speech, find('measure'), drawing.over);
@@ -77,22 +76,28 @@ function startSheet(map, data) {
     view.top = view.isWide ? 8 : 46;
     view.bottom = view.isWide ? 40 : 2;
     const table = makeTable(view, overlayBoxes());
-    for (const mark of question().marks) {
-      if (mark.mark !== 'seen-wet' && mark.mark !== 'seen-dry') continue;
+    const stakes = question().marks.filter((mark) => mark.mark === 'stake' && mark.thing === state.chosen);
+    for (const mark of stakes.concat(question().marks.filter((one) => data.marks[one.mark].letter))) {
       const [x, y] = view.to(mark.at[0], mark.at[1]);
-      table.take(boxAround(x + view.pane[0], y + view.pane[1], 18, 18));
-    }
-    for (const [, x, y] of question().marks.filter((mark) => mark.stakes && mark.thing === state.chosen).flatMap((mark) => mark.stakes)) {
-      const spot = view.to(x, y);
-      table.take(boxAround(spot[0] + view.pane[0], spot[1] + view.pane[1], 34, 32));
+      table.take(boxAround(x + view.pane[0], y + view.pane[1], mark.name ? 34 : 18, mark.name ? 32 : 18));
     }
     const busy = inkUnder(data, question(), view);
     const names = placeNames(data, question(), view, table, measureText, busy);
     const rings = placeRings(numbered(view), view, table, busy);
     names.push(...placePlantNames(question(), view, table, measureText));
     if (view.isWide) names.push(...placeLevelNames(view, table, busy));
+    names.push(...stakeNames(stakes, view));
     drawNames(names, view);
     drawRings(rings, view);
+  }
+
+  // The letter of each stake, on the far side from the middle of all.
+  function stakeNames(stakes, view) {
+    const spots = stakes.map((mark) => view.to(mark.at[0], mark.at[1]).map((value, k) => value + view.pane[k]));
+    const middle = [0, 1].map((k) => spots.reduce((sum, spot) => sum + spot[k], 0) / (spots.length || 1));
+    const away = spots.map((spot) => distance(spot, middle) || 1);
+    if (Math.max(...away) <= 38) return [];
+    return spots.map(([x, y], k) => ({ text: stakes[k].name, kind: 'name bold', x: x + ((x - middle[0]) / away[k]) * 15, y: y + ((y - middle[1]) / away[k]) * 15 }));
   }
 
   // Of jobs only the next few get a number on the map; those ticked off make room.
@@ -240,7 +245,7 @@ function startSheet(map, data) {
       if (state.isFitted && document.body.dataset.card === 'rest') fit();
       redraw();
     });
-    showAnswer(body, question(), prefix, data.shores, open, redraw);
+    showAnswer(body, question(), (marks) => drawLegendMark(marks, data), open, redraw);
     card.classList.remove('has-thing');
   }
 
@@ -334,9 +339,9 @@ function startSheet(map, data) {
     reader.open().then((isOpen) => {
       if (!isOpen) return;
       const horizon = reader.horizonAt(at[0], at[1]);
-      if (horizon) holder.appendChild(drawSunPath(data.horizons, horizon));
+      if (horizon) holder.appendChild(drawSunPath(data, horizon));
       const hours = reader.sunAt(at[0], at[1]);
-      if (hours && hours.every((hour) => hour !== null)) holder.appendChild(drawMonths(hours));
+      if (hours && hours.every((hour) => hour !== null)) holder.appendChild(drawMonths(data, hours));
     });
   }
 
@@ -397,8 +402,8 @@ function startSheet(map, data) {
     for (const reach of [8, 16]) {
       for (let k = 0; k < 8; k += 1) hits.push(seen(reach * Math.cos((k * Math.PI) / 4), reach * Math.sin((k * Math.PI) / 4)));
     }
-    const small = hits.find((hit) => hit && !hit.classList.contains('touch'));
-    const found = hits[0] && !hits[0].classList.contains('touch') ? hits[0] : small || hits[0];
+    const small = hits.find((hit) => hit && !hit.classList.contains('is-ground'));
+    const found = hits[0] && !hits[0].classList.contains('is-ground') ? hits[0] : small || hits[0];
     if (found && data.things[found.dataset.thing]) open(found.dataset.thing, null);
     else openSpot(lng, lat);
   }

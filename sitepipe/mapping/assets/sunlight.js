@@ -1,7 +1,8 @@
 // Pictures of the sun: its way over one place, and the hours of direct sun by month.
 
 // The sky from east by south to west (by north in the southern half of the world): what stands, and the sun's arcs.
-function drawSunPath(sky, horizon) {
+function drawSunPath(data, horizon) {
+  const sky = data.horizons;
   const wide = 320;
   const base = 150;
   const most = 76;
@@ -27,13 +28,12 @@ function drawSunPath(sky, horizon) {
     const shown = points.map(([turn, height]) => [wide / 2 + (turn / 130) * (wide / 2), up(height)]);
     return trace([[shown[0][0], base]].concat(shown, [[shown[shown.length - 1][0], base]]), true);
   };
-  const shade = (d, tint, pattern) => {
-    draw(inside, 'path', { d, class: 'fill-' + tint });
-    draw(inside, 'path', { d, fill: 'url(#pattern-' + pattern + ')' });
+  const shade = (d, mark) => {
+    tint(inside, 'path', { d }, mark, data);
     draw(inside, 'path', { d, class: 'pen-shade-line', 'stroke-width': 1.2 });
   };
-  if (horizon.crowns.length) shade(outline(horizon.crowns), 'sun-4', 'hatch-6');
-  shade(outline(horizon.solid), 'sun-0', 'cross-5');
+  if (horizon.crowns.length) shade(outline(horizon.crowns), 'sun-4');
+  shade(outline(horizon.solid), 'sun-0');
   for (const arc of sky.arcs) {
     const at = arc.elevation.indexOf(Math.max(...arc.elevation));
     if (at < 0) continue;
@@ -65,8 +65,13 @@ function halves(hours) {
   return (count > 1 || count === 0 ? Math.floor(count / 2) : '') + (count % 2 ? '½' : '');
 }
 
+function tint(parent, tag, shape, mark, data) {
+  draw(parent, tag, Object.assign({ class: 'ink-' + mark }, shape));
+  if (data.marks[mark].pattern) draw(parent, tag, Object.assign({ fill: 'url(#' + PATTERN + data.marks[mark].pattern + ')' }, shape));
+}
+
 // Hours of sun by month as a row of strokes, one for each hour.
-function drawMonths(hours) {
+function drawMonths(data, hours) {
   const wide = 320;
   const most = 16;
   const step = wide / 12;
@@ -80,8 +85,7 @@ function drawMonths(hours) {
     const x = k * step + 3;
     const mark = hour >= 8 ? 'sun-8' : hour >= 6 ? 'sun-6' : hour >= 4 ? 'sun-4' : 'sun-0';
     const box = { x: tenth(x), y: tenth(base - hour * tall), width: tenth(step - 6), height: tenth(hour * tall) };
-    draw(svg, 'rect', Object.assign({ class: 'fill-' + mark }, box));
-    if (PATTERNS[mark]) draw(svg, 'rect', Object.assign({ fill: 'url(#pattern-' + PATTERNS[mark] + ')' }, box));
+    tint(svg, 'rect', box, mark, data);
     draw(svg, 'rect', Object.assign({ class: 'legend-frame' }, box));
     write(svg, x + step / 2 - 3, base - hour * tall - 4, halves(hour), { class: 'section-name middle' });
     write(svg, x + step / 2 - 3, base + 15, 'JFMAMJJASOND'[k], { class: 'section-name middle' });

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import string
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -10,25 +11,24 @@ import shapely
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import called, joined, tame
-from sitepipe.mapping.plants import is_ring
+from sitepipe.mapping.frame import Frame
+from sitepipe.mapping.plants import is_ring, plant_marks
 from sitepipe.mapping.words import from_standpoint
 from sitepipe.planting.record import BedPlan
 from sitepipe.site import Found, Work
 from sitepipe.units import say_length
 from sitepipe.writing.sheets.fonts import BOLD, ITALIC, width_of
+from sitepipe.writing.sheets.marks import draw_marks
 from sitepipe.writing.sheets.north import draw_north
 from sitepipe.writing.sheets.paper import MAP_WIDTH, MapBox, Paper, Scale, choose_scale
-from sitepipe.writing.sheets.pen import SOFT, WHITE, Line, Pen, Point
+from sitepipe.writing.sheets.pen import WHITE, Pen, Point
 from sitepipe.writing.sheets.scale_bar import draw_bar
-from sitepipe.writing.sheets.strokes import circle
 from sitepipe.writing.sheets.table import Column, draw_table, height_of_table
 
 TITLE, TEXT = 19.0, 14.0
 TOP, BAR, WORDS, GAP = 74.0, 34.0, 44.0, 26.0
 TALLEST, WIDEST = 520.0, MAP_WIDTH - 8.0
 """Room for the largest figure."""
-LEAST_TUFT = 5.0
-"""A soft plant with less room across is a dot."""
 LETTERS = string.ascii_lowercase + string.ascii_uppercase
 _COLUMNS = (
     Column("", 0.05, is_bold=True),
@@ -190,32 +190,16 @@ def _draw_figure(pen: Pen, figure: Figure, letters: dict[str, str], corner: Poin
     pieces = getattr(bed.ground, "geoms", (bed.ground,))
     rings = [[box.to(x, y) for x, y in ring.coords[:-1]] for p in pieces for ring in (p.exterior, *p.interiors)]
     pen.stroke(rings, 1.4, is_closed=True)
-    for choice in bed.choices:
-        places = [box.to(place.x, place.y) for name, place in bed.positions if name == choice.common]
-        if places:
-            draw_kind(pen, places, choice.spacing / 2.0 * size, is_ring(choice), letters[choice.common])
+    plants = plant_marks(bed, Frame(0.0, 0.0, 0.0, 0.0))
+    draw_marks(pen, plants, box)
+    for kind in plants:
+        _write_letter(pen, box.points(kind.at), letters[kind.name.split(" ", 1)[1]], kind.mark == "plant-ring")
 
 
-def draw_kind(pen: Pen, places: Sequence[Point], radius: float, is_woody: bool, letter: str) -> None:
-    """Draw all plants of a kind in a bed, and its letter once, on the plant nearest their middle."""
-    if is_woody:
-        pen.stroke([circle(place, radius, 36) for place in places], 1.0, is_closed=True)
-        pen.stroke([[(x, y), (x + 0.02, y)] for x, y in places], 3.4, is_round=True)
-    elif 2.0 * radius >= LEAST_TUFT:
-        pen.stroke([stroke for place in places for stroke in _tuft(place, min(radius / 4.0, 1.4))], 1.0, grey=SOFT)
-    else:
-        pen.stroke([[(x, y), (x + 0.02, y)] for x, y in places], 2.2, is_round=True)
+def _write_letter(pen: Pen, places: Sequence[Point], letter: str, is_above: bool) -> None:
+    """Write the letter of a kind once, on the plant nearest the middle of all."""
     middle = sum(x for x, _ in places) / len(places), sum(y for _, y in places) / len(places)
-    x, y = min(places, key=lambda place: (place[0] - middle[0]) ** 2 + (place[1] - middle[1]) ** 2)
-    if not is_woody:
-        pen.circle((x, y - 0.6), 8.0, WHITE)
-    pen.write((x, y + (4.0 if not is_woody else -5.0)), letter, TEXT, ITALIC, "middle", has_edge=True)
-
-
-def _tuft(place: Point, size: float) -> list[Line]:
-    x, y = place[0], place[1] + 1.4 * size
-    return [
-        [(x, y), (x, y - 3.0 * size)],
-        [(x, y), (x - 1.8 * size, y - 2.2 * size)],
-        [(x, y), (x + 1.8 * size, y - 2.2 * size)],
-    ]
+    x, y = min(places, key=lambda place: math.dist(place, middle))
+    foot = y - (6.0 if is_above else -4.0)
+    pen.circle((x, foot - 4.6), 8.0, WHITE)
+    pen.write((x, foot), letter, TEXT, ITALIC, "middle")

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import Any
 
+from sitepipe.mapping.marks import MARKS, Drawn
 from sitepipe.writing.sheets.fonts import BOLD, ITALIC, REGULAR, width_of
 from sitepipe.writing.sheets.paper import MapBox
 from sitepipe.writing.sheets.pen import BLACK, WHITE, Pen, Point
@@ -14,7 +14,7 @@ from sitepipe.writing.sheets.pen import BLACK, WHITE, Pen, Point
 NAME_SIZE, RING_SIZE, RING = 14.0, 17.0, 15.0
 LONG_ENOUGH = 44.0
 """A number sits on its thing only if that is so long in one direction; else it stands beside it on a leader."""
-_GROWN = {"tree", "crowns", "hedge", "bed"}
+_GROWN = {"tree", "hedge", "bed"}
 LONGEST_NAME = 28
 SQUARE = 6.0
 
@@ -96,12 +96,12 @@ def _ring_spot(anchor: Point, reach: float, room: Room) -> Point | None:
     return min(free, key=cost, default=None)
 
 
-def place_names(pen: Pen, marks: Iterable[Mapping[str, Any]], room: Room) -> None:
+def place_names(pen: Pen, marks: Iterable[Drawn], room: Room) -> None:
     """Write the names of what stands there; one that finds no room is left out."""
     written: set[str] = set()
     for mark in marks:
-        name = str(mark.get("name", ""))
-        if not name or mark["mark"] == "boundary":
+        name = mark.name
+        if not name or mark.mark == "boundary":
             continue
         name = name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1]}…"
         if name in written:
@@ -110,10 +110,10 @@ def place_names(pen: Pen, marks: Iterable[Mapping[str, Any]], room: Room) -> Non
             written.add(name)
 
 
-def _write_name(pen: Pen, mark: Mapping[str, Any], name: str, room: Room) -> bool:
-    if mark["mark"] == "road":
+def _write_name(pen: Pen, mark: Drawn, name: str, room: Room) -> bool:
+    if mark.mark == "road":
         return _write_road(pen, mark, name, room)
-    face = ITALIC if mark["mark"] in _GROWN else REGULAR
+    face = ITALIC if mark.mark in _GROWN else REGULAR
     wide = width_of(name, NAME_SIZE, face)
     left, _, right, _ = _reach(mark, room.box)
     best: tuple[int, float, float, float, Rectangle] | None = None
@@ -140,11 +140,11 @@ def _between(start: Point, end: Point, share: float) -> Point:
     return start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1])
 
 
-def _name_spots(mark: Mapping[str, Any], wide: float, box: MapBox) -> list[tuple[float, float, float]]:
+def _name_spots(mark: Drawn, wide: float, box: MapBox) -> list[tuple[float, float, float]]:
     """Return where a name may stand: in the thing if it fits, then beside, above and below; along a tall hedge."""
     left, top, right, bottom = _reach(mark, box)
     x, y = (left + right) / 2.0, (top + bottom) / 2.0
-    if mark["mark"] in {"hedge", "drive"} and bottom - top > 2.0 * (right - left) and bottom - top > wide:
+    if mark.mark in {"hedge", "drive"} and bottom - top > 2.0 * (right - left) and bottom - top > wide:
         return [(left - 12.0, y, 90.0), (right + 12.0, y, 90.0), (left - 12.0, y - 40.0, 90.0)]
     spots = [(x, y - 4.0, 0.0)] if right - left > wide + 8.0 and bottom - top > 20.0 else []
     spots += [
@@ -162,20 +162,18 @@ def _name_spots(mark: Mapping[str, Any], wide: float, box: MapBox) -> list[tuple
     return spots
 
 
-def _reach(mark: Mapping[str, Any], box: MapBox) -> Rectangle:
-    if "at" in mark:
-        x, y = box.to(*mark["at"])
-        half = max(6.0, mark.get("radius", 0.0) * box.scale.px_per_metre)
-        return x - half, y - half, x + half, y + half
-    rings = [ring for rings in mark.get("area", ()) for ring in rings] or list(mark.get("line", ()))
+def _reach(mark: Drawn, box: MapBox) -> Rectangle:
+    band = MARKS[mark.mark].band or (6.0 if mark.at else 0.0)
+    half = max(band, mark.half * box.scale.px_per_metre) if band else 0.0
+    rings = [mark.at] if mark.at else [ring for rings in mark.area for ring in rings] or mark.line
     points = [point for ring in rings for point in box.points(ring)]
     across, down = [x for x, _ in points], [y for _, y in points]
-    return min(across), min(down), max(across), max(down)
+    return min(across) - half, min(down) - half, max(across) + half, max(down) + half
 
 
-def _write_road(pen: Pen, mark: Mapping[str, Any], name: str, room: Room) -> bool:
+def _write_road(pen: Pen, mark: Drawn, name: str, room: Room) -> bool:
     """Space a road's name along it, in its own band, where that crosses the map level or upright."""
-    if not mark.get("area"):
+    if not mark.area:
         return False
     left, top, right, bottom = _reach(mark, room.box)
     left, right = max(left, room.box.left), min(right, room.box.right)

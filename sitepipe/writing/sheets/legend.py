@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
-from sitepipe.mapping.palette import MARKS
-from sitepipe.writing.sheets.marks import cross, inset_shores
-from sitepipe.writing.sheets.paper import MAP_WIDTH
-from sitepipe.writing.sheets.patterns import pattern
-from sitepipe.writing.sheets.pen import BLACK, GREY, PALE, WHITE, Line, Pen, Point
-from sitepipe.writing.sheets.strokes import Spot, arrow_head
+from sitepipe.mapping.marks import sample_of
+from sitepipe.units import INCH
+from sitepipe.writing.sheets.marks import draw_marks
+from sitepipe.writing.sheets.paper import MAP_WIDTH, PX, MapBox, Scale
+from sitepipe.writing.sheets.pen import Pen
 
 COLUMNS, ROW, MOST = 4, 22.0, 12
-_WIDE, _HIGH = 32.0, 16.0
 
 CLASSES: tuple[tuple[str, str], ...] = (
     ("mound", "Mound"),
@@ -30,6 +28,7 @@ CLASSES: tuple[tuple[str, str], ...] = (
     ("tipping", "Tip chips here"),
 )
 """(mark, what it means), in the order of the legend, which is read down each column."""
+_TO_THE_PX = Scale(PX / INCH, "", 0.0, "", "")
 
 
 def shown_classes(drawn: Iterable[str]) -> list[tuple[str, str]]:
@@ -49,91 +48,5 @@ def draw_legend(pen: Pen, classes: list[tuple[str, str]], left: float, top: floa
     for index, (mark, said) in enumerate(classes):
         column, row = divmod(index, rows)
         x, y = left + column * MAP_WIDTH / COLUMNS, top + row * ROW
-        _draw_sample(pen, mark, (x, y))
-        pen.write((x + _WIDE + 10.0, y + 13.0), said)
-
-
-def _rectangle(corner: Point, inset: float = 0.0) -> Line:
-    x, y = corner[0] + inset, corner[1] + inset
-    wide, high = _WIDE - 2.0 * inset, _HIGH - 2.0 * inset
-    return [(x, y), (x + wide, y), (x + wide, y + high), (x, y + high)]
-
-
-def _draw_sample(pen: Pen, mark: str, corner: Point) -> None:
-    hand = _SAMPLES.get(mark)
-    if hand is not None:
-        hand(pen, corner)
-        return
-    style, areas = MARKS[mark], [_rectangle(corner)]
-    pen.fill(areas, {"stands-8": GREY, "stands-5": PALE}.get(mark, WHITE))
-    if style.pattern:
-        pattern(style.pattern)(pen, areas)
-    if mark == "stands-8":
-        inset_shores(pen, areas)
-    pen.stroke(areas, style.width, dashes=style.dashes, is_closed=True, is_round=mark == "stands-2")
-
-
-def _mound(pen: Pen, corner: Point) -> None:
-    x, y = corner
-    ends = [
-        (x + 8.0, y),
-        (x + 24.0, y),
-        (x + 29.0, y + 2.5),
-        (x + 32.0, y + 8.0),
-        (x + 29.0, y + 13.5),
-        (x + 24.0, y + 16.0),
-    ]
-    ring = [*ends, (x + 8.0, y + 16.0), (x + 3.0, y + 13.5), (x, y + 8.0), (x + 3.0, y + 2.5)]
-    pen.stroke([ring], 1.8, is_closed=True)
-    ticks = [[(x + a, y + b), (x + a, y + b + 3.4)] for a in (9.0, 13.0, 17.0, 21.0, 24.0) for b in (2.6, 10.2)]
-    pen.stroke(ticks, 1.0)
-
-
-def _hoop_house(pen: Pen, corner: Point) -> None:
-    x, y = corner
-    pen.stroke([[(x + a, y), (x + a, y + _HIGH)] for a in (5.3, 10.7, 16.0, 21.3, 26.7)], 1.3)
-    pen.stroke([_rectangle(corner)], 2.0, is_closed=True)
-
-
-def _trellis(pen: Pen, corner: Point) -> None:
-    x, y = corner[0], corner[1] + _HIGH / 2.0
-    pen.stroke([[(x + 2.0, y), (x + 30.0, y)]], 2.0)
-    for a in (2.5, 11.5, 20.5, 29.5):
-        pen.square((x + a, y), 5.4, BLACK)
-
-
-def _path(pen: Pen, corner: Point) -> None:
-    x, y = corner
-    ring = [(x, y + 3.0), (x + _WIDE, y + 3.0), (x + _WIDE, y + 13.0), (x, y + 13.0)]
-    pattern("chips")(pen, [ring])
-    pen.stroke([ring], 1.2, is_closed=True)
-
-
-def _runs(pen: Pen, corner: Point) -> None:
-    x, y = corner
-    curve = [(x, y + 13.0), (x + 8.0, y + 12.0), (x + 16.0, y + 8.0), (x + 24.0, y + 5.5), (x + 31.0, y + 4.0)]
-    pen.stroke([curve], 2.4, is_round=True)
-    pen.stroke([arrow_head(Spot(x + 32.0, y + 4.0, 0.98, -0.2), 8.0)], 2.0, is_round=True)
-
-
-def _guessed(pen: Pen, corner: Point) -> None:
-    x, y = corner[0], corner[1] + _HIGH / 2.0
-    pen.stroke([[(x, y), (x + 30.0, y)]], 2.2, dashes=(5.0, 4.0))
-    pen.stroke([arrow_head(Spot(x + 32.0, y, 1.0, 0.0), 8.0)], 2.0, is_round=True)
-
-
-def _buried(pen: Pen, corner: Point) -> None:
-    x, y = corner[0], corner[1] + _HIGH / 2.0
-    pen.stroke([[(x, y), (x + _WIDE, y)]], 1.8, dashes=(9.0, 5.0))
-    cross(pen, (x + 16.0, y), 4.5, 1.8)
-
-
-_SAMPLES: dict[str, Callable[[Pen, Point], None]] = {
-    "mound": _mound,
-    "hoop-house": _hoop_house,
-    "trellis": _trellis,
-    "path": _path,
-    "runs": _runs,
-    "runs-guessed": _guessed,
-    "buried": _buried,
-}
+        draw_marks(pen, sample_of(mark), MapBox(x - 1.0, y - 2.0, 34.0, 20.0, _TO_THE_PX, 17.0, 10.0))
+        pen.write((x + 42.0, y + 13.0), said)

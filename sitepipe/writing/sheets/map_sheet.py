@@ -13,6 +13,7 @@ from sitepipe.answers.names import joined, tame, without_controls
 from sitepipe.mapping.build import build_view
 from sitepipe.mapping.frame import frame_of
 from sitepipe.mapping.levels import banks, level_lines
+from sitepipe.mapping.marks import MARKS, Drawn
 from sitepipe.mapping.relief import draw_ground
 from sitepipe.mapping.standing import standing_things
 from sitepipe.mapping.view import Desk
@@ -25,12 +26,12 @@ from sitepipe.writing.sheets.ground import draw_banks, draw_levels, draw_relief,
 from sitepipe.writing.sheets.labels import Room, place_names, place_rings
 from sitepipe.writing.sheets.legend import draw_legend, height_of_legend, shown_classes
 from sitepipe.writing.sheets.lists import Block, draw_block, paragraph
-from sitepipe.writing.sheets.marks import draw_mark, lines_of, rings_of
+from sitepipe.writing.sheets.marks import draw_marks, outline_of
 from sitepipe.writing.sheets.north import draw_north
 from sitepipe.writing.sheets.paper import MAP_WIDTH, MapBox, Paper, Scale, choose_scale
 from sitepipe.writing.sheets.pen import Pen
 from sitepipe.writing.sheets.scale_bar import draw_bar
-from sitepipe.writing.sheets.strokes import circle, length_of, spots_along, steps
+from sitepipe.writing.sheets.strokes import around, length_of, spots_along, steps
 from sitepipe.writing.sheets.table import Column, draw_table, height_of_table
 
 TITLE, TEXT = 19.0, 14.0
@@ -44,9 +45,6 @@ EDGE = 4.0
 BESIDE = 12.0
 """What stands within this of the parcel draws the map towards it. [m]"""
 
-_BELOW_ALL = ("drive", "road", "open-water", "bed", "ditch", "culvert")
-_ORDER = ("soaked", "wet-planting", "stands-2", "stands-5", "stands-8", "keep-clear", "runs", "runs-guessed")
-_BUILT = ("tipping", "path", "trellis", "hoop-house", "mound", "buried", "hole", "seen-wet", "seen-dry")
 _NOT_COVERED = (
     "path",
     "trellis",
@@ -60,6 +58,9 @@ _NOT_COVERED = (
     "boundary",
     "keep-clear",
 )
+_LEFT_OUT = ("touch", "stake", "water")
+NEAREST = 6.0
+"""Marks that the page draws only from nearer than this wait for the sheets of beds. [px/m]"""
 _NARROW = (
     Column("", 0.03, is_bold=True),
     Column("build", 0.12),
@@ -75,8 +76,7 @@ class MapSheet:
 
     analysis: Analysis
     desk: Desk
-    marks: list[dict[str, Any]]
-    standing: list[dict[str, Any]]
+    marks: list[Drawn]
     places: list[Any]
     caution: str
 
@@ -87,16 +87,17 @@ def prepare(analysis: Analysis) -> MapSheet:
     desk = Desk(analysis, frame, draw_ground(analysis.site))
     water, build = water_view(desk), build_view(desk)
     marks = [
-        *(mark for mark in water.marks if mark.get("rank", 0) < MOST_FLOW_LINES),
-        *(mark for mark in build.marks if mark["mark"] != "water"),
+        mark
+        for mark in (*standing_things(analysis.site, frame), *water.marks, *build.marks)
+        if MARKS[mark.mark].near <= NEAREST and mark.rank < MOST_FLOW_LINES and mark.mark not in _LEFT_OUT
     ]
-    return MapSheet(analysis, desk, marks, standing_things(analysis.site, frame), build.places, build.caution)
+    return MapSheet(analysis, desk, marks, build.places, build.caution)
 
 
 def draw_map_sheet(pen: Pen, sheet: MapSheet, paper: Paper, numbered: str) -> Scale:
     """Draw the sheet; return its scale."""
     analysis, units = sheet.analysis, sheet.analysis.settings.units
-    classes = shown_classes(mark["mark"] for mark in sheet.marks)
+    classes = shown_classes(mark.mark for mark in sheet.marks)
     columns, rows = _mound_table(analysis)
     notes = [*_numbers_said(sheet), paragraph(_caution(sheet), "Caution.")]
     tables = _in_two(rows) if len(columns) == len(_NARROW) else [rows]
@@ -160,40 +161,29 @@ def _draw_map(pen: Pen, sheet: MapSheet, box: MapBox) -> None:
         draw_relief(pen, desk.ground, desk.frame, box)
         draw_levels(pen, levels, box)
         draw_banks(pen, banks(site, desk.ground, desk.frame), box)
-        _draw_kinds(pen, sheet.standing, _BELOW_ALL, box)
-        _draw_kinds(pen, sheet.marks, _ORDER, box)
-        for mark in sheet.standing:
-            if mark["mark"] not in _BELOW_ALL:
-                draw_mark(pen, mark, box)
-        _draw_kinds(pen, sheet.marks, _BUILT, box)
+        draw_marks(pen, sheet.marks, box)
     _draw_north(pen, box, room, site)
-    for mark in (*sheet.standing, *sheet.marks):
-        if mark["mark"] in _NOT_COVERED:
-            lines = [*lines_of(mark, box), *([*ring, ring[0]] for ring in rings_of(mark, box))]
+    for mark in sheet.marks:
+        if mark.mark in _NOT_COVERED:
+            rings, lines = outline_of(mark, box)
+            lines += [[*ring, ring[0]] for ring in rings]
             room.note((s.x, s.y) for line in lines for s in spots_along(line, steps(0.0, length_of(line), 6.0)))
-        if mark["mark"] == "tree":
-            room.note(circle(box.to(*mark["at"]), mark["radius"] * box.scale.px_per_metre * 0.8, 24))
-        if mark["mark"] in ("seen-wet", "seen-dry"):
-            x, y = box.to(*mark["at"])
-            room.take((x - 9.0, y - 9.0, x + 9.0, y + 9.0))
-    named = [*sheet.standing, *(mark for mark in sheet.marks if mark.get("name"))]
-    rings = [
+        if mark.mark == "tree":
+            size = 0.8 * mark.half * box.scale.px_per_metre
+            room.note(place for middle in box.points(mark.at) for place in around([middle], size))
+        if MARKS[mark.mark].letter:
+            for x, y in box.points(mark.at):
+                room.take((x - 9.0, y - 9.0, x + 9.0, y + 9.0))
+    numbers = [
         (number, box.to(place.anchor.x - desk.frame.west, place.anchor.y - desk.frame.south), place.reach)
         for number, place in enumerate(sheet.places, start=1)
         if place.anchor is not None
     ]
     size = box.scale.px_per_metre
-    place_rings(pen, [(number, anchor, reach * size) for number, anchor, reach in rings], room)
-    place_names(pen, named, room)
+    place_rings(pen, [(number, anchor, reach * size) for number, anchor, reach in numbers], room)
+    place_names(pen, sheet.marks, room)
     number_levels(pen, levels, box, room)
     pen.stroke([frame_ring], 1.2, is_closed=True)
-
-
-def _draw_kinds(pen: Pen, marks: Sequence[dict[str, Any]], kinds: Sequence[str], box: MapBox) -> None:
-    for kind in kinds:
-        for mark in marks:
-            if mark["mark"] == kind:
-                draw_mark(pen, mark, box)
 
 
 def _draw_north(pen: Pen, box: MapBox, room: Room, site: Site) -> None:
