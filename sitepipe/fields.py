@@ -15,8 +15,8 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.arrays import FloatArray
 
 Data: TypeAlias = dict[str, Any]
-Sayers: TypeAlias = Mapping[type, Mapping[str, Callable[[Any], str]]]
-"""Sentences that a record of a type tells beside its fields: key and how to say it."""
+Sayers: TypeAlias = Mapping[type, Mapping[str, Callable[[Any], Any]]]
+"""What records of a type say beside their fields: key, and how to say it; a list only where they have no table."""
 
 
 @dataclass(frozen=True, slots=True)

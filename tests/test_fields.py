@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -22,6 +22,7 @@ from sitepipe.fields import (
     Key,
     Metres,
     Parts,
+    Sayers,
     Shape,
     SquareMetres,
     Unit,
@@ -94,7 +95,7 @@ def test_a_record_tells_its_fields_by_the_names_that_they_declare() -> None:
 
 
 def test_a_table_has_the_single_values_under_the_same_names_and_what_tells_the_place() -> None:
-    sayers = {Outer: {"why": lambda outer: f"for {outer.area:g}"}}
+    sayers: Sayers = {Outer: {"why": lambda outer: f"for {outer.area:g}"}}
     assert dict(zip(columns_of(Outer, sayers), row_of(OUTER, sayers), strict=True)) == {
         "rank": 3,
         "area_m2": 8.0,
@@ -127,7 +128,7 @@ def test_every_field_of_every_record_reaches_an_output_or_is_marked(monkeypatch:
     """A record that a section of the summary or a table forgets is found by who asked for its sentences."""
     asked: set[type] = set()
 
-    class Spy(dict[type, dict[str, Callable[[Any], str]]]):
+    class Spy(dict[type, Mapping[str, Callable[[Any], Any]]]):
         def get(self, record_type: Any, otherwise: Any = None) -> Any:
             asked.add(record_type)
             return super().get(record_type, otherwise)

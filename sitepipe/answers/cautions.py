@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.hazards import all_near
+from sitepipe.answers.impact import say_outlet, say_remedy
 from sitepipe.answers.names import joined, shown
 from sitepipe.answers.plants import cautions_of_plants
 from sitepipe.site import Feature, Kind, Site
@@ -172,11 +173,11 @@ def _wetland(analysis: Analysis) -> Iterator[Caution]:
 def _neighbour(analysis: Analysis) -> Iterator[Caution]:
     impact = analysis.plan.impact
     if impact is not None and not impact.passes:
-        remedy = f" {impact.remedy}" if impact.remedy else ""
         yield Caution(
             "neighbour",
             "This plan sends water where it did not go",
-            f"Built as drawn it would change the water at the boundary. Do not build it so.{remedy}",
+            "Built as drawn it would change the water at the boundary. Do not build it so. "
+            + say_remedy(impact, analysis.site, analysis.settings),
         )
     elif impact is not None and impact.outlets:
         count = len(impact.outlets)
@@ -184,7 +185,8 @@ def _neighbour(analysis: Analysis) -> Iterator[Caution]:
             "neighbour",
             "More water leaves here than now",
             f"Built as drawn, more leaves over the boundary at {count} place{'s' if count > 1 else ''}, the first "
-            f"{impact.outlets[0].where}. Spread it over the grass before it leaves, or leave out what turns it there; "
+            f"{say_outlet(impact.outlets[0], analysis.site, analysis.settings.units)}. Spread it over the grass before "
+            "it leaves, or leave out what turns it there; "
             "whoever lives below must agree, and local law may forbid it.",
         )
     elif any(not crossing.is_inflow for crossing in analysis.drainage.crossings):

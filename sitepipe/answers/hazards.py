@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from sitepipe.analysis import Analysis
+from sitepipe.answers.impact import say_harm
 from sitepipe.answers.names import called, capital, joined, shown, tame
 from sitepipe.site import Kind, Ref, Work
 from sitepipe.units import say_length
@@ -64,8 +65,9 @@ def left_out(analysis: Analysis, path: LeftOut) -> str:
     """Say why a path is not laid."""
     start, end = (tame(name) for name in path.joins)
     beside = joined(list(dict.fromkeys(thing_named(analysis, thing) for thing in path.beside)))
+    harm = say_harm(path.harm, analysis.site, analysis.settings)
     return (
-        f"No path is laid from {start} to {end}: tipped on top it would do harm ({path.harm.rstrip('.')}), and dug in "
+        f"No path is laid from {start} to {end}: tipped on top it would do harm ({harm.rstrip('.')}), and dug in "
         f"it would come too near to {beside}. Walk there over the grass."
     )
 

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from sitepipe.analysis import Analysis
 from sitepipe.answers import plants, sun, water, works
 from sitepipe.answers.cautions import Caution, cautions_of
+from sitepipe.answers.impact import say_impact
+from sitepipe.answers.mounds import say_mounds
 from sitepipe.answers.names import tame, without_controls
 from sitepipe.site import Site
 from sitepipe.units import Units, say_area, say_length
@@ -38,13 +40,13 @@ def report(analysis: Analysis) -> tuple[Passage, ...]:
         Passage("Where it leaves", water.leaving(analysis)),
         Passage("Where the sun reaches", sun.sunlight(analysis)),
         Passage("What belongs where", works.ground_for_uses(analysis)),
-        Passage("Mounds", works.mounds(analysis)),
+        Passage("Mounds", say_mounds(analysis)),
         Passage("Plants", plants.plants(analysis)),
         Passage("Paths", works.paths(analysis)),
         Passage("Hoop house and trellises", works.structures(analysis)),
         Passage("What it takes", works.chips(analysis)),
-        Passage("What it does to the water", (*works.impact(analysis), *works.drain_instead(analysis))),
-        Passage("Notes", (*analysis.plan.notes, *plants.notes_of(analysis.planting, analysis.settings.planting))),
+        Passage("What it does to the water", (*say_impact(analysis), *works.drain_instead(analysis))),
+        Passage("Notes", (*works.notes(analysis), *plants.notes_of(analysis.planting, analysis.settings.planting))),
         Passage(
             "Look at this",
             (

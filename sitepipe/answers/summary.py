@@ -9,16 +9,18 @@ from typing import Any
 import numpy as np
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers import exclusions, hazards, plants
+from sitepipe.answers import exclusions, hazards, impact, plants
 from sitepipe.answers.cautions import cautions_of
+from sitepipe.answers.mounds import say_why
 from sitepipe.answers.names import called
 from sitepipe.answers.sun import inside_parcel, mean_inside, share_inside
 from sitepipe.answers.water import side
+from sitepipe.answers.works import dug_in, notes
 from sitepipe.drainage.record import Crossing, Pond, Storm
 from sitepipe.fields import Data, Sayers, told
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting
 from sitepipe.scoring.record import Exclusion, Zone
-from sitepipe.works.record import Hazard
+from sitepipe.works.record import Hazard, LeftOut, Mound, Path, Plan
 
 FORMAT = 2
 """Raised when a key changes its name or meaning; new keys do not raise it."""
@@ -48,6 +50,7 @@ def summarise(analysis: Analysis) -> Data:
 
 def sayers_of(analysis: Analysis) -> Sayers:
     """Return the sentences that records tell beside their fields, in ``summary.json`` and in ``plan.gpkg``."""
+    settings, choice = analysis.settings, analysis.plan.mound_choice
     return {
         Crossing: {"side": lambda crossing: side(crossing.place, analysis.site)},
         Exclusion: {"reason": exclusions.title, "source": lambda one: exclusions.SOURCES[one.reason]},
@@ -60,6 +63,11 @@ def sayers_of(analysis: Analysis) -> Sayers:
         PlantChoice: {"verdict": plants.verdict_of, "why": plants.why_of, "unknown": plants.unknown_of}
         | {"caution": plants.caution_of},
         Planting: {"prevalence": plants.prevalence_of},
+        Mound: {"why": lambda _: say_why(choice, settings)},
+        Path: {"why": lambda path: f"{path.why}{dug_in(path, analysis)}"},
+        Plan: {"notes": lambda _: list(notes(analysis))},
+        LeftOut: {"harm": lambda path: impact.say_harm(path.harm, analysis.site, settings)},
+        **impact.sayers(analysis),
     }
 
 

@@ -7,28 +7,22 @@ from collections.abc import Iterator
 from sitepipe.analysis import Analysis
 from sitepipe.answers import exclusions
 from sitepipe.answers.hazards import left_out, thing_named
+from sitepipe.answers.impact import say_path_dug_in
+from sitepipe.answers.mounds import say_notes
 from sitepipe.answers.names import joined, tame
 from sitepipe.scoring.record import Use
 from sitepipe.units import (
     Units,
     compass_word,
     say_area,
-    say_depth,
     say_distance,
     say_length,
     say_volume,
     say_work,
 )
 from sitepipe.works.own_shade import say_costs
-from sitepipe.works.record import HoopHouse, Impact, Mound, Path, Quantity, Trellis
+from sitepipe.works.record import HoopHouse, Path, Quantity, Trellis
 from sitepipe.works.water.tipped import LEAST_PAD
-
-WORTH_SAYING = 0.003
-"""Flowing water that gets deeper by less is said not to. [m]"""
-
-SHEET = 0.0305
-"""Water is a sheet up to about a tenth of a foot (TR-55, table 3-1). [m]"""
-GATHERED = " Where they come out deeper than a sheet (an inch or so, 3 cm) water gathers, and they are too high."
 
 _ZONE_WORDS = {
     Use.MOUND: "raised mounds",
@@ -61,30 +55,6 @@ def ground_for_uses(analysis: Analysis) -> tuple[str, ...]:
                 f"{_ZONE_WORDS[use].capitalize()}: {area} in zone{'s' if len(zones) > 1 else ''} {numbers}{limit}."
             )
     return tuple(said) or ("No zone could be drawn.",)
-
-
-def mounds(analysis: Analysis) -> tuple[str, ...]:
-    """Say each mound: what for, how high to build it, what it settles to, how wide, how much fill."""
-    units = analysis.settings.units
-    if not analysis.plan.mounds:
-        return ("No mound is proposed.",)
-    said, reason = [], ""
-    for mound in analysis.plan.mounds:
-        said.append(_mound(mound, units) + (f" {mound.why}" if mound.why != reason else ""))
-        reason = mound.why
-    return tuple(said)
-
-
-def _mound(mound: Mound, units: Units) -> str:
-    height, name = mound.height, f"Mound {mound.number}, for {tame(mound.crops)}"
-    if height.finished <= 0.0:
-        return f"{name}: no height is needed here."
-    return (
-        f"{name}: build it {say_length(height.built, units)} high, it settles to "
-        f"{say_length(height.finished, units)}; {say_length(mound.base_width, units)} across "
-        f"and {say_distance(mound.length, units)} long at its foot, {say_volume(mound.volume, units)} of "
-        f"{tame(mound.fill)}."
-    )
 
 
 def structures(analysis: Analysis) -> tuple[str, ...]:
@@ -132,6 +102,14 @@ def paths(analysis: Analysis) -> tuple[str, ...]:
         return ("No path is proposed.",)
     said = [_path(path, analysis) for path in analysis.plan.paths]
     return (*said, *(left_out(analysis, path) for path in analysis.plan.left_out))
+
+
+def notes(analysis: Analysis) -> Iterator[str]:
+    """Say what else there is to know of the plan."""
+    yield from say_notes(analysis)
+    yield from analysis.plan.notes
+    said = (say_path_dug_in(path, analysis.site, analysis.settings) for path in analysis.plan.paths)
+    yield from (why for why in said if why)
 
 
 def _path(path: Path, analysis: Analysis) -> str:
@@ -195,60 +173,6 @@ def _quantity(quantity: Quantity, units: Units) -> str:
 def _carried(loads: float, barrows: int) -> str:
     said = f"{loads:.1f}".removesuffix(".0")
     return f"{said} load{'' if said == '1' else 's'} or {barrows:,} barrow{'' if barrows == 1 else 's'}"
-
-
-def impact(analysis: Analysis) -> tuple[str, ...]:
-    """Say what the plan does to the water, before and after."""
-    found, units = analysis.plan.impact, analysis.settings.units
-    if found is None:
-        return ()
-    verdict = (
-        "changes the water at the boundary and must not be built so"
-        if not found.passes
-        else "pushes no water next door"
-        if not found.outlets
-        else "backs no water up next door, but lets more of it leave there than now"
-    )
-    areas = (say_area(area, units) for area in (found.ponded_area_before, found.ponded_area_after))
-    depths = (say_depth(depth, units) for depth in (found.deepest_before, found.deepest_after))
-    built = f" with {joined(list(found.built))} built into the ground" if found.built else ""
-    said = [f"Tried against the drainage{built}, the plan {verdict}."]
-    said.append(f"Standing water covers {' before and '.join(areas)} after, at most {' and '.join(depths)} deep.")
-    said.extend(fault for fault, _ in found.faults)
-    said.extend(_outlets(found, analysis))
-    if found.remedy:
-        said.append(found.remedy)
-    return tuple(said)
-
-
-def _outlets(found: Impact, analysis: Analysis) -> Iterator[str]:
-    """Say what leaves over the edge: where more than before, and how deep it flows at the storm's peak."""
-    units, share = analysis.settings.units, analysis.settings.mound.outlet_growth
-    for outlet in found.outlets:
-        moved = f"; much of that no longer leaves {outlet.came_from}" if outlet.came_from else ""
-        yield (
-            f"More water leaves {outlet.where}: from {say_area(outlet.area_after, units)} of ground, where it was "
-            f"{say_area(outlet.area_before, units)}{moved}. There it flows {_deep(outlet.flow_before, units)} now and "
-            f"{_deep(outlet.flow_after, units)} then."
-            f"{' ' if outlet.done_by else ''}{outlet.done_by}"
-        )
-    if not found.outlets and found.boundary:
-        yield f"No outlet on the boundary drains more ground than now by over {round(100.0 * share)} in 100."
-    if found.boundary:
-        most = max(found.boundary, key=lambda change: (max(change.flow_before, change.flow_after), change.where))
-        deeper = max(change.flow_after - change.flow_before for change in found.boundary)
-        grows = f"at most {say_depth(deeper, units)} deeper than now" if deeper >= WORTH_SAYING else "deeper than now"
-        where = "anywhere it gets " if deeper >= WORTH_SAYING else "nowhere does it get "
-        yield (
-            f"At the peak of the largest storm water flows over the boundary {_deep(most.flow_before, units)} now and "
-            f"{_deep(most.flow_after, units)} then where it is deepest ({most.where}); {where}{grows}. Rough figures: "
-            "Manning's formula for a sheet through dense grass, at the peak of TR-55; ditches and pipes are left out."
-            + (GATHERED if max(most.flow_before, most.flow_after) > SHEET else "")
-        )
-
-
-def _deep(depth: float, units: Units) -> str:
-    return f"{say_depth(depth, units)} deep"
 
 
 def drain_instead(analysis: Analysis) -> tuple[str, ...]:

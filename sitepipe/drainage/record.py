@@ -120,6 +120,7 @@ class Storm:
 
     ``rain = infiltrated + stored + left`` to the litre. ``arrives`` is what comes to the parcel, shared between
     ``roof``, ``road``, ``neighbours`` and ``own`` ground; ``leaves`` is what crosses its boundary outwards.
+    ``depth`` is of what stands, ``runoff`` of what ran off each cell. [m]
     """
 
     rain_depth: Annotated[Metres, Key("rain")]
@@ -131,6 +132,7 @@ class Storm:
     arrives: Annotated[dict[str, float], Unit("m3")]
     leaves: Annotated[CubicMetres, Key("leaves_parcel")]
     depth: Annotated[FloatArray, Goes.INTERNAL]
+    runoff: Annotated[FloatArray, Goes.INTERNAL]
 
 
 @dataclass(frozen=True, slots=True)

@@ -150,6 +150,7 @@ def follow_storm(
         arrives=arrives,
         leaves=max(sum(arrives.values()) - kept, 0.0),
         depth=frozen(depth),
+        runoff=frozen(drops / DROPS_PER_METRE),
     )
 
 

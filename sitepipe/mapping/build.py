@@ -8,6 +8,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.answers import exclusions
+from sitepipe.answers.impact import say_remedy
 from sitepipe.answers.names import capital, count, ended
 from sitepipe.mapping.frame import polygons_of, smooth_area
 from sitepipe.mapping.marks import Drawn
@@ -106,7 +107,8 @@ def _caution(desk: Desk) -> str:
     impact = desk.analysis.plan.impact
     said = [DIG_CAUTION]
     if impact is not None and not impact.passes:
-        said.insert(0, f"As drawn it pushes water onto other ground. {ended(impact.remedy)}")
+        remedy = say_remedy(impact, desk.analysis.site, desk.analysis.settings)
+        said.insert(0, f"As drawn it pushes water onto other ground. {remedy}")
     said.append("Two signs of wetland, or a septic field near: ask the town before moving soil.")
     return " ".join(said)
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from sitepipe.answers.names import capital, ended
+from sitepipe.answers.mounds import say_sureness, say_why
+from sitepipe.answers.names import capital
 from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.parts import DIG_CAUTION, STROKES, near_part, plants_part, stake_marks, stakes_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
@@ -102,11 +103,11 @@ def _mound_parts(desk: Desk, mound: Mound) -> tuple[Part, ...]:
     if height.allowance > 0.005:
         terms += f", and {say_length(height.allowance, units)} for what is not known"
     terms += f": {say_length(height.finished, units)}. Settling takes {round(10 * height.settlement)} parts in\u00a010."
-    sureness = tuple((STROKES.get(kind.lower(), "dashes"), said) for kind, said in mound.sureness)
+    sureness = tuple((STROKES.get(kind.lower(), "dashes"), said) for kind, said in say_sureness(mound, desk.analysis))
     materials = ", ".join(f"{name} {say_volume(volume, units)}" for name, volume in mound.materials)
     parts = [
         Part("Why so high.", terms),
-        Part("How sure.", strokes=sureness or (("dashes", "Worked out from the water table"),)),
+        Part("How sure.", strokes=sureness),
         Part(
             f"Materials, {say_volume(mound.volume, units)}.",
             f"{capital(materials)}: about {say_barrows(mound.barrows)}, {say_hours(mound.hours)} of work in all.",
@@ -115,6 +116,7 @@ def _mound_parts(desk: Desk, mound: Mound) -> tuple[Part, ...]:
     plants = plants_part(desk, Ref(Work.MOUND, mound.number))
     if plants is not None:
         parts.append(plants)
-    if mound.why:
-        parts.append(Part("Why here.", ended(mound.why)))
+    why = say_why(desk.analysis.plan.mound_choice, desk.analysis.settings)
+    if why:
+        parts.append(Part("Why here.", why))
     return (*parts, *near_part(desk, Ref(Work.MOUND, mound.number)), *stakes_part(desk, mound.stakes))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from shapely import Point
 
 from sitepipe.answers.names import capital, count, ended
+from sitepipe.answers.works import dug_in
 from sitepipe.mapping.frame import long_axis, smooth
 from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.north import NO_COMPASS
@@ -30,7 +31,8 @@ def add_path(view: View, desk: Desk, path: Path) -> None:
     view.marks.append(path_mark(desk, path, thing))
     length = say_distance(path.line.length, units)
     ends = _ends(path)
-    parts = [Part("Why here.", ended(path.why))] if path.why else []
+    why = f"{path.why}{dug_in(path, desk.analysis)}"
+    parts = [Part("Why here.", ended(why))] if why else []
     if path.crossing_names:
         parts.append(Part("Crosses water.", ended(capital(", ".join(path.crossing_names)))))
     parts.append(Part("Materials.", f"Chips {say_volume(path.chips, units)}; they settle, so top up each year."))

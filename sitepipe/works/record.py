@@ -81,7 +81,7 @@ class Stake:
 
 @dataclass(frozen=True, slots=True)
 class MoundHeight:
-    """The terms that add up to a mound's height, in m.
+    """The terms that add up to a mound's height, in m, and the standard deviations of two of them.
 
     ``finished = max(roots + fringe - depth_to_water + allowance, 0)`` holds with the stated chance;
     ``built = finished / (1 - settlement)``.
@@ -95,6 +95,8 @@ class MoundHeight:
     built: Annotated[Metres, Key("built_height")]
     settlement: float
     chance: Annotated[float, Key("chance_that_roots_stay_dry")]
+    water_error: Metres = 0.0
+    settling_error: Metres = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,8 +119,6 @@ class Mound:
     barrows: int
     hours: Annotated[Hours, Key("work")]
     stakes: tuple[Stake, ...]
-    why: str
-    sureness: Annotated[tuple[tuple[str, str], ...], Parts("how", "what")]
     crest_ground: Annotated[tuple[float, float], Goes.INTERNAL] = (0.0, 0.0)
 
     @property
@@ -205,8 +205,8 @@ class Path:
     Lengths in m, chips and cut in m3. ``cost`` is what the path costs in metres of level dry path, ``shortest_cost``
     what the shortest way between the same ends would cost. ``crossing_names`` says what water crosses at each of
     ``crossings``; ``in_flow`` is the length that runs along a flow line, ``steepest`` the greatest rise per run.
-    ``is_dug_in`` says that its chips lie level with the ground, since on top they would turn water next door;
-    ``cut_ground`` is where it is dug, and ``left_as_grass`` what is too near to be dug along ``grass_length`` of it.
+    ``dug_in_for`` is what its chips would do if they did not lie level with the ground; ``cut_ground`` is where it is
+    dug, and ``left_as_grass`` what is too near to be dug along ``grass_length`` of it.
     """
 
     number: int
@@ -224,10 +224,15 @@ class Path:
     crossing_names: tuple[str, ...] = ()
     in_flow: Annotated[Metres, Key("along_water")] = 0.0
     steepest: Annotated[float, Goes.INTERNAL] = 0.0
-    is_dug_in: bool = False
+    dug_in_for: Annotated[Rise | OutletChange | None, Goes.SAID] = None
     cut_ground: Annotated[Polygon | MultiPolygon, Goes.INTERNAL] = NOWHERE
     grass_length: Metres = 0.0
     left_as_grass: tuple[Ref, ...] = ()
+
+    @property
+    def is_dug_in(self) -> Annotated[bool, Key("is_dug_in")]:
+        """Whether its chips lie level with the ground."""
+        return self.dug_in_for is not None
 
     @property
     def length(self) -> Metres:
@@ -250,7 +255,7 @@ class LeftOut:
     """A path that is not laid: on the ground it would do harm, and dug in it would come too near to ``beside``."""
 
     joins: tuple[str, str]
-    harm: str
+    harm: Annotated[Rise | OutletChange, Goes.SAID]
     beside: tuple[Ref, ...]
 
 
@@ -272,66 +277,101 @@ class TippingPlace:
     way: Annotated[LineString, Goes.INTERNAL] = NO_WAY
 
 
+class RisesAt(StrEnum):
+    """Where standing water must not rise."""
+
+    NEXT_DOOR = "next door"
+    HOUSE = "house"
+    ROAD = "road"
+
+
+@dataclass(frozen=True, slots=True)
+class Rise:
+    """How standing water changes at a place that is not ours to wet. Lengths in m.
+
+    ``height`` is the highest rise of any storm, ``rain`` that storm's; below 0 the water only falls. ``done_by`` are
+    the works without which it would not fail; ``nearest`` lies nearest to it.
+    """
+
+    at: RisesAt
+    place: Annotated[Point, Goes.INTERNAL]
+    height: Metres
+    rain: Metres
+    fails: bool
+    done_by: Annotated[tuple[Ref, ...], Goes.SAID] = ()
+    nearest: Annotated[Ref | None, Goes.SAID] = None
+
+
 @dataclass(frozen=True, slots=True)
 class BoundaryChange:
     """What the plan does to the water at one stretch of boundary. Depths in m, volumes in m3, areas in m2.
 
-    ``volume`` is what leaves over it in the storm, ``area`` the ground that this comes from; ``depth`` is of standing
-    water beside it, ``flow`` of what flows over it at the storm's peak, as a wide sheet.
+    ``facing`` is the bearing that its side looks to. ``volume`` is what leaves over it in the storm, ``area`` the
+    ground that this comes from; ``depth`` is of standing water beside it, ``flow`` of the sheet that flows over it at
+    the storm's peak, infinite where it is deeper than a sheet: a stream.
     """
 
-    where: str
+    facing: Degrees
     place: Annotated[Point, Goes.INTERNAL]
     volume_before: CubicMetres
     volume_after: CubicMetres
     depth_before: Metres
     depth_after: Metres
+    area_before: Annotated[SquareMetres, Key("drains_before")]
+    area_after: Annotated[SquareMetres, Key("drains_after")]
+    flow_before: Annotated[Metres, Key("flow_depth_before")]
+    flow_after: Annotated[Metres, Key("flow_depth_after")]
     is_new_outflow: bool
-    area_before: Annotated[SquareMetres, Key("drains_before")] = 0.0
-    area_after: Annotated[SquareMetres, Key("drains_after")] = 0.0
-    flow_before: Annotated[Metres, Key("flow_depth_before")] = 0.0
-    flow_after: Annotated[Metres, Key("flow_depth_after")] = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class OutletChange:
     """A place on the boundary over which the plan lets more water out. Areas in m2, depths in m.
 
-    ``came_from`` is the nearest place where at least half as much no longer leaves, empty where there is none;
-    ``done_by`` a sentence that names the works without which it would not be.
+    ``flow`` is of the sheet at this very place, infinite where it is a stream. ``came_from`` is the nearest place where
+    at least half as much no longer leaves; ``done_by`` are the works without which it would not be.
     """
 
-    where: str
+    facing: Degrees
     place: Annotated[Point, Goes.INTERNAL]
     area_before: Annotated[SquareMetres, Key("drains_before")]
     area_after: Annotated[SquareMetres, Key("drains_after")]
     flow_before: Annotated[Metres, Key("flow_depth_before")]
     flow_after: Annotated[Metres, Key("flow_depth_after")]
-    came_from: Annotated[str, Key("no_longer_leaves")] = ""
-    done_by: str = ""
+    came_from: Annotated[Point | None, Goes.INTERNAL]
+    fails: bool
+    done_by: Annotated[tuple[Ref, ...], Goes.SAID] = ()
+    nearest: Annotated[Ref | None, Goes.SAID] = None
 
 
 @dataclass(frozen=True, slots=True)
 class Impact:
     """The plan built into the ground and everything run again. Areas in m2, depths in m, volumes in m3.
 
-    ``built`` names what was built into it; ``outlets`` are the places where more leaves than the share that
-    ``mound.outlet_growth`` allows, which does not fail the plan but must be said.
+    ``built`` is what was built into it; ``outlets`` are the places where more leaves than the share that
+    ``mound.outlet_growth`` allows, which must be said.
     """
 
-    passes: bool
     ponded_area_before: SquareMetres
     ponded_area_after: SquareMetres
     deepest_before: Metres
     deepest_after: Metres
     displaced: CubicMetres
     boundary: tuple[BoundaryChange, ...]
-    house: str
-    road: str
-    faults: tuple[tuple[str, Point], ...]
-    remedy: str
-    built: tuple[str, ...] = ()
-    outlets: Annotated[tuple[OutletChange, ...], Key("outlets_that_grow")] = ()
+    rises: tuple[Rise, ...]
+    outlets: Annotated[tuple[OutletChange, ...], Key("outlets_that_grow")]
+    built: Annotated[tuple[Ref, ...], Goes.SAID] = ()
+
+    @property
+    def faults(self) -> tuple[Rise | OutletChange, ...]:
+        """What fails the plan, the first thing to mend first."""
+        harms: tuple[Rise | OutletChange, ...] = (*self.rises, *self.outlets)
+        return tuple(harm for harm in harms if harm.fails)
+
+    @property
+    def passes(self) -> Annotated[bool, Key("passes")]:
+        """Whether it leaves the water of others as it is."""
+        return not self.faults
 
 
 @dataclass(frozen=True, slots=True)
@@ -385,6 +425,68 @@ class Quantity:
     def later_barrows(self) -> Annotated[int, Key("later.barrows")]:
         """Barrows after the first year."""
         return self.barrows - self.first_barrows
+
+
+class Lacking(StrEnum):
+    """What there is not enough of for any mound."""
+
+    GROUND = "ground"
+    WATER_TABLE = "water table"
+    ROOM = "room"
+
+
+class Because(StrEnum):
+    """What speaks most for the direction that was chosen, against the best of those that lie otherwise on the fall."""
+
+    HOLDS_BACK = "holds back"
+    IN_THE_WAY = "in the way"
+    ROOM = "room"
+    HAUL = "haul"
+    NEXT_DOOR = "next door"
+
+
+@dataclass(frozen=True, slots=True)
+class RefusedFill:
+    """A fill that will not do for a crop group: so wet above the water that it would have to be built too high."""
+
+    crops: str
+    fill: str
+    fringe: Metres
+    built: Metres
+
+
+@dataclass(frozen=True, slots=True)
+class MoundChoice:
+    """How the mounds came to lie as they do.
+
+    Parameters
+    ----------
+    bearing, fall : float or None
+        Of the rows, and the direction that the ground below them falls to, None where it is level. [deg]
+    haul : float
+        Mean way with a barrow. [m]
+    because : Because
+    directions_tried : tuple of (bearing, score)
+        The best of all scored 1.
+    refused : tuple of RefusedFill
+        One for each crop group and fill that would not do somewhere.
+    lacking : Lacking or None
+        Why there is no mound at all, where no fill says so.
+    spared : harm or None
+        What the best layout would have done to the water next door, for which another was taken or mounds left out.
+    left_out : int
+        Mounds left out for that.
+    """
+
+    bearing: Annotated[Degrees | None, Key("mounds_bearing")] = None
+    fall: Annotated[Degrees | None, Key("mounds_fall_to")] = None
+    haul: Annotated[Metres, Key("mounds_haul")] = 0.0
+    because: Annotated[Because | None, Key("mounds_because")] = None
+    directions_tried: Annotated[tuple[tuple[float, float], ...], Parts("bearing_deg", "score")] = ()
+    refused: Annotated[tuple[RefusedFill, ...], Key("fills_refused")] = ()
+    lacking: Annotated[Lacking | None, Key("mounds_lack")] = None
+    spared: Annotated[Rise | OutletChange | None, Goes.SAID] = None
+    left_out: Annotated[int, Key("mounds_left_out.count")] = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -446,8 +548,8 @@ class Plan:
     drain: Annotated[DrainAdvice | None, Key("drain_instead")] = None
     jobs: tuple[Job, ...] = ()
     bench_mark: str = ""
-    directions_tried: Annotated[tuple[tuple[float, float], ...], Parts("bearing_deg", "score")] = ()
-    notes: tuple[str, ...] = ()
+    mound_choice: Annotated[MoundChoice, Goes.INLINE] = MoundChoice()
+    notes: Annotated[tuple[str, ...], Goes.SAID] = ()
     own_shade: Annotated[
         tuple[tuple[int, float], ...], Key("mounds_shaded_by_the_plan"), Parts("number", "lost_h_per_day")
     ] = ()

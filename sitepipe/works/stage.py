@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from shapely import MultiPolygon, Point
 from shapely.geometry.base import BaseGeometry
@@ -17,31 +17,18 @@ from sitepipe.works.jobs.listing import list_jobs
 from sitepipe.works.jobs.materials import add_up, barrow_hours
 from sitepipe.works.jobs.years import plan_years
 from sitepipe.works.land import Land
-from sitepipe.works.mounds.layout import Layout
 from sitepipe.works.mounds.making import stake_mound
-from sitepipe.works.mounds.plan import MoundSearch, build_mounds, search_mounds
-from sitepipe.works.mounds.trials import settle_layout
+from sitepipe.works.mounds.plan import plan_mounds
 from sitepipe.works.own_shade import lost_by_mounds, settle_rows, shade_costs, spare_the_beds
-from sitepipe.works.record import Impact, Mound, Plan, ShadeCost, Trellis
+from sitepipe.works.record import Mound, Plan, ShadeCost, Trellis
 from sitepipe.works.rows.trellis import lay_trellises
 from sitepipe.works.stakes import prepare_setting_out
 from sitepipe.works.staking import stake_house, stake_row
 from sitepipe.works.water.drain import advise_drain
-from sitepipe.works.water.impact import Baseline, drain_baseline
+from sitepipe.works.water.impact import drain_baseline
 from sitepipe.works.water.whole_plan import settle_plan
 from sitepipe.works.ways.access import settle_access
 from sitepipe.works.ways.tipping import choose_tipping_places
-
-
-@dataclass(frozen=True, slots=True)
-class MoundPlan:
-    """The mounds, what they do to the water, and how they were found."""
-
-    mounds: tuple[Mound, ...]
-    impact: Impact | None
-    search: MoundSearch
-    notes: tuple[str, ...]
-    baseline: Baseline | None = None
 
 
 def plan_works(land: Land) -> Plan:
@@ -52,30 +39,29 @@ def plan_works(land: Land) -> Plan:
     built into the ground at the end and the water run once more.
     """
     setting_out = prepare_setting_out(land.site, land.settings.mound.tape, land.settings.mound.weakest_angle)
-    mound_plan = plan_mounds(land)
-    taken: tuple[BaseGeometry, ...] = tuple(mound.outline for mound in mound_plan.mounds)
+    baseline = drain_baseline(land)
+    mounds, choice = plan_mounds(land, baseline)
+    taken: tuple[BaseGeometry, ...] = tuple(mound.outline for mound in mounds)
     houses, refusals = choose_hoop_houses(land, taken)
     scene = site_scene(land.site, land.settings)
-    houses = spare_the_beds(land, mound_plan.mounds, houses, scene)
+    houses = spare_the_beds(land, mounds, houses, scene)
     taken_too = tuple(house.outline for house in houses[:1])
-    places = choose_tipping_places(land, mound_plan.mounds, taken_too)
+    places = choose_tipping_places(land, mounds, taken_too)
     house = houses[0] if houses else None
-    access = settle_access(land, mound_plan.mounds, house, places)
-    baseline = mound_plan.baseline or drain_baseline(land.site, land.drainage)
+    access = settle_access(land, mounds, house, places)
     places = access.places
-    whole = settle_plan(land.site, baseline, mound_plan.mounds, house, places, access.paths, land.settings)
-    paths = whole.paths
+    impact, paths, left_out = settle_plan(land, baseline, mounds, house, places, access.paths)
 
     def lay_rows(*kept_off: BaseGeometry) -> tuple[Trellis, ...]:
         standing = (*taken_too, *(place.outline for place in places[:1]), *kept_off)
-        return lay_trellises(land, mound_plan.mounds, standing, paths, scene)
+        return lay_trellises(land, mounds, standing, paths, scene)
 
     def costs_of(laid: tuple[Trellis, ...]) -> tuple[ShadeCost, ...]:
-        return shade_costs(land, mound_plan.mounds, house, laid, scene)
+        return shade_costs(land, mounds, house, laid, scene)
 
     rows, costs = settle_rows(lay_rows, costs_of, house)
-    staked = tuple(stake_mound(mound, land.site, setting_out) for mound in mound_plan.mounds)
-    mounds = count_hauls(staked, access.ways, land.settings)
+    mounds = count_hauls(mounds, access.ways, land.settings)
+    mounds = tuple(stake_mound(mound, land.site, setting_out) for mound in mounds)
     years = plan_years(mounds, paths, land.settings.materials)
     plan = Plan(
         mounds=mounds,
@@ -84,16 +70,16 @@ def plan_works(land: Land) -> Plan:
         hoop_house_refusals=refusals,
         paths=paths,
         tipping_places=places,
-        impact=whole.impact,
+        impact=impact,
         quantities=add_up(mounds, paths, years, land.settings.materials, land.settings.jobs),
         years=years,
         drain=advise_drain(land.site, _to_be_drained(land.site, mounds, land.wetness), land.settings),
         bench_mark=setting_out.bench_mark,
-        directions_tried=mound_plan.search.directions_tried,
-        notes=(*mound_plan.notes, *access.notes, *whole.notes),
+        mound_choice=choice,
+        notes=access.notes,
         own_shade=lost_by_mounds(mounds, costs),
         shade_costs=costs,
-        left_out=whole.left_out,
+        left_out=left_out,
     )
     built: tuple[Built, ...] = (*plan.mounds, *plan.hoop_houses, *plan.trellises, *plan.paths, *plan.tipping_places)
     hazards = hazards_of(land.site, built, land.settings)
@@ -108,20 +94,6 @@ def count_hauls(mounds: tuple[Mound, ...], ways: dict[int, float], settings: Set
         else mound
         for mound in mounds
     )
-
-
-def plan_mounds(land: Land) -> MoundPlan:
-    """Search a layout, build it into the ground, and keep the best that leaves the neighbours' water alone."""
-    search = search_mounds(land)
-    if not search.layouts:
-        return MoundPlan((), None, search, search.notes)
-
-    def build(layout: Layout) -> tuple[tuple[Mound, ...], tuple[str, ...]]:
-        return build_mounds(layout, search, land)
-
-    baseline = drain_baseline(land.site, land.drainage)
-    mounds, impact, notes = settle_layout(land.site, baseline, search.layouts, build, land.settings)
-    return MoundPlan(mounds, impact, search, (*search.notes, *notes), baseline)
 
 
 def _to_be_drained(site: Site, mounds: tuple[Mound, ...], wetness: Wetness) -> Point:

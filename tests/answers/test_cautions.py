@@ -15,7 +15,7 @@ from sitepipe.planting.record import BedPlan, PlantChoice, Planting
 from sitepipe.settings import Settings
 from sitepipe.site import AugerReading, Kind, Ref, Work
 from sitepipe.units import Units
-from sitepipe.works.record import DrainAdvice, Impact, Plan
+from sitepipe.works.record import DrainAdvice, Impact, Plan, Rise, RisesAt
 from tests.mapping.drawn_analysis import make_analysis
 from tests.sites import draw_thing
 
@@ -80,10 +80,11 @@ def test_the_plan_raises_the_cautions_of_building() -> None:
 
 
 def test_a_plan_that_pushes_water_is_forbidden_in_plain_words() -> None:
-    failing = Impact(False, 1.0, 2.0, 0.1, 0.2, 1.0, (), "", "", (), "Leave out mound 3.")
+    rise = Rise(RisesAt.NEXT_DOOR, MIDDLE, 0.05, 0.05, fails=True, done_by=(Ref(Work.MOUND, 3),))
+    failing = Impact(1.0, 2.0, 0.1, 0.2, 1.0, (), (rise,), ())
     analysis = dataclasses.replace(BARE, plan=Plan(impact=failing))
     (caution,) = [caution for caution in cautions_of(analysis) if caution.topic == "neighbour"]
-    assert "Do not build it so. Leave out mound 3." in caution.text
+    assert "Do not build it so. Leave out mound 3" in caution.text
 
 
 def test_a_drain_that_is_possible_raises_the_caution_of_trenches() -> None:

@@ -13,7 +13,7 @@ import pytest
 from shapely import Point
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers import plants, sun, water, works
+from sitepipe.answers import impact, mounds, plants, sun, water, works
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.layers import declared_layers, rasters
 from sitepipe.answers.names import joined, named, tame
@@ -119,14 +119,14 @@ def test_shares_are_counted_inside_the_parcel_alone() -> None:
 
 
 def test_a_mound_is_told_with_both_its_heights() -> None:
-    assert plain(works.mounds(DRAWN))[0].startswith(
+    assert plain(mounds.say_mounds(DRAWN))[0].startswith(
         "Mound 1, for hazels and strawberries: build it 2 ft 1½ in high, it settles to 1 ft 6 in; 9 ft 6 in across"
     )
 
 
 def test_a_reason_that_holds_for_several_mounds_is_said_once() -> None:
-    said = works.mounds(DRAWN)
-    assert sum("Roots 18 in" in sentence for sentence in said) == 1
+    said = mounds.say_mounds(DRAWN)
+    assert sum("The rows run" in sentence for sentence in said) == 1
 
 
 def test_beds_alike_are_said_together() -> None:
@@ -144,10 +144,10 @@ def test_beds_alike_are_said_together() -> None:
 
 def test_nothing_proposed_is_said_so() -> None:
     bare = dataclasses.replace(DRAWN, plan=Plan(), planting=Planting())
-    assert works.mounds(bare) == ("No mound is proposed.",)
+    assert mounds.say_mounds(bare) == ("No mound is proposed.",)
     assert works.paths(bare) == ("No path is proposed.",)
     assert plants.plants(bare) == ("Nothing is proposed for planting.",)
-    assert works.impact(bare) == ()
+    assert impact.say_impact(bare) == ()
     assert works.structures(bare) == ()
 
 

@@ -8,8 +8,8 @@ import pytest
 
 from sitepipe.drainage.depression_filling import filled
 from sitepipe.works.land import Land
-from sitepipe.works.mounds.plan import search_mounds
-from sitepipe.works.stage import plan_mounds
+from sitepipe.works.mounds.plan import plan_mounds, search_mounds
+from sitepipe.works.water.impact import drain_baseline
 from tests.sites import plane
 from tests.works.grounds import mound_site
 
@@ -25,14 +25,10 @@ def test_one_flood(lot: Land, benchmark: Any) -> None:
 
 
 def test_every_direction_on_a_lot(lot: Land, benchmark: Any) -> None:
-    found = benchmark(
-        search_mounds, lot.site, lot.terrain, lot.drainage, lot.water_table, lot.scores, lot.zones, lot.settings
-    )
-    assert len(found.directions_tried) >= 36
+    found = benchmark(search_mounds, lot)
+    assert len({layout.bearing for layout in found.layouts}) >= 36
 
 
 def test_search_build_and_weigh_on_a_lot(lot: Land, benchmark: Any) -> None:
-    plan = benchmark(
-        plan_mounds, lot.site, lot.terrain, lot.drainage, lot.water_table, lot.scores, lot.zones, lot.settings
-    )
-    assert plan.impact is not None
+    mounds, _ = benchmark(lambda: plan_mounds(lot, drain_baseline(lot)))
+    assert mounds

@@ -21,11 +21,13 @@ from sitepipe.settings import Settings
 from sitepipe.site import Feature, Found, Ground, Kind, Ref, Site, Work
 from sitepipe.units import INCH, Units
 from sitepipe.works.record import (
+    Because,
     BoundaryChange,
     HoopHouse,
     Impact,
     Job,
     Mound,
+    MoundChoice,
     MoundHeight,
     Path,
     Plan,
@@ -139,14 +141,12 @@ def _plan(names: dict[str, str]) -> Plan:
         crest = LineString([(x + 1.1, 28.2), (x - 0.3, 34.8)])
         finished = (18 + number // 2) * INCH
         built = finished / 0.7
-        height = MoundHeight(18 * INCH, 6 * INCH, 6 * INCH, 2 * INCH, finished, built, 0.3, 0.9)
+        height = MoundHeight(18 * INCH, 6 * INCH, 6 * INCH, 2 * INCH, finished, built, 0.3, 0.9, 4 * INCH, 2 * INCH)
         mounds.append(
             Mound(number, shifted(crest), shifted(crest.buffer(1.45)), names.get("crop", "hazels and strawberries"),
                   "logs and brush under chips and soil", height, 0.6, 2.9, 12.0,
                   (("logs and brush", 4.6), ("chips and leaves", 3.8), ("soil", 3.6)), 170, 14.0,
-                  _stakes(number, crest), "Roots 18 in and damp fringe 6 in, less 4 in of dry ground: 20 in.",
-                  (("measured", "Ground: ½ in"), ("worked out", "Water, read once: 4 in"),
-                   ("rule of thumb", "Settling: 2 in")))
+                  _stakes(number, crest))
         )  # fmt: skip
     house = rotate(box(59.0, 50.6, 71.0, 57.0), -3.5)
     row = LineString([(35.2, 38.8), (56.6, 38.2)])
@@ -164,7 +164,7 @@ def _plan(names: dict[str, str]) -> Plan:
         Job(5, "Photograph hollow 3", "From its stake, 48 hours after rain.", shifted(Point(80.2, 51.0)),
             (), "one picture", 1, 0.1, ""),
     )  # fmt: skip
-    change = BoundaryChange("south side, by the culvert", shifted(Point(74, 20.6)), 41.0, 41.2, 0.02, 0.02, False)
+    change = BoundaryChange(180.0, shifted(Point(74, 20.6)), 41.0, 41.2, 0.02, 0.02, 900.0, 905.0, 0.01, 0.01, False)
     return Plan(
         mounds=tuple(mounds),
         hoop_houses=(
@@ -179,12 +179,13 @@ def _plan(names: dict[str, str]) -> Plan:
                     (), 7.2, 0.0, 50.0, 46.0, "Keeps to the firm rim of hollow 2."),),
         tipping_places=(TippingPlace(1, shifted(Point(30.5, 25.0)), shifted(box(29, 23.5, 32, 26.5)), 310.0,
                                      "from the gate, firm in a dry week", "Nearest firm ground to the mounds."),),
-        impact=Impact(True, 150.0, 151.0, 0.2, 0.2, 0.1, (change,), "unchanged", "unchanged", (), ""),
+        impact=Impact(150.0, 151.0, 0.2, 0.2, 0.1, (change,), (), ()),
         quantities=(Quantity("logs and brush", 23.0, 3.0, 320, 23.0, 0.0, ""),
                     Quantity("chips and leaves", 26.0, 2.5, 360, 26.0, 0.0, ""),
                     Quantity("soil", 18.0, 2.0, 250, 6.0, 12.0, "")),
         years=(YearOfWork(1, (1,), (), 2.0, 12.0, ((1, 0.45),)), YearOfWork(2, (2, 3, 4, 5), (1,), 6.0, 48.0, ())),
         jobs=jobs,
+        mound_choice=MoundChoice(10.0, 15.0, 24.0, Because.HOLDS_BACK),
         bench_mark="top of the culvert's mouth",
     )  # fmt: skip
 

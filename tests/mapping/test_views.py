@@ -20,7 +20,9 @@ from sitepipe.mapping.today import today_view
 from sitepipe.mapping.view import Desk
 from sitepipe.mapping.water import shores, water_view
 from sitepipe.settings import make_settings
+from sitepipe.site import Ref, Work
 from sitepipe.units import say_area
+from sitepipe.works.record import Rise, RisesAt
 from tests.mapping.drawn_analysis import make_analysis, shifted
 
 
@@ -164,10 +166,11 @@ def test_the_terms_of_a_mounds_height_are_said(desk: Desk) -> None:
 def test_a_plan_that_pushes_water_says_so_first(desk: Desk) -> None:
     impact = desk.analysis.plan.impact
     assert impact is not None
-    pushed = replace(impact, passes=False, remedy="Leave out mound 3.")
+    rise = Rise(RisesAt.NEXT_DOOR, Point(1.0, 1.0), 0.05, 0.05, fails=True, done_by=(Ref(Work.MOUND, 3),))
+    pushed = replace(impact, rises=(rise,))
     analysis = replace(desk.analysis, plan=replace(desk.analysis.plan, impact=pushed))
     view = build_view(replace(desk, analysis=analysis))
-    assert view.caution.startswith("As drawn it pushes water onto other ground. Leave out mound 3.")
+    assert view.caution.startswith("As drawn it pushes water onto other ground. Leave out mound 3")
     assert view.answer.endswith("see the caution.")
 
 

@@ -36,7 +36,7 @@ def mound() -> Mound:
     height = MoundHeight(0.45, 0.15, 0.2, 0.1, 0.5, 0.7, 0.3, 0.8)
     return Mound(
         1, LineString([(45, 13.5), (53, 13.5)]), MOUND_BED, "berry bushes", "woody core", height, 0.6, 3.0, 10.0,
-        (), 100, 10.0, (), "by hand", (),
+        (), 100, 10.0, (),
     )  # fmt: skip
 
 

@@ -153,8 +153,6 @@ def mound(
         barrows=round(volume / 0.085),
         hours=8.0,
         stakes=stakes,
-        why="drawn for the test",
-        sureness=(),
     )
 
 

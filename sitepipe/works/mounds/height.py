@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from statistics import NormalDist
 
-from sitepipe.units import Units, say_length
 from sitepipe.works.mounds.fills import NEVER_DRAINS, Fill
 from sitepipe.works.record import MoundHeight
 
@@ -85,16 +84,11 @@ def mound_height(roots: float, fill: Fill, depth_to_water: float, depth_error: f
         built=built_height(finished, fill.settlement),
         settlement=fill.settlement,
         chance=chance,
+        water_error=depth_error,
+        settling_error=fill.settlement_error * built_height(finished, fill.settlement),
     )
 
 
-def refuse_fill(height: MoundHeight, fill: Fill, highest: float, units: Units) -> str | None:
-    """Say why a fill will not do for a mound, or None where it will. ``highest`` is as built. [m]."""
-    if not math.isfinite(fill.fringe) or fill.fringe > NEVER_DRAINS:
-        return f"Not with {fill.name}: it holds its water and never lets enough air in, however high."
-    if height.built > highest:
-        return (
-            f"Not with {fill.name}: it stays too wet for {say_length(fill.fringe, units)} above the water, so it "
-            f"would have to be built {say_length(height.built, units)} high; {say_length(highest, units)} is the most."
-        )
-    return None
+def will_do(height: MoundHeight, fill: Fill, highest: float) -> bool:
+    """Tell whether a fill lets enough air in, and stays below what may be built. ``highest`` is as built. [m]."""
+    return fill.fringe <= NEVER_DRAINS and height.built <= highest

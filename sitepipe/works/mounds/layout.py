@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +14,7 @@ from sitepipe.drainage.depression_filling import filled
 from sitepipe.drainage.heights import PER_METRE, UNKNOWN
 from sitepipe.works.mounds.blocks import block_around
 from sitepipe.works.mounds.rows import RowRules, crest_rows
+from sitepipe.works.record import Because
 from sitepipe.works.water.raised_ground import added_height
 
 WATER_HALVES = 0.01
@@ -25,6 +27,8 @@ SEED_WORK = 20_000
 """Crests times seeds at most that blocks are grown from: what a large field costs."""
 SIDE_BY_SIDE = 1.05
 """Mounds are neighbours up to so many spacings, or gaps in line. [1]"""
+OTHERWISE = 30.0
+"""Rows that turn by so much run another way. [deg]"""
 RISE_HALVES = 0.01
 """Rise of full hollows next door, at the house or on the road that halves the score: our own choice. [m]"""
 
@@ -83,28 +87,37 @@ class Layout:
         Of the rows, clockwise from north. [deg]
     crests : (mounds, 4) float array
         x and y of both ends. [m]
-    length : float
-        Of all crests. [m]
     held_back : float
         Water that stands outside the mounds and did not before. [m3]
     in_the_way : float
         Ground whose run-off meets the mounds' flanks, for each metre of crest. [m2/m]
     haul : float
         Mean way from the access. [m]
-    rise_outside : float
-        Greatest rise of standing water on ground that is not ours, or at the house or road. [m]
-    score : float
-        0 to 1; 1 for the longest crests with no water held back and no way to go.
+    losses : mapping of Because to float
+        What each divides the score by, from 1: short crests, water held back, run-off met, a long way, a rise next
+        door. [1]
     """
 
     bearing: float
     crests: FloatArray
-    length: float
     held_back: float
     in_the_way: float
     haul: float
-    rise_outside: float
-    score: float
+    losses: Mapping[Because, float]
+
+    @property
+    def score(self) -> float:
+        """0 to 1; 1 for the longest crests with no water held back and no way to go."""
+        return 1.0 / math.prod(self.losses.values())
+
+    def because(self, others: Sequence[Layout]) -> Because:
+        """Tell what speaks most for it, against the best of those that run quite another way."""
+        rival = next((other for other in others if self.turn_to(other) >= OTHERWISE), self)
+        return max(self.losses, key=lambda term: rival.losses[term] / self.losses[term])
+
+    def turn_to(self, other: Layout) -> float:
+        """Angle between the rows of two layouts, 0 to 90. [deg]."""
+        return abs((self.bearing - other.bearing + 90.0) % 180.0 - 90.0)
 
 
 def search_layouts(
@@ -213,15 +226,14 @@ def try_layout(
     far = np.hypot(middles[:, 0] - ground.access[0], middles[:, 1] - ground.access[1])
     haul = float(np.average(far, weights=lengths))
     in_the_way = _in_the_way(ground, crests, bearing)
-    score = (
-        length
-        / longest
-        / (1.0 + held_back / (WATER_HALVES * rules.base * length))
-        / (1.0 + in_the_way / FLOW_HALVES)
-        / math.sqrt(1.0 + haul / HAUL_HALVES)
-        / (1.0 + rise_outside / RISE_HALVES)
-    )
-    return Layout(bearing, crests, length, held_back, in_the_way, haul, rise_outside, score)
+    losses = {
+        Because.ROOM: longest / length,
+        Because.HOLDS_BACK: 1.0 + held_back / (WATER_HALVES * rules.base * length),
+        Because.IN_THE_WAY: 1.0 + in_the_way / FLOW_HALVES,
+        Because.HAUL: math.sqrt(1.0 + haul / HAUL_HALVES),
+        Because.NEXT_DOOR: 1.0 + rise_outside / RISE_HALVES,
+    }
+    return Layout(bearing, crests, held_back, in_the_way, haul, losses)
 
 
 def _in_the_way(ground: MoundGround, crests: FloatArray, bearing: float) -> float:

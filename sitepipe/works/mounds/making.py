@@ -12,16 +12,15 @@ from shapely import LineString, Point
 from sitepipe.arrays import FloatArray
 from sitepipe.settings import Settings
 from sitepipe.site import Site
-from sitepipe.units import Units, say_length
 from sitepipe.wetness.record import WaterTable
 from sitepipe.works.jobs.materials import barrow_hours, count_barrows, split_volume
 from sitepipe.works.land import Land
-from sitepipe.works.mounds.crops import CROP_GROUPS, CropGroup
+from sitepipe.works.mounds.crops import CROP_GROUPS
 from sitepipe.works.mounds.fills import Fill, find_fill
-from sitepipe.works.mounds.height import base_width, mound_height, refuse_fill
+from sitepipe.works.mounds.height import base_width, mound_height, will_do
 from sitepipe.works.mounds.volumes import ridge_volume
 from sitepipe.works.obstacles import inside
-from sitepipe.works.record import Mound, MoundHeight
+from sitepipe.works.record import Mound, MoundHeight, RefusedFill
 from sitepipe.works.stakes import SettingOut, make_stake
 
 STATION = 0.5
@@ -90,19 +89,18 @@ def ground_at(site: Site, x: FloatArray, y: FloatArray) -> FloatArray:
 
 
 def choose_fill(
-    group: CropGroup, depth: float, error: float, settings: Settings
-) -> tuple[Fill | None, MoundHeight | None, tuple[str, ...]]:
-    """Choose the first fill at hand that will do; the refusals of those before it are returned as sentences."""
+    crops: str, depth: float, error: float, settings: Settings
+) -> tuple[Fill | None, MoundHeight | None, tuple[RefusedFill, ...]]:
+    """Choose the first fill at hand that will do for a crop group, and tell those before it that will not."""
     options = settings.mound
-    refusals: list[str] = []
+    refused: list[RefusedFill] = []
     for name in options.fills:
         fill = find_fill(name, settings.soil.texture, options.air)
-        height = mound_height(group.roots, fill, depth, error, options.chance)
-        refusal = refuse_fill(height, fill, options.highest, settings.units)
-        if refusal is None:
-            return fill, height, tuple(refusals)
-        refusals.append(refusal)
-    return None, None, tuple(refusals)
+        height = mound_height(CROP_GROUPS[crops].roots, fill, depth, error, options.chance)
+        if will_do(height, fill, options.highest):
+            return fill, height, tuple(refused)
+        refused.append(RefusedFill(crops, fill.name, fill.fringe, height.built))
+    return None, None, tuple(refused)
 
 
 def water_under(site: Site, water_table: WaterTable, foot: shapely.Polygon) -> tuple[float, float]:
@@ -116,20 +114,18 @@ def water_under(site: Site, water_table: WaterTable, foot: shapely.Polygon) -> t
 
 
 def make_mound(
-    number: int, ends: FloatArray, crops: str, base: float, land: Land, way: float, why: str
-) -> tuple[Mound | None, tuple[str, ...]]:
-    """Make one mound, still without stakes, or say why no fill will do.
+    number: int, ends: FloatArray, crops: str, base: float, land: Land, way: float
+) -> tuple[Mound | None, tuple[RefusedFill, ...]]:
+    """Make one mound, still without stakes, or tell the fills that will not do.
 
-    ``base`` is the width of the ground kept for it; a mound that would need more is refused. ``way`` is that of a
-    barrow from where chips are tipped. [m]
+    ``base`` is the width of the ground kept for it, ``way`` that of a barrow from where chips are tipped. [m]
     """
     options = land.settings.mound
-    group = CROP_GROUPS[crops]
     crest = lay_crest(land.site, ends)
     depth, error = water_under(land.site, land.water_table, crest.line.buffer(base / 2.0))
-    fill, height, refusals = choose_fill(group, depth, error, land.settings)
+    fill, height, refused = choose_fill(crops, depth, error, land.settings)
     if fill is None or height is None:
-        return None, refusals
+        return None, refused
     width = base_width(options.top, fill.side_slope, height.built)
     heights = crest.heights(height.built)
     volume = ridge_volume(heights, options.top, fill.side_slope, crest.spacing)
@@ -151,11 +147,9 @@ def make_mound(
         barrows=barrows,
         hours=barrow_hours(barrows, way, land.settings.jobs),
         stakes=(),
-        why=why,
-        sureness=_sureness(land.site, land.water_table, error, fill, height, land.settings.units),
         crest_ground=(float(crest.fitted[0]), float(crest.fitted[-1])),
     )
-    return mound, refusals
+    return mound, refused
 
 
 def stake_mound(mound: Mound, site: Site, setting_out: SettingOut) -> Mound:
@@ -181,16 +175,3 @@ def stake_mound(mound: Mound, site: Site, setting_out: SettingOut) -> Mound:
         level = ground if math.isfinite(ground) else beside
         stakes.append(make_stake(f"{mound.number}{letter}", Point(x, y), level, setting_out))
     return replace(mound, stakes=tuple(stakes))
-
-
-def _sureness(
-    site: Site, water_table: WaterTable, error: float, fill: Fill, height: MoundHeight, units: Units
-) -> tuple[tuple[str, str], ...]:
-    levels = [hole for hole in water_table.holes if hole.bound == "level"]
-    water = "Water, from auger holes" if levels else "Water, worked out from the terrain"
-    settling = fill.settlement_error * height.built
-    return (
-        ("measured", f"Ground heights: {say_length(site.ground.vertical_error, units)}"),
-        ("worked out" if levels else "may be", f"{water}: {say_length(error, units)}"),
-        ("rule of thumb", f"Settling, rule of thumb: {say_length(settling, units)}"),
-    )

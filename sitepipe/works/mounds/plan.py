@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,17 +18,17 @@ from sitepipe.scoring.record import Use
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Site
 from sitepipe.terrain.record import Terrain
-from sitepipe.units import compass_word, say_distance
 from sitepipe.wetness.blocks import fold_blocks
 from sitepipe.works.land import Land
-from sitepipe.works.mounds.crops import CROP_GROUPS
 from sitepipe.works.mounds.fills import Fill
 from sitepipe.works.mounds.height import base_width
 from sitepipe.works.mounds.layout import Layout, MoundGround, MoundShape, choose_block, search_layouts
 from sitepipe.works.mounds.making import choose_fill, make_mound
 from sitepipe.works.mounds.rows import RowRules, crest_rows
+from sitepipe.works.mounds.trials import Weighed, settle_layout
 from sitepipe.works.obstacles import inside, inside_any
-from sitepipe.works.record import Mound, MoundHeight
+from sitepipe.works.record import Lacking, Mound, MoundChoice, MoundHeight, RefusedFill
+from sitepipe.works.water.impact import Baseline, raise_mounds, weigh_impact
 
 WINDOW_MARGIN = 30.0
 """Ground around the mound zones that a trial floods with them. [m]"""
@@ -60,87 +61,108 @@ class Recipe:
 
 @dataclass(frozen=True, slots=True)
 class MoundSearch:
-    """The mound ground, what was tried on it, and what the user should know."""
+    """What was tried on the ground for mounds, best first, and what was in the way."""
 
-    recipe: Recipe | None
     layouts: tuple[Layout, ...]
-    notes: tuple[str, ...]
-    access: tuple[str, Point]
+    base: float = 0.0
+    refused: tuple[RefusedFill, ...] = ()
+    lacking: Lacking | None = None
 
-    @property
-    def directions_tried(self) -> tuple[tuple[float, float], ...]:
-        """(bearing, best score), the best of all scored 1."""
-        best: dict[float, float] = {}
-        for layout in self.layouts:
-            best[layout.bearing] = max(best.get(layout.bearing, 0.0), layout.score)
-        highest = max(best.values(), default=1.0) or 1.0
-        return tuple((bearing, score / highest) for bearing, score in sorted(best.items()))
+
+def plan_mounds(land: Land, baseline: Baseline) -> tuple[tuple[Mound, ...], MoundChoice]:
+    """Search a layout, build it into the ground, and keep the best that leaves the neighbours' water alone."""
+    search = search_mounds(land)
+    if not search.layouts:
+        return (), MoundChoice(refused=worst_refusals(search.refused), lacking=search.lacking)
+
+    def weigh(layout: Layout) -> Weighed:
+        mounds, refused = build_mounds(layout, search.base, land)
+        impact = weigh_impact(land, baseline, raise_mounds(land, baseline.elevation, mounds))
+        return Weighed(layout, mounds, refused, impact)
+
+    weighed = settle_layout(search.layouts, weigh)
+    return weighed.mounds, tell_choice(weighed, search, land)
 
 
 def search_mounds(land: Land) -> MoundSearch:
     """Find the ground for mounds and try every layout on it."""
     options = land.settings.mound
-    access = find_access(land.site)
     ground = mound_ground(land)
     if ground.is_empty:
-        return MoundSearch(None, (), ("No zone of the parcel suits a mound.",), access)
-    recipe, notes = widest_recipe(land, ground)
+        return MoundSearch((), lacking=Lacking.GROUND)
+    depths = land.water_table.water_table_depth[inside(ground, land.site.grid.x, land.site.grid.y)]
+    if not np.isfinite(depths).any():
+        return MoundSearch((), lacking=Lacking.WATER_TABLE)
+    recipe, refused = widest_recipe(land, ground)
     if recipe is None:
-        return MoundSearch(None, (), notes, access)
+        return MoundSearch((), refused=refused)
     shortest = min(max(options.shortest, LONGER_THAN_WIDE * recipe.base), options.longest)
     rules = RowRules(recipe.base, options.between, options.gap, options.longest, shortest)
     shape = MoundShape(
         options.top, recipe.fill.side_slope, recipe.height.built, options.most, material_limit(recipe, land.settings)
     )
-    start = (access[1].x, access[1].y)
-    trial = prepare_trial(land, ground, start)
+    trial = prepare_trial(land, ground)
     if ground.area > LARGE_FIELD:
         ground = narrow_ground(trial, ground, shape, rules)
-        trial = prepare_trial(land, ground, start)
+        trial = prepare_trial(land, ground)
     layouts = search_layouts(
         trial, crest_ground(ground, recipe.base), shape, rules, options.directions, options.offsets
     )
-    if not layouts:
-        notes = (*notes, "The ground that suits mounds is too narrow for one with a path beside it.")
-    return MoundSearch(recipe, tuple(layouts), notes, access)
+    return MoundSearch(tuple(layouts), recipe.base, refused, None if layouts else Lacking.ROOM)
 
 
-def build_mounds(layout: Layout, search: MoundSearch, land: Land) -> tuple[tuple[Mound, ...], tuple[str, ...]]:
+def build_mounds(layout: Layout, base: float, land: Land) -> tuple[tuple[Mound, ...], tuple[RefusedFill, ...]]:
     """Make the mounds of a layout; those nearest to the access carry the first crop group."""
-    if search.recipe is None:
-        return (), ()
-    origin = search.access[1]
+    access = find_access(land.site)
     middles = 0.5 * (layout.crests[:, :2] + layout.crests[:, 2:])
-    ways = np.hypot(middles[:, 0] - origin.x, middles[:, 1] - origin.y)
+    ways = np.hypot(middles[:, 0] - access.x, middles[:, 1] - access.y)
     nearest = np.argsort(ways, kind="stable")
     share = math.ceil(len(ways) / len(land.settings.mound.crops))
     crops = {int(index): land.settings.mound.crops[rank // share] for rank, index in enumerate(nearest)}
-    why = say_why(layout, land)
     mounds: list[Mound] = []
-    notes: list[str] = []
+    refused: list[RefusedFill] = []
     for index, ends in enumerate(layout.crests):
-        mound, refusals = make_mound(
-            len(mounds) + 1,
-            ends,
-            crops[index],
-            search.recipe.base,
-            land,
-            float(ways[index]),
-            why,
-        )
-        notes.extend(refusals)
+        mound, refusals = make_mound(len(mounds) + 1, ends, crops[index], base, land, float(ways[index]))
+        refused.extend(refusals)
         if mound is not None:
             mounds.append(mound)
-    return tuple(mounds), tuple(dict.fromkeys(notes))
+    return tuple(mounds), tuple(refused)
 
 
-def find_access(site: Site) -> tuple[str, Point]:
+def tell_choice(weighed: Weighed, search: MoundSearch, land: Land) -> MoundChoice:
+    """Tell how the mounds came to lie as they do."""
+    best: dict[float, float] = {}
+    for layout in search.layouts:
+        best[layout.bearing] = max(best.get(layout.bearing, 0.0), layout.score)
+    highest = max(best.values())
+    return MoundChoice(
+        bearing=weighed.layout.bearing,
+        fall=fall_direction(weighed.layout, land.terrain, land.site),
+        haul=weighed.layout.haul,
+        because=weighed.layout.because(search.layouts),
+        directions_tried=tuple((bearing, score / highest) for bearing, score in sorted(best.items())),
+        refused=worst_refusals((*search.refused, *weighed.refused)),
+        spared=weighed.spared,
+        left_out=weighed.left_out,
+    )
+
+
+def worst_refusals(refused: Sequence[RefusedFill]) -> tuple[RefusedFill, ...]:
+    """Keep one refusal of each fill for each crop group: the highest that it would have to be built."""
+    worst: dict[tuple[str, str], RefusedFill] = {}
+    for one in refused:
+        known = worst.setdefault((one.crops, one.fill), one)
+        worst[one.crops, one.fill] = max(known, one, key=lambda each: each.built)
+    return tuple(worst.values())
+
+
+def find_access(site: Site) -> Point:
     """Return the place where barrows start: a gate, else the road's nearest point, else the parcel's middle."""
     for gate in site.of_kind(Kind.GATE):
-        return gate.name, gate.geometry.centroid
+        return gate.geometry.centroid
     for road in site.of_kind(Kind.ROAD):
-        return road.name, Point(shapely.shortest_line(site.parcel, road.geometry).coords[0])
-    return "the middle of the parcel", site.parcel.representative_point()
+        return Point(shapely.shortest_line(site.parcel, road.geometry).coords[0])
+    return site.parcel.representative_point()
 
 
 def mound_ground(land: Land) -> MultiPolygon:
@@ -185,27 +207,24 @@ def _carrying(line: shapely.LineString, upslope_area: tuple[float, ...], least: 
     return shapely.LineString(lower) if len(lower) > 1 else Point(lower[0])
 
 
-def widest_recipe(land: Land, ground: BaseGeometry) -> tuple[Recipe | None, tuple[str, ...]]:
+def widest_recipe(land: Land, ground: BaseGeometry) -> tuple[Recipe | None, tuple[RefusedFill, ...]]:
     """Return what the widest mound would be made to, on the wetter part of the ground, and the fills that will not do.
 
     A crop group that no fill serves there is left to be refused mound by mound.
     """
     mask = inside(ground, land.site.grid.x, land.site.grid.y)
     depths = land.water_table.water_table_depth[mask]
-    errors = land.water_table.error[mask]
     known = np.isfinite(depths)
-    if not known.any():
-        return None, ("The depth to water under the ground for mounds is not known.",)
-    depth, error = float(np.quantile(depths[known], 0.10)), float(np.median(errors[known]))
+    depth = float(np.quantile(depths[known], 0.10))
+    error = float(np.median(land.water_table.error[mask][known]))
     recipes: list[Recipe] = []
-    notes: list[str] = []
+    refused: list[RefusedFill] = []
     for crops in land.settings.mound.crops:
-        fill, height, refusals = choose_fill(CROP_GROUPS[crops], depth, error, land.settings)
-        notes.extend(f"For {crops}: {refusal}" for refusal in refusals)
+        fill, height, refusals = choose_fill(crops, depth, error, land.settings)
+        refused.extend(refusals)
         if fill is not None and height is not None:
             recipes.append(Recipe(fill, height, base_width(land.settings.mound.top, fill.side_slope, height.built)))
-    widest = max(recipes, key=lambda recipe: recipe.base, default=None)
-    return widest, tuple(dict.fromkeys(notes))
+    return max(recipes, key=lambda recipe: recipe.base, default=None), tuple(refused)
 
 
 def material_limit(recipe: Recipe, settings: Settings) -> float:
@@ -224,9 +243,9 @@ def material_limit(recipe: Recipe, settings: Settings) -> float:
     return max(min(loads / max(core, 1e-6), soil / max(1.0 - core, 1e-6)), materials.load)
 
 
-def prepare_trial(land: Land, ground: BaseGeometry, access: tuple[float, float]) -> MoundGround:
+def prepare_trial(land: Land, ground: BaseGeometry) -> MoundGround:
     """Cut out the window around the mound ground, on coarser cells where it is large."""
-    grid = land.site.grid
+    grid, access = land.site.grid, find_access(land.site)
     west, south, east, north = ground.bounds
     top = max(int((grid.north - north - WINDOW_MARGIN) / grid.cell), 0)
     bottom = min(math.ceil((grid.north - south + WINDOW_MARGIN) / grid.cell), grid.rows)
@@ -258,7 +277,7 @@ def prepare_trial(land: Land, ground: BaseGeometry, access: tuple[float, float])
         flow=flow,
         suitability=coarse(land.scores.suitability_mound),
         outside=outside,
-        access=access,
+        access=(access.x, access.y),
     )
 
 
@@ -268,19 +287,6 @@ def _not_ours(site: Site) -> BoolArray:
     near = [feature.geometry.buffer(NEAR_WALLS) for feature in site.of_kind(Kind.BUILDING)]
     near += [feature.footprint for feature in site.of_kind(Kind.ROAD)]
     return np.asarray(~inside(site.parcel, x, y) | inside_any(near, x, y))
-
-
-def say_why(layout: Layout, land: Land) -> str:
-    """Say in one sentence why the mounds lie as they do."""
-    fall = fall_direction(layout, land.terrain, land.site)
-    way = f"{compass_word(layout.bearing)} to {compass_word(layout.bearing + 180.0)}"
-    tried = f"of {land.settings.mound.directions} directions tried on the drainage"
-    haul = f"{say_distance(layout.haul, land.settings.units)} from the barrow's start"
-    if fall is None:
-        return f"The rows run {way}: {tried} this one holds least water back for the room it gives, {haul}."
-    off = abs((layout.bearing - fall + 90.0) % 180.0 - 90.0)
-    lie = "along the fall" if off <= 30.0 else "across the fall" if off >= 60.0 else "aslant to the fall"
-    return f"The rows run {way}, {lie}: {tried} this one holds least water back for the room it gives, {haul}."
 
 
 def fall_direction(layout: Layout, terrain: Terrain, site: Site) -> float | None:

@@ -6,9 +6,7 @@ import math
 
 import numpy as np
 
-from sitepipe.arrays import BoolArray, FloatArray, IntArray
-from sitepipe.works.water.boundary import Boundary
-from sitepipe.works.water.outflows import BIN, WIDTH, Outflows
+from sitepipe.arrays import FloatArray, IntArray
 
 GATHERING = 0.1
 """Time in which the ground behind an outlet gathers its water: TR-55's least; slower ground peaks lower. [h]"""
@@ -81,43 +79,3 @@ def falls_at(elevation: FloatArray, cell: float, cells: IntArray) -> FloatArray:
     south = (elevation[down, columns] - elevation[up, columns]) / (np.maximum(down - up, 1) * cell)
     east = (elevation[rows, right] - elevation[rows, left]) / (np.maximum(right - left, 1) * cell)
     return np.asarray(np.maximum(np.nan_to_num(np.hypot(south, east)), LEAST_FALL))
-
-
-def edge_depths(
-    outflows: Outflows, falls: FloatArray, over_land: BoolArray, runoff: float, boundary: Boundary
-) -> FloatArray:
-    """Greatest depth of the water that flows over each stretch of boundary at the peak. [m].
-
-    Parameters
-    ----------
-    outflows : Outflows
-    falls : (exits,) float array
-        Of the ground where each leaves. [1]
-    over_land : (exits,) bool array
-        Whether it leaves over land and not by a ditch, a stream or a pipe, which a sheet is no picture of.
-    runoff : float
-        That runs off in the whole storm. [m]
-    boundary : Boundary
-    """
-    deepest = np.zeros(len(boundary.stretches))
-    for number, ring in enumerate(boundary.rings):
-        bins = max(1, math.ceil(ring.length / BIN))
-        mine = over_land & (outflows.ring == number)
-        at = np.minimum((outflows.along[mine] / BIN).astype(np.int64), bins - 1)
-        area = _spread(np.bincount(at, outflows.area[mine], minlength=bins).astype(np.float64))
-        weighed = _spread(np.bincount(at, outflows.area[mine] * falls[mine], minlength=bins).astype(np.float64))
-        leaves = area > 0.0
-        flow = unit_peak(GATHERING) * runoff * area[leaves] / (min(WIDTH, bins) * BIN)
-        depth = sheet_depth(flow, weighed[leaves] / area[leaves])
-        middles = np.minimum((np.flatnonzero(leaves) + 0.5) * BIN, ring.length)
-        stretch = boundary.stretch_of(np.full(middles.size, number, np.int32), middles)
-        np.maximum.at(deepest, stretch, depth)
-    return deepest
-
-
-def _spread(values: FloatArray) -> FloatArray:
-    """Sum over ``WIDTH`` neighbouring bins round the ring."""
-    if values.size < WIDTH:
-        return np.full(values.size, values.sum())
-    side = WIDTH // 2
-    return np.asarray(sum(np.roll(values, shift) for shift in range(-side, side + 1)), np.float64)

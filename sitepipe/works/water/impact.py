@@ -11,17 +11,15 @@ from shapely import Point
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray, LongArray
-from sitepipe.drainage.record import Drainage, Storm
 from sitepipe.drainage.trial import TrialDrainage, routing_elevation, try_ground
-from sitepipe.settings import Settings
-from sitepipe.site import Kind, Site
-from sitepipe.units import Units, say_area, say_depth, say_length, say_rain
+from sitepipe.site import Kind
+from sitepipe.works.land import Land
 from sitepipe.works.mounds.fills import find_fill
 from sitepipe.works.obstacles import inside, inside_any
-from sitepipe.works.record import BoundaryChange, Impact, Mound, OutletChange
-from sitepipe.works.water.boundary import Boundary, say_where, split_boundary
-from sitepipe.works.water.edge_flow import edge_depths, falls_at
-from sitepipe.works.water.outflows import Outflows, grown_outflows, locate_outflows, new_outflows, sum_by_stretch
+from sitepipe.works.record import BoundaryChange, Impact, Mound, OutletChange, Rise, RisesAt
+from sitepipe.works.water.boundary import Boundary, split_boundary
+from sitepipe.works.water.edge_flow import falls_at
+from sitepipe.works.water.outlets import Leaving, gather_outflow, grown_outlets
 from sitepipe.works.water.raised_ground import added_height
 
 STANDING = 0.01
@@ -32,74 +30,64 @@ BY_CHANNEL = 3.0
 """Water that leaves so near to a drawn ditch, culvert or stream leaves by it. [m]"""
 BESIDE_WALLS = 2.0
 """Water so near to a building counts as at it. [m]"""
+FAILS_FROM = 2.0
+"""An outlet that drains more than so many times as much ground as any near there did fails the plan. [1]"""
 
 
 @dataclass(frozen=True, slots=True)
 class Baseline:
-    """The ground as it is, drained once, and the masks that every plan is compared on."""
+    """The ground as it is, drained once under every storm, and the masks that every plan is compared on."""
 
     elevation: FloatArray
     before: TrialDrainage
-    runoff: float
-    rain: float
+    leaving: Leaving
+    places: dict[RisesAt, BoolArray]
     parcel: BoolArray
-    house: BoolArray
-    road: BoolArray
     boundary: Boundary
-    outflows: Outflows
     beside_cells: LongArray
     beside_stretch: LongArray
     channels: BaseGeometry
 
 
-def drain_baseline(site: Site, drainage: Drainage) -> Baseline:
-    """Drain the ground as it is under the largest storm."""
-    grid = site.grid
-    elevation = routing_elevation(drainage.heights, drainage.known)
+def drain_baseline(land: Land) -> Baseline:
+    """Drain the ground as it is under every storm that the run follows."""
+    site, grid = land.site, land.site.grid
+    elevation = routing_elevation(land.drainage.heights, land.drainage.known)
     parcel = inside(site.parcel, grid.x, grid.y)
-    rain, runoff = storm_runoff(drainage.storms)
     boundary = split_boundary(site)
-    house = inside_any([b.geometry.buffer(BESIDE_WALLS) for b in site.of_kind(Kind.BUILDING)], grid.x, grid.y)
-    house &= ~inside_any([b.geometry for b in site.of_kind(Kind.BUILDING)], grid.x, grid.y)
+    walls = [building.geometry for building in site.of_kind(Kind.BUILDING)]
+    house = inside_any([wall.buffer(BESIDE_WALLS) for wall in walls], grid.x, grid.y)
+    house &= ~inside_any(walls, grid.x, grid.y)
     road = inside_any([feature.footprint for feature in site.of_kind(Kind.ROAD)], grid.x, grid.y)
-    near = inside(site.parcel.boundary.buffer(BESIDE_BOUNDARY), grid.x, grid.y)
-    cells = np.flatnonzero(near)
+    cells = np.flatnonzero(inside(site.parcel.boundary.buffer(BESIDE_BOUNDARY), grid.x, grid.y))
     rows, columns = np.divmod(cells, grid.columns)
-    ring, along, _ = boundary.locate(grid.x[columns], grid.y[rows])
-    before = try_ground(elevation, grid.cell, parcel, runoff)
+    channels = shapely.unary_union(
+        [f.geometry.buffer(BY_CHANNEL) for f in site.of_kind(Kind.DITCH, Kind.CULVERT, Kind.WATER)]
+    )
+    before = try_ground(elevation, grid.cell, parcel, [storm.runoff for storm in land.drainage.storms])
     return Baseline(
         elevation=elevation,
         before=before,
-        runoff=runoff,
-        rain=rain,
+        leaving=_leaving(land, before, elevation, channels, boundary),
+        places={
+            RisesAt.NEXT_DOOR: ~parcel & ~road & ~house,
+            RisesAt.HOUSE: house,
+            RisesAt.ROAD: road,
+        },
         parcel=parcel,
-        house=house,
-        road=road,
         boundary=boundary,
-        outflows=locate_outflows(before, grid, boundary),
-        beside_cells=cells.astype(np.int64),
-        beside_stretch=boundary.stretch_of(ring, along),
-        channels=shapely.unary_union(
-            [f.geometry.buffer(BY_CHANNEL) for f in site.of_kind(Kind.DITCH, Kind.CULVERT, Kind.WATER)]
-        ),
+        beside_cells=cells,
+        beside_stretch=boundary.stretch_at[boundary.pieces_at(grid.x[columns], grid.y[rows])],
+        channels=channels,
     )
 
 
-def storm_runoff(storms: Sequence[Storm]) -> tuple[float, float]:
-    """Return rain and mean runoff of the largest storm; an inch that all runs off where none was followed. [m]."""
-    if not storms:
-        return 0.0254, 0.0254
-    storm = max(storms, key=lambda one: one.rain_depth)
-    share = 1.0 - storm.infiltrated / storm.rain if storm.rain > 0.0 else 1.0
-    return storm.rain_depth, storm.rain_depth * min(max(share, 0.0), 1.0)
-
-
-def raise_mounds(site: Site, ground: FloatArray, mounds: Sequence[Mound], settings: Settings) -> FloatArray:
+def raise_mounds(land: Land, ground: FloatArray, mounds: Sequence[Mound]) -> FloatArray:
     """Height that mounds add to each cell as built, before they settle. [m]."""
-    grid = site.grid
+    grid = land.site.grid
     added = np.zeros(grid.shape)
     for mound in mounds:
-        fill = find_fill(mound.fill, settings.soil.texture, settings.mound.air)
+        fill = find_fill(mound.fill, land.settings.soil.texture, land.settings.mound.air)
         (x0, y0), (x1, y1) = mound.crest.coords
         z0, z1 = mound.crest_ground
         ridge = np.array(
@@ -110,194 +98,126 @@ def raise_mounds(site: Site, ground: FloatArray, mounds: Sequence[Mound], settin
     return added
 
 
-def weigh_impact(
-    site: Site, baseline: Baseline, mounds: Sequence[Mound], added: FloatArray, settings: Settings
-) -> Impact:
-    """Run the largest storm over the ground with the plan built into it, and compare place by place.
+def weigh_impact(land: Land, baseline: Baseline, added: FloatArray) -> Impact:
+    """Run every storm over the ground with the plan built into it, and compare place by place.
 
-    Fails where standing water rises by more than ``mound.rise`` beyond the boundary, at a building or on a road, and
-    where water crosses the boundary at a place where it did not.
+    Fails where standing water rises by more than ``mound.rise`` beyond the boundary, at a building or on a road after
+    any of the storms, and where more than ``FAILS_FROM`` times as much ground drains over an outlet. Areas and depths
+    of standing water, and what flows over the boundary, are of the largest storm.
     """
-    grid, units = site.grid, settings.units
-    raised = baseline.elevation + added
-    after = try_ground(raised, grid.cell, baseline.parcel, baseline.runoff)
-    before = baseline.before
-    is_mound = added > 0.005
-    # A mound stands in the water that it displaces: the rise is that of the water beside it.
-    rise = np.where(is_mound, 0.0, np.nan_to_num(after.storm_depth - before.storm_depth))
-    faults: list[tuple[str, Point]] = []
-    faults.extend(_rises(site, baseline, rise, settings))
-    outflows = locate_outflows(after, grid, baseline.boundary)
-    changes, crossings = _boundary_changes(site, baseline, after, outflows, is_mound, settings)
-    faults.extend(crossings)
-    displaced = float(np.minimum(np.nan_to_num(before.storm_depth), added)[is_mound].sum()) * grid.cell_area
-    within = baseline.parcel & ~is_mound
+    grid, before = land.site.grid, baseline.before
+    after = try_ground(
+        baseline.elevation + added, grid.cell, baseline.parcel, [storm.runoff for storm in land.drainage.storms]
+    )
+    is_raised = added > 0.005
+    # What is tipped stands in the water that it displaces: the rise is that of the water beside it.
+    rises = tuple(
+        np.where(is_raised, 0.0, then.depth - now.depth) for now, then in zip(before.storms, after.storms, strict=True)
+    )
+    leaving = _leaving(land, after, baseline.elevation, baseline.channels, baseline.boundary)
+    outlets = _outlet_changes(land, baseline, leaving)
+    stood, stands = before.storms[-1].depth, after.storms[-1].depth
+    within = baseline.parcel & ~is_raised
     return Impact(
-        passes=not faults,
-        ponded_area_before=_standing_area(before.storm_depth, baseline.parcel, grid.cell_area),
-        ponded_area_after=_standing_area(after.storm_depth, within, grid.cell_area),
-        deepest_before=float(np.nanmax(before.storm_depth[baseline.parcel], initial=0.0)),
-        deepest_after=float(np.nanmax(after.storm_depth[within], initial=0.0)),
-        displaced=displaced,
-        boundary=changes,
-        house=_say_at("the walls", baseline.house, rise, bool(site.of_kind(Kind.BUILDING)), units),
-        road=_say_at("the road", baseline.road, rise, bool(site.of_kind(Kind.ROAD)), units),
-        faults=tuple(faults),
-        remedy=_remedy(site, faults, mounds, settings),
-        outlets=_outlet_changes(site, baseline, outflows, changes, settings),
+        ponded_area_before=_standing_area(stood, baseline.parcel, grid.cell_area),
+        ponded_area_after=_standing_area(stands, within, grid.cell_area),
+        deepest_before=float(stood[baseline.parcel].max(initial=0.0)),
+        deepest_after=float(stands[within].max(initial=0.0)),
+        displaced=float(np.minimum(stood, added)[is_raised].sum()) * grid.cell_area,
+        boundary=_boundary_changes(baseline, leaving, stood, np.where(is_raised, 0.0, stands), outlets),
+        rises=tuple(
+            rise for at, mask in baseline.places.items() if mask.any() and (rise := _rise(land, rises, at, mask))
+        ),
+        outlets=outlets,
     )
 
 
-def displaced_rise(volume: float, area: float, mound_area: float) -> float:
-    """Depth of a puddle after mounds take up part of it. Volume in m3, areas in m2, depth in m.
-
-    Examples
-    --------
-    200 m2 with 3 cm hold 6 m3; 60 m2 of mounds leave 140 m2: 4.3 cm.
-
-    >>> round(displaced_rise(6.0, 200.0, 60.0), 3)
-    0.043
-    """
-    return volume / (area - mound_area)
+def _rise(land: Land, rises: Sequence[FloatArray], at: RisesAt, mask: BoolArray) -> Rise:
+    """Find the highest rise at a place after any storm; where water only falls, the deepest fall."""
+    cells = np.flatnonzero(mask)
+    there = np.array([rise.ravel()[cells] for rise in rises])
+    storm, cell = np.unravel_index(np.argmax(there) if there.max() > 0.0 else np.argmin(there), there.shape)
+    place = Point(land.site.grid.centre(*divmod(int(cells[cell]), land.site.grid.columns)))
+    height = float(there[storm, cell])
+    return Rise(at, place, height, land.drainage.storms[storm].rain_depth, height > land.settings.mound.rise)
 
 
-def _rises(site: Site, baseline: Baseline, rise: FloatArray, settings: Settings) -> list[tuple[str, Point]]:
-    faults = []
-    limit = settings.mound.rise
-    storm = say_rain(baseline.rain, settings.units)
-    for mask, who in (
-        (~baseline.parcel & ~baseline.road & ~baseline.house, "beyond the boundary"),
-        (baseline.house, "at the house"),
-        (baseline.road, "on the road"),
-    ):
-        there = np.where(mask, rise, 0.0)
-        cell = int(np.argmax(there))
-        highest = float(there.ravel()[cell])
-        if highest > limit:
-            x, y = site.grid.centre(*divmod(cell, site.grid.columns))
-            place = Point(x, y)
-            said = (
-                f"Water would stand {say_depth(highest, settings.units)} higher {who} after {storm} of rain, "
-                f"{say_where(place, site, settings.units)}."
-            )
-            faults.append((said, place))
-    return faults
+def _leaving(
+    land: Land, trial: TrialDrainage, ground: FloatArray, channels: BaseGeometry, boundary: Boundary
+) -> Leaving:
+    """Gather what leaves over the boundary in the largest storm, on the fall of the ground as it is."""
+    grid = land.site.grid
+    rows, columns = np.divmod(trial.exits.astype(np.int64), grid.columns)
+    x, y = grid.x[columns], grid.y[rows]
+    falls = falls_at(ground, grid.cell, trial.exits)
+    over_land = ~shapely.contains_xy(channels, x, y)
+    return gather_outflow(x, y, trial.exit_area, trial.storms[-1].exit_volume, falls, over_land, boundary)
 
 
 def _boundary_changes(
-    site: Site,
-    baseline: Baseline,
-    after: TrialDrainage,
-    outflows: Outflows,
-    is_mound: BoolArray,
-    settings: Settings,
-) -> tuple[tuple[BoundaryChange, ...], list[tuple[str, Point]]]:
-    units, boundary = settings.units, baseline.boundary
-    faults: list[tuple[str, Point]] = []
-    new_stretches = set()
-    for ring, along, area in new_outflows(baseline.outflows, outflows, boundary):
-        place = boundary.rings[ring].interpolate(along)
-        index = int(boundary.stretch_of(np.array([ring], np.int32), np.array([along]))[0])
-        new_stretches.add(index)
-        said = (
-            f"Water from {say_area(area, units)} would leave over the {boundary.stretches[index].side} boundary where "
-            f"it did not, {say_where(place, site, units)}."
-        )
-        faults.append((said, place))
-    areas = [sum_by_stretch(flows, boundary) for flows in (baseline.outflows, outflows)]
-    flows = (
-        _flow_depths(site, baseline, baseline.before, baseline.outflows),
-        _flow_depths(site, baseline, after, outflows),
-    )
-    depth_before = _deepest_beside(baseline, np.nan_to_num(baseline.before.storm_depth))
-    depth_after = _deepest_beside(baseline, np.where(is_mound, 0.0, np.nan_to_num(after.storm_depth)))
-    changes = tuple(
+    baseline: Baseline, leaving: Leaving, stood: FloatArray, stands: FloatArray, outlets: Sequence[OutletChange]
+) -> tuple[BoundaryChange, ...]:
+    boundary, before = baseline.boundary, baseline.leaving
+    count = len(boundary.stretches)
+
+    def summed(values: FloatArray) -> FloatArray:
+        return np.bincount(boundary.stretch_at, values, minlength=count).astype(np.float64)
+
+    def deepest(where: LongArray, values: FloatArray) -> FloatArray:
+        found = np.zeros(count)
+        np.maximum.at(found, where, values)
+        return found
+
+    changes = {
+        "volume_before": summed(before.volume),
+        "volume_after": summed(leaving.volume),
+        "depth_before": deepest(baseline.beside_stretch, stood.ravel()[baseline.beside_cells]),
+        "depth_after": deepest(baseline.beside_stretch, stands.ravel()[baseline.beside_cells]),
+        "area_before": summed(before.ground),
+        "area_after": summed(leaving.ground),
+        "flow_before": deepest(boundary.stretch_at, before.depth),
+        "flow_after": deepest(boundary.stretch_at, leaving.depth),
+    }
+    failing = [outlet.place for outlet in outlets if outlet.fails]
+    fails = set(boundary.stretch_at[boundary.pieces_at(*shapely.get_coordinates(failing).T)].tolist())
+    return tuple(
         BoundaryChange(
-            where=f"{stretch.side} boundary, {say_where(stretch.middle, site, units)}",
+            facing=stretch.facing,
             place=stretch.middle,
-            volume_before=float(areas[0][index]) * baseline.runoff,
-            volume_after=float(areas[1][index]) * baseline.runoff,
-            depth_before=float(depth_before[index]),
-            depth_after=float(depth_after[index]),
-            is_new_outflow=index in new_stretches,
-            area_before=float(areas[0][index]),
-            area_after=float(areas[1][index]),
-            flow_before=float(flows[0][index]),
-            flow_after=float(flows[1][index]),
+            is_new_outflow=index in fails,
+            **{name: float(values[index]) for name, values in changes.items()},
         )
         for index, stretch in enumerate(boundary.stretches)
     )
-    return changes, faults
 
 
-def _flow_depths(site: Site, baseline: Baseline, trial: TrialDrainage, outflows: Outflows) -> FloatArray:
-    """Depth of the water that flows over each stretch, on the fall of the ground as it is. [m]."""
-    grid = site.grid
-    rows, columns = np.divmod(trial.exits.astype(np.int64), grid.columns)
-    over_land = ~shapely.contains_xy(baseline.channels, grid.x[columns], grid.y[rows])
-    falls = falls_at(baseline.elevation, grid.cell, trial.exits)
-    return edge_depths(outflows, falls, over_land, baseline.runoff, baseline.boundary)
-
-
-def _outlet_changes(
-    site: Site, baseline: Baseline, outflows: Outflows, changes: Sequence[BoundaryChange], settings: Settings
-) -> tuple[OutletChange, ...]:
-    """Places where more leaves than may go unsaid, each with the place where as much no longer does."""
-    boundary, units = baseline.boundary, settings.units
-    share = settings.mound.outlet_growth
-    gone = grown_outflows(outflows, baseline.outflows, boundary, share)
+def _outlet_changes(land: Land, baseline: Baseline, leaving: Leaving) -> tuple[OutletChange, ...]:
+    """Outlets that drain more than may go unsaid, each with the place where as much no longer leaves."""
+    boundary, before, share = baseline.boundary, baseline.leaving, land.settings.mound.outlet_growth
+    gone = grown_outlets(leaving, before, boundary, share)
     found = []
-    for outlet in grown_outflows(baseline.outflows, outflows, boundary, share):
-        place = boundary.rings[outlet.ring].interpolate(outlet.along)
-        index = int(boundary.stretch_of(np.array([outlet.ring], np.int32), np.array([outlet.along]))[0])
-        lost = [one for one in gone if one.after - one.before >= 0.5 * (outlet.after - outlet.before)]
-        places = [boundary.rings[one.ring].interpolate(one.along) for one in lost]
-        nearest = min(places, key=lambda other: float(other.distance(place)), default=None)
+    for outlet in grown_outlets(before, leaving, boundary, share):
+        place = boundary.middle_of(outlet.place)
+        was, will = float(before.gathered[outlet.before]), float(leaving.gathered[outlet.after])
+        lost = [
+            boundary.middle_of(one.place)
+            for one in gone
+            if before.gathered[one.after] - leaving.gathered[one.before] >= 0.5 * (will - was)
+        ]
         found.append(
             OutletChange(
-                where=f"over the {boundary.stretches[index].side} boundary, {say_where(place, site, units)}",
+                facing=boundary.stretches[boundary.stretch_at[outlet.place]].facing,
                 place=place,
-                area_before=outlet.before,
-                area_after=outlet.after,
-                flow_before=changes[index].flow_before,
-                flow_after=changes[index].flow_after,
-                came_from="" if nearest is None else say_where(nearest, site, units),
+                area_before=was,
+                area_after=will,
+                flow_before=float(before.depth[outlet.before]),
+                flow_after=float(leaving.depth[outlet.after]),
+                came_from=min(lost, key=lambda other: float(other.distance(place)), default=None),
+                fails=will > FAILS_FROM * was,
             )
         )
     return tuple(found)
 
 
-def _deepest_beside(baseline: Baseline, depth: FloatArray) -> FloatArray:
-    """Deepest standing water at each stretch of boundary. [m]."""
-    deepest = np.zeros(len(baseline.boundary.stretches))
-    np.maximum.at(deepest, baseline.beside_stretch, depth.ravel()[baseline.beside_cells])
-    return deepest
-
-
 def _standing_area(depth: FloatArray, mask: BoolArray, cell_area: float) -> float:
-    return float(np.count_nonzero(mask & (np.nan_to_num(depth) >= STANDING))) * cell_area
-
-
-def _say_at(name: str, mask: BoolArray, rise: FloatArray, is_drawn: bool, units: Units) -> str:
-    if not is_drawn:
-        return ""
-    highest = float(rise[mask].max(initial=0.0))
-    lowest = float(rise[mask].min(initial=0.0))
-    if highest >= 0.001:
-        return f"Standing water at {name} rises by {say_depth(highest, units)}."
-    if lowest <= -0.001:
-        return f"Standing water at {name} falls by {say_depth(-lowest, units)}."
-    return f"Standing water at {name} does not change."
-
-
-def _remedy(site: Site, faults: list[tuple[str, Point]], mounds: Sequence[Mound], settings: Settings) -> str:
-    if not faults or not mounds:
-        return ""
-    _, place = faults[0]
-    nearest = min(mounds, key=lambda mound: float(mound.outline.distance(place)))
-    gap = say_length(settings.mound.gap, settings.units)
-    where = say_where(place, site, settings.units)
-    return (
-        f"Leave out mound {nearest.number} or open a gap of {gap} in it, so that the water goes where it went; look at "
-        f"the place {where} in the next rain."
-    )
+    return float(np.count_nonzero(mask & (depth >= STANDING))) * cell_area

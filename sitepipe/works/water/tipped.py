@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import Enum
 
 import numpy as np
 from shapely import MultiPoint
@@ -13,9 +12,9 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.arrays import FloatArray
 from sitepipe.grid import Grid
 from sitepipe.settings import Settings
-from sitepipe.site import Site
-from sitepipe.units import say_length
+from sitepipe.site import Ref, Work
 from sitepipe.works.jobs.materials import CHIPS
+from sitepipe.works.land import Land
 from sitepipe.works.obstacles import inside
 from sitepipe.works.record import HoopHouse, Mound, Path, TippingPlace
 from sitepipe.works.water.impact import raise_mounds
@@ -27,65 +26,39 @@ CROSSING = 1.0
 """Length of path on each side of a flow line that is left level with the ground, so that the water passes. [m]"""
 
 
-class Tip(Enum):
-    """What is tipped."""
-
-    MOUND = "mound"
-    PATH = "path"
-    PAD = "pad"
-    PILE = "pile"
-
-
 @dataclass(frozen=True, slots=True)
 class Tipped:
-    """One thing that is tipped.
+    """One work that is tipped: the ground that it lies on, and the height that it adds to each cell. [m]."""
 
-    Parameters
-    ----------
-    kind : Tip
-    name : str
-        As the plan calls it, such as ``path 2``.
-    foot : geometry
-        Ground that it lies on. [m]
-    added : (rows, columns) float array
-        Height that it adds to each cell, 0 beside it. [m]
-    path : int or None
-        Number of the path that it is: only a path can be dug in instead.
-    """
-
-    kind: Tip
-    name: str
+    work: Ref
     foot: BaseGeometry
     added: FloatArray
-    path: int | None = None
 
 
 def tipped_works(
-    site: Site,
+    land: Land,
     ground: FloatArray,
     mounds: Sequence[Mound],
     house: HoopHouse | None,
     places: Sequence[TippingPlace],
     paths: Sequence[Path],
-    settings: Settings,
 ) -> tuple[Tipped, ...]:
     """List what is tipped, each as if it were as tight as soil: chips let water through until they are silted up."""
+    grid, settings = land.site.grid, land.settings
     works = [
-        Tipped(Tip.MOUND, f"mound {mound.number}", mound.outline, raise_mounds(site, ground, [mound], settings))
-        for mound in mounds
+        Tipped(Ref(Work.MOUND, mound.number), mound.outline, raise_mounds(land, ground, [mound])) for mound in mounds
     ]
     works += [
-        Tipped(Tip.PATH, f"path {path.number}", path.outline, raise_path(site.grid, path, settings), path.number)
+        Tipped(Ref(Work.PATH, path.number), path.outline, raise_path(grid, path, settings))
         for path in paths
         if path.chips > 0.0
     ]
     if house is not None and house.raised > LEAST_PAD:
-        works.append(Tipped(Tip.PAD, "the pad of the hoop house", house.outline, raise_pad(site.grid, ground, house)))
+        works.append(Tipped(Ref(Work.HOOP_HOUSE, house.rank), house.outline, raise_pad(grid, ground, house)))
     wanted = [path.chips for path in paths] + [v for mound in mounds for name, v in mound.materials if name == CHIPS]
     if places and any(volume > 0.0 for volume in wanted):
-        pile = raise_pile(site.grid, places[0], settings)
-        name = f"the pile of chips at tipping place {places[0].rank}"
-        works.append(Tipped(Tip.PILE, name, places[0].outline, pile))
+        pile = raise_pile(grid, places[0], settings)
+        works.append(Tipped(Ref(Work.TIPPING_PLACE, places[0].rank), places[0].outline, pile))
     return tuple(works)
 
 
@@ -120,23 +93,4 @@ def raise_pile(grid: Grid, place: TippingPlace, settings: Settings) -> FloatArra
 
 def height_of(works: Sequence[Tipped], grid: Grid) -> FloatArray:
     """Height that works add together: where two lie on each other the higher one stands. [m]."""
-    added = np.zeros(grid.shape)
-    for work in works:
-        np.maximum(added, work.added, out=added)
-    return added
-
-
-def say_works(works: Sequence[Tipped], house: HoopHouse | None, settings: Settings) -> tuple[str, ...]:
-    """Say what was built into the ground that was tried."""
-    mounds = sum(work.kind is Tip.MOUND for work in works)
-    paths = sum(work.kind is Tip.PATH for work in works)
-    said = [f"{mounds} mound{'s' if mounds > 1 else ''} as built"] * bool(mounds)
-    if paths:
-        thick = say_length(settings.path.chip_depth, settings.units)
-        said.append(f"{paths} path{'s' if paths > 1 else ''} with {thick} of chips")
-    for work in works:
-        if work.kind is Tip.PAD and house is not None:
-            said.append(f"{work.name} ({say_length(house.raised, settings.units)} high)")
-        elif work.kind is Tip.PILE:
-            said.append(work.name)
-    return tuple(said)
+    return np.asarray(np.max([np.zeros(grid.shape), *(work.added for work in works)], axis=0))

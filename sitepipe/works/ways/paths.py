@@ -75,7 +75,6 @@ def dig_in(path: Path, site: Site, settings: Settings) -> Path:
         outline=dug,
         chips=chips,
         cut=path.cut + chips,
-        is_dug_in=True,
         cut_ground=dug,
         grass_length=float(grass.length),
         left_as_grass=tuple(zone.thing for zone in near),

@@ -12,7 +12,7 @@ from sitepipe.site import Kind
 from sitepipe.works.houses.search import rectangle
 from sitepipe.works.jobs.listing import digging_caution, list_jobs
 from sitepipe.works.jobs.materials import barrow_hours
-from sitepipe.works.record import HoopHouse, Job, Path, Plan, Stake, TippingPlace, Trellis, YearOfWork
+from sitepipe.works.record import HoopHouse, Job, Path, Plan, Rise, RisesAt, Stake, TippingPlace, Trellis, YearOfWork
 from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import PLAIN, mound
 
@@ -80,7 +80,7 @@ def test_a_path_that_is_only_laid_on_top_does_not_dig() -> None:
 
 
 def test_a_path_that_is_dug_in_is_told_so_with_the_call_before_digging() -> None:
-    sunk = replace(PATH, is_dug_in=True)
+    sunk = replace(PATH, dug_in_for=Rise(RisesAt.NEXT_DOOR, Point(0.0, 0.0), 0.05, 0.05, fails=True))
     job = named("Lay the main path", replace(PLAN, paths=(sunk,)))
     assert "Dig path 1 (the gate to mound 1)" in job.detail
     assert "level with the ground, or it holds water back" in job.detail

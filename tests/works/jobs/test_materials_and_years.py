@@ -31,7 +31,7 @@ def mound(number: int, length: float = 8.0, depth: float = 0.2) -> Mound:
     volume = ridge_volume(heights, 0.6, WOODY.side_slope, length)
     return Mound(
         number, crest, crest.buffer(width / 2.0), "shallow vegetables", WOODY.name, height, 0.6, width, volume,
-        split_volume(heights, 0.6, length, WOODY, 0.2, 0.55), count_barrows(volume, 0.085), 5.0, (), "", (),
+        split_volume(heights, 0.6, length, WOODY, 0.2, 0.55), count_barrows(volume, 0.085), 5.0, (),
     )  # fmt: skip
 
 

@@ -17,9 +17,10 @@ from sitepipe.drainage.heights import whole_heights
 from sitepipe.settings import make_settings
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.layout import Layout, MoundGround, MoundShape, choose_block, try_layout
-from sitepipe.works.mounds.plan import mound_ground, search_mounds
+from sitepipe.works.mounds.plan import mound_ground, plan_mounds, search_mounds
 from sitepipe.works.mounds.rows import RowRules, crest_rows
-from sitepipe.works.stage import plan_mounds
+from sitepipe.works.record import Lacking
+from sitepipe.works.water.impact import drain_baseline
 from tests.sites import plane, valley
 from tests.works.grounds import mound_site, strip_of_no_go
 
@@ -130,9 +131,9 @@ def test_on_a_plane_the_rows_run_along_the_fall(east: float, north: float, fall:
 
 def test_at_least_thirty_six_directions_are_tried_and_scored() -> None:
     ground = mound_site(plane(50, 50, 1.0, north=0.02))
-    found = search_mounds(ground)
-    assert len(found.directions_tried) == 36
-    scores = [score for _, score in found.directions_tried]
+    _, choice = plan_mounds(ground, drain_baseline(ground))
+    assert len(choice.directions_tried) == 36
+    scores = [score for _, score in choice.directions_tried]
     assert max(scores) == 1.0
     assert min(scores) > 0.0
 
@@ -140,18 +141,18 @@ def test_at_least_thirty_six_directions_are_tried_and_scored() -> None:
 def test_mounds_keep_off_what_is_excluded_off_the_ponds_and_off_the_flow() -> None:
     no_go = strip_of_no_go(20.0, 5.0, 26.0, 45.0)
     ground = mound_site(valley(50, 50, 1.0, fall=0.02, side=0.03), exclusions=(no_go,))
-    plan = plan_mounds(ground)
-    assert plan.mounds
+    mounds, _ = plan_mounds(ground, drain_baseline(ground))
+    assert mounds
     carrying = [
         line.line for line in ground.drainage.flow_lines if max(line.upslope_area) >= ground.settings.mound.flow_area
     ]
     assert carrying
-    for mound in plan.mounds:
+    for mound in mounds:
         assert not mound.outline.intersects(no_go.outline)
         assert ground.site.parcel.covers(mound.outline)
         allowed = mound_ground(ground)
         assert allowed.buffer(0.2).covers(mound.outline)
-    for first, second in ((a, b) for a in plan.mounds for b in plan.mounds if a.number < b.number):
+    for first, second in ((a, b) for a in mounds for b in mounds if a.number < b.number):
         assert first.outline.distance(second.outline) >= 0.85
 
 
@@ -185,12 +186,13 @@ def test_ground_without_a_zone_for_mounds_says_so() -> None:
     ground = mound_site(plane(30, 30, 1.0, north=0.02), zone=box(0.0, 0.0, 0.0, 0.0))
     found = search_mounds(ground)
     assert found.layouts == ()
-    assert "No zone" in found.notes[0]
+    assert found.lacking is Lacking.GROUND
 
 
 def test_clay_ground_with_nothing_but_clay_to_fill_is_refused() -> None:
     own = make_settings({"mound": {"fills": ["native soil"]}, "soil": {"texture": "clay"}}, "test")
     ground = mound_site(plane(40, 40, 1.0, north=0.02), settings=own)
-    plan = plan_mounds(ground)
-    assert plan.mounds == ()
-    assert any("Not with native soil" in note for note in plan.notes)
+    mounds, choice = plan_mounds(ground, drain_baseline(ground))
+    assert mounds == ()
+    assert {refused.fill for refused in choice.refused} == {"native soil"}
+    assert {refused.crops for refused in choice.refused} == set(ground.settings.mound.crops)

@@ -12,17 +12,18 @@ from hypothesis import strategies as st
 from shapely import LineString, Point, Polygon, box
 from shapely.affinity import rotate
 
+from sitepipe.answers.impact import say_built, say_culprits, say_harm, say_path_dug_in, say_remedy
 from sitepipe.arrays import FloatArray
 from sitepipe.drainage.depression_filling import filled
 from sitepipe.drainage.heights import whole_heights
 from sitepipe.grid import Grid
 from sitepipe.settings import Settings
-from sitepipe.site import Kind, Ref
+from sitepipe.site import Kind, Ref, Work
 from sitepipe.works.land import Land
-from sitepipe.works.record import HoopHouse, Mound, Path, Plan, TippingPlace
+from sitepipe.works.record import HoopHouse, Impact, LeftOut, Mound, OutletChange, Path, Plan, Rise, TippingPlace
 from sitepipe.works.water.impact import drain_baseline
 from sitepipe.works.water.tipped import raise_pad, raise_path, raise_pile, tipped_works
-from sitepipe.works.water.whole_plan import WholePlan, settle_plan
+from sitepipe.works.water.whole_plan import settle_plan
 from sitepipe.works.ways.tipping import pile_radius
 from tests.sites import draw_thing, make_site, plane, valley
 from tests.works.grounds import mound_site
@@ -59,26 +60,29 @@ def settled(
     house: HoopHouse | None = None,
     places: tuple[TippingPlace, ...] = (),
     paths: tuple[Path, ...] = (),
-) -> WholePlan:
-    return settle_plan(
-        ground.site, drain_baseline(ground.site, ground.drainage), mounds, house, places, paths, ground.settings
-    )
+) -> tuple[Impact | None, tuple[Path, ...], tuple[LeftOut, ...]]:
+    return settle_plan(ground, drain_baseline(ground), mounds, house, places, paths)
+
+
+def failing(impact: Impact | None) -> Rise | OutletChange:
+    assert impact is not None
+    assert not impact.passes
+    return impact.faults[0]
 
 
 def test_a_path_across_the_water_is_dug_in_and_named() -> None:
     ground = mound_site(trough(), parcel=BEFORE_THE_EDGE)
     dam = path_along(LineString([(24.0, 32.0), (36.0, 32.0)]))
-    found = settled(ground, paths=(dam,))
-    assert found.impact is not None
-    assert found.impact.passes
-    (path,) = found.paths
+    impact, (path,), _ = settled(ground, paths=(dam,))
+    assert impact is not None
+    assert impact.passes
     assert path.is_dug_in
     assert path.cut == pytest.approx(dam.cut + dam.chips)
     assert path.cut_ground.equals(dam.outline)
-    (note,) = found.notes
+    note = say_path_dug_in(path, ground.site, SETTINGS)
     assert note.startswith("Path 2 is dug in")
     assert "higher beyond the boundary" in note
-    assert found.impact.built == (), "nothing is left that stands above the ground"
+    assert impact.built == (), "nothing is left that stands above the ground"
 
 
 def test_a_path_that_may_not_lie_on_the_ground_nor_be_dug_into_it_is_left_out() -> None:
@@ -86,56 +90,55 @@ def test_a_path_that_may_not_lie_on_the_ground_nor_be_dug_into_it_is_left_out() 
     ground = mound_site(trough(), parcel=BEFORE_THE_EDGE)
     pipe = draw_thing(1, Kind.BURIED_LINE, "Pipe", LineString([(20.0, 32.4), (40.0, 32.4)]))
     beside = replace(ground, site=replace(ground.site, features=(pipe,)))
-    found = settled(beside, paths=(path_along(LineString([(24.0, 32.0), (36.0, 32.0)])),))
-    assert found.paths == ()
-    (left_out,) = found.left_out
+    impact, paths, (left_out,) = settled(beside, paths=(path_along(LineString([(24.0, 32.0), (36.0, 32.0)])),))
+    assert paths == ()
     assert left_out.beside == (Ref(Kind.BURIED_LINE, 1),)
-    assert "higher beyond the boundary" in left_out.harm
-    assert found.impact is not None
-    assert found.impact.passes
+    assert "higher beyond the boundary" in say_harm(left_out.harm, ground.site, SETTINGS)
+    assert impact is not None
+    assert impact.passes
 
 
 def test_a_path_that_is_left_level_where_the_water_crosses_passes_as_it_is() -> None:
     ground = mound_site(trough(), parcel=BEFORE_THE_EDGE)
     open_path = path_along(LineString([(24.0, 32.0), (36.0, 32.0)]), crossings=(Point(30.0, 32.0),))
-    found = settled(ground, paths=(open_path,))
-    assert found.impact is not None
-    assert found.impact.passes
-    assert found.paths == (open_path,)
-    assert found.notes == ()
-    assert any("1 path with" in said for said in found.impact.built)
+    impact, paths, _ = settled(ground, paths=(open_path,))
+    assert impact is not None
+    assert impact.passes
+    assert paths == (open_path,)
+    assert any("1 path with" in said for said in say_built(Plan(impact=impact), SETTINGS))
 
 
 def test_of_two_paths_only_the_one_that_does_it_is_dug_in() -> None:
     ground = mound_site(trough(), parcel=BEFORE_THE_EDGE)
     dam = path_along(LineString([(24.0, 32.0), (36.0, 32.0)]), 1)
     along = path_along(LineString([(12.0, 30.0), (12.0, 14.0)]), 2)
-    found = settled(ground, paths=(dam, along))
-    assert [path.is_dug_in for path in found.paths] == [True, False]
+    _, paths, _ = settled(ground, paths=(dam, along))
+    assert [path.is_dug_in for path in paths] == [True, False]
 
 
 def test_the_pad_of_the_hoop_house_can_fail_the_plan_and_is_named() -> None:
     ground = mound_site(trough(), parcel=BEFORE_THE_EDGE)
-    found = settled(ground, house=house_on(box(24.0, 29.0, 36.0, 33.0), 0.3))
-    assert found.impact is not None
-    assert not found.impact.passes
-    assert found.impact.faults[0][0].endswith("The pad of the hoop house does it.")
-    assert "second choice" in found.impact.remedy
-    low = settled(ground, house=house_on(box(24.0, 29.0, 36.0, 33.0), 0.0))
-    assert low.impact is None, "a house on the ground as it is tips nothing"
+    impact, _, _ = settled(ground, house=house_on(box(24.0, 29.0, 36.0, 33.0), 0.3))
+    fault = failing(impact)
+    assert say_harm(fault, ground.site, SETTINGS).endswith("The pad of the hoop house does it.")
+    assert impact is not None
+    assert "second choice" in say_remedy(impact, ground.site, SETTINGS)
+    low, _, _ = settled(ground, house=house_on(box(24.0, 29.0, 36.0, 33.0), 0.0))
+    assert low is None, "a house on the ground as it is tips nothing"
 
 
 def test_of_many_works_the_one_at_fault_is_named() -> None:
     ground = mound_site(trough(), parcel=BEFORE_THE_EDGE)
     dam = mound_at(ground, 3, (24.0, 31.0), (36.0, 31.0))
     along = path_along(LineString([(12.0, 30.0), (12.0, 14.0)]), 1)
-    found = settled(ground, (dam,), house_on(box(14.0, 9.0, 23.0, 13.0), 0.1), (pile_at(46.0, 14.0),), (along,))
-    assert found.impact is not None
-    assert not found.impact.passes
-    assert all("Mound 3 does it." in sentence for sentence, _ in found.impact.faults)
-    assert found.impact.remedy.startswith("Leave out mound 3")
-    assert not found.paths[0].is_dug_in, "digging in what does nothing would be work for nothing"
-    said = " ".join(found.impact.built)
+    house = house_on(box(14.0, 9.0, 23.0, 13.0), 0.1)
+    impact, paths, _ = settled(ground, (dam,), house, (pile_at(46.0, 14.0),), (along,))
+    assert impact is not None
+    assert impact.faults
+    assert all(fault.done_by == (Ref(Work.MOUND, 3),) for fault in impact.faults)
+    assert say_remedy(impact, ground.site, SETTINGS).startswith("Leave out mound 3")
+    assert not paths[0].is_dug_in, "digging in what does nothing would be work for nothing"
+    said = " ".join(say_built(Plan(hoop_houses=(house,), impact=impact), SETTINGS))
     for name in ("1 mound", "1 path", "the pad of the hoop house", "the pile of chips at tipping place 1"):
         assert name in said
 
@@ -144,27 +147,34 @@ def test_two_works_that_dam_only_together_are_both_named() -> None:
     """Each half leaves the trough open on its side."""
     ground = mound_site(trough(), parcel=BEFORE_THE_EDGE)
     west, east = mound_at(ground, 1, (22.5, 31.0), (28.6, 31.0)), mound_at(ground, 2, (31.4, 31.0), (37.5, 31.0))
-    found = settled(ground, (west, east))
-    assert found.impact is not None
-    assert not found.impact.passes
-    assert "Mound 1 and mound 2 do it together." in found.impact.faults[0][0]
+    impact, _, _ = settled(ground, (west, east))
+    assert say_culprits(failing(impact)) == "Mound 1 and mound 2 do it together."
 
 
 def test_an_outlet_that_grows_names_what_turns_the_water() -> None:
     """A path aslant a plane gathers the sheet that comes against it to its lower end."""
     ground = mound_site(plane(60, 60, 1.0, north=0.02), parcel=box(6.0, 6.0, 54.0, 54.0))
-    aslant = path_along(LineString([(20.0, 30.0), (33.0, 23.0)]), 4)
+    aslant = path_along(LineString([(20.0, 30.0), (25.0, 28.0)]), 4)
     along = path_along(LineString([(12.0, 30.0), (12.0, 14.0)]), 1)
-    found = settled(ground, paths=(along, aslant))
-    assert found.impact is not None
-    assert found.impact.passes
-    assert not any(path.is_dug_in for path in found.paths), "only what fails is dug in"
-    assert any(outlet.done_by == "Path 4 does it." for outlet in found.impact.outlets)
+    impact, paths, _ = settled(ground, paths=(along, aslant))
+    assert impact is not None
+    assert impact.passes
+    assert not any(path.is_dug_in for path in paths), "only what fails is dug in"
+    assert any(outlet.done_by == (Ref(Work.PATH, 4),) for outlet in impact.outlets)
+
+
+def test_a_path_that_makes_an_outlet_fail_is_dug_in() -> None:
+    """The same path, longer: it gathers more than twice as much to its end."""
+    ground = mound_site(plane(60, 60, 1.0, north=0.02), parcel=box(6.0, 6.0, 54.0, 54.0))
+    impact, (path,), _ = settled(ground, paths=(path_along(LineString([(20.0, 30.0), (33.0, 23.0)]), 4),))
+    assert impact is not None
+    assert impact.passes
+    assert isinstance(path.dug_in_for, OutletChange)
+    assert "More than twice as much water" in say_path_dug_in(path, ground.site, SETTINGS)
 
 
 def test_nothing_tipped_is_nothing_to_try() -> None:
-    found = settled(mound_site(trough()))
-    assert found == WholePlan(None, (), (), ())
+    assert settled(mound_site(trough())) == (None, (), ())
 
 
 @given(st.floats(0.0, 180.0), st.floats(0.3, 2.5), st.sampled_from([0.6, 0.9, 1.2]))
@@ -203,7 +213,7 @@ def test_a_pile_holds_a_load() -> None:
 def test_no_pile_is_tipped_where_nothing_asks_for_chips() -> None:
     ground = mound_site(trough())
     bare = replace(path_along(LineString([(10.0, 30.0), (20.0, 30.0)])), chips=0.0)
-    assert tipped_works(ground.site, ground.site.elevation, (), None, (pile_at(30.0, 30.0),), (bare,), SETTINGS) == ()
+    assert tipped_works(ground, ground.site.elevation, (), None, (pile_at(30.0, 30.0),), (bare,)) == ()
 
 
 def test_the_fill_of_a_raised_floor_is_said_since_no_list_has_it() -> None:

@@ -1,0 +1,112 @@
+"""Mounds in sentences: what for, how high, why there, how sure, and what would not do."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from sitepipe.analysis import Analysis
+from sitepipe.answers.impact import say_harm
+from sitepipe.answers.names import tame
+from sitepipe.settings import Settings
+from sitepipe.units import Units, compass_word, say_distance, say_length, say_volume
+from sitepipe.wetness.record import WaterTable
+from sitepipe.works.mounds.fills import NEVER_DRAINS
+from sitepipe.works.record import Because, Lacking, Mound, MoundChoice, RefusedFill
+
+ALONG, ACROSS = 30.0, 60.0
+"""Rows lie along the fall up to so many degrees off it, across it from so many. [deg]"""
+
+_BECAUSE = {
+    Because.HOLDS_BACK: "holds least water back for the room it gives",
+    Because.IN_THE_WAY: "stands least in the way of what runs off above it, for the room it gives",
+    Because.ROOM: "gives most room for the water that it holds back",
+    Because.HAUL: "has the shortest way for the room it gives",
+    Because.NEXT_DOOR: "raises the water next door least for the room it gives",
+}
+_LACKING = {
+    Lacking.GROUND: "No zone of the parcel suits a mound.",
+    Lacking.WATER_TABLE: "The depth to water under the ground for mounds is not known.",
+    Lacking.ROOM: "The ground that suits mounds is too narrow for one with a path beside it.",
+}
+
+
+def say_mounds(analysis: Analysis) -> tuple[str, ...]:
+    """Say each mound: what for, how high to build it, what it settles to, how wide, how much fill."""
+    units, choice = analysis.settings.units, analysis.plan.mound_choice
+    if not analysis.plan.mounds:
+        return ("No mound is proposed.",)
+    first, *rest = (_mound(mound, units) for mound in analysis.plan.mounds)
+    why = say_why(choice, analysis.settings)
+    return (f"{first} {why}" if why else first, *rest)
+
+
+def _mound(mound: Mound, units: Units) -> str:
+    height, name = mound.height, f"Mound {mound.number}, for {tame(mound.crops)}"
+    if height.finished <= 0.0:
+        return f"{name}: no height is needed here."
+    return (
+        f"{name}: build it {say_length(height.built, units)} high, it settles to "
+        f"{say_length(height.finished, units)}; {say_length(mound.base_width, units)} across "
+        f"and {say_distance(mound.length, units)} long at its foot, {say_volume(mound.volume, units)} of "
+        f"{tame(mound.fill)}."
+    )
+
+
+def say_why(choice: MoundChoice, settings: Settings) -> str:
+    """Say in one sentence why the mounds lie as they do."""
+    if choice.bearing is None or choice.because is None:
+        return ""
+    lie = ""
+    if choice.fall is not None:
+        off = abs((choice.bearing - choice.fall + 90.0) % 180.0 - 90.0)
+        lie = ", along the fall" if off <= ALONG else ", across the fall" if off >= ACROSS else ", aslant to the fall"
+    return (
+        f"The rows run {compass_word(choice.bearing)} to {compass_word(choice.bearing + 180.0)}{lie}: of "
+        f"{settings.mound.directions} directions tried on the drainage this one {_BECAUSE[choice.because]}, "
+        f"{say_distance(choice.haul, settings.units)} from the barrow's start."
+    )
+
+
+def say_sureness(mound: Mound, analysis: Analysis) -> tuple[tuple[str, str], ...]:
+    """Say how sure the terms of a mound's height are: how each is known, and how far it may be off."""
+    units, height = analysis.settings.units, mound.height
+    is_read = was_read(analysis.water_table)
+    water = "Water, from auger holes" if is_read else "Water, worked out from the terrain"
+    return (
+        ("measured", f"Ground heights: {say_length(analysis.site.ground.vertical_error, units)}"),
+        ("worked out" if is_read else "may be", f"{water}: {say_length(height.water_error, units)}"),
+        ("rule of thumb", f"Settling, rule of thumb: {say_length(height.settling_error, units)}"),
+    )
+
+
+def was_read(table: WaterTable) -> bool:
+    """Tell whether the wet-season water was read in a hole, or only worked out."""
+    return any(hole.bound == "level" for hole in table.holes)
+
+
+def say_notes(analysis: Analysis) -> Iterator[str]:
+    """Say what was in the way of mounds: no ground, fills that will not do, water that would change next door."""
+    choice, settings = analysis.plan.mound_choice, analysis.settings
+    if choice.lacking is not None:
+        yield _LACKING[choice.lacking]
+    for refused in choice.refused:
+        yield _refused(refused, settings)
+    if choice.left_out and choice.spared is not None:
+        were, them = ("s were", "them") if choice.left_out > 1 else (" was", "it")
+        harm = say_harm(choice.spared, analysis.site, settings)
+        yield (
+            f"{choice.left_out} mound{were} left out, since with {them} the water next door would have changed: {harm}"
+        )
+    elif choice.spared is not None:
+        yield "The best direction would have changed the water next door; the next best is taken."
+
+
+def _refused(refused: RefusedFill, settings: Settings) -> str:
+    name, units = f"For {tame(refused.crops)}: Not with {refused.fill}", settings.units
+    if not math.isfinite(refused.fringe) or refused.fringe > NEVER_DRAINS:
+        return f"{name}: it holds its water and never lets enough air in, however high."
+    return (
+        f"{name}: it stays too wet for {say_length(refused.fringe, units)} above the water, so it would have to be "
+        f"built {say_length(refused.built, units)} high; {say_length(settings.mound.highest, units)} is the most."
+    )
