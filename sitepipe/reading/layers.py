@@ -1,11 +1,9 @@
-"""A drawn layer as it stands in its file: shapes, properties and coordinate system, nothing interpreted yet."""
+"""Reading a drawn layer, of whatever kind its file is; GeoJSON here, what the vector library reads beside it."""
 
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -16,45 +14,9 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.errors import InputError
 from sitepipe.reading.coordinates import WGS84, read_crs
+from sitepipe.reading.drawn import MOST_FEATURES, MOST_VERTICES, Drawn, DrawnLayer, flat
 from sitepipe.reading.files import FileType, recognise
-
-MOST_FEATURES = 5_000
-MOST_VERTICES = 200_000
-"""A hand-drawn parcel has hundreds; more is a traced picture or an attack."""
-
-
-@dataclass(frozen=True, slots=True)
-class Drawn:
-    """One feature as it stands in the file.
-
-    Parameters
-    ----------
-    number : int
-        Its place in the file, from 1.
-    geometry : shapely geometry
-        Two-dimensional, in the file's coordinates.
-    properties : mapping
-    folder : str
-        The folder or table that holds it, empty where there is none.
-    """
-
-    number: int
-    geometry: BaseGeometry
-    properties: Mapping[str, Any]
-    folder: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class DrawnLayer:
-    """Everything in a file, and the coordinate system that it states (None where it states none)."""
-
-    name: str
-    features: tuple[Drawn, ...]
-    crs: CRS | None
-
-    def place(self, drawn: Drawn) -> str:
-        """Return how to name a feature in a message."""
-        return f"{self.name}, feature {drawn.number}"
+from sitepipe.reading.vectors import read_other_layer
 
 
 def read_layer(path: Path) -> DrawnLayer:
@@ -69,8 +31,6 @@ def read_layer(path: Path) -> DrawnLayer:
     if kind is FileType.GEOJSON:
         layer = _read_geojson(path)
     elif kind in {FileType.GEOPACKAGE, FileType.KML, FileType.ZIP}:
-        from sitepipe.reading.vectors import read_other_layer
-
         layer = read_other_layer(path, kind)
     elif kind is FileType.SHAPEFILE or path.suffix.lower() == ".shp":
         raise InputError(f"{path.name} is one file of a shapefile's several. Zip all of them and name the .zip")
@@ -106,31 +66,6 @@ def _pairs(members: list[Any]) -> int:
             else:
                 waiting.extend(item)
     return count
-
-
-def is_in_degrees(layer: DrawnLayer) -> bool:
-    """Tell whether every coordinate could be a longitude and a latitude."""
-    for drawn in layer.features:
-        west, south, east, north = drawn.geometry.bounds
-        if west < -180.0 or east > 180.0 or south < -90.0 or north > 90.0:
-            return False
-    return True
-
-
-def flat(geometry: BaseGeometry, where: str) -> BaseGeometry:
-    """Return a geometry without heights and measures; raise if it is empty or holds what is no number."""
-    if geometry is None or geometry.is_empty:
-        raise InputError(f"{where} has no geometry. Draw it again, or delete it")
-    plain = shapely.force_2d(geometry)
-    if not all(math.isfinite(value) for value in plain.bounds) or not _all_finite(plain):
-        raise InputError(f"{where} has a coordinate that is no number. Draw it again")
-    return plain
-
-
-def _all_finite(geometry: BaseGeometry) -> bool:
-    import numpy as np
-
-    return bool(np.isfinite(shapely.get_coordinates(geometry)).all())
 
 
 def _read_geojson(path: Path) -> DrawnLayer:

@@ -11,8 +11,8 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.errors import InputError, SettingsError
 from sitepipe.reading.coordinates import WGS84, horizontal, is_local, move_geometry, short_name
+from sitepipe.reading.drawn import DrawnLayer
 from sitepipe.reading.frame import Bounds, choose_plane
-from sitepipe.reading.layers import DrawnLayer, is_in_degrees
 from sitepipe.settings import Settings
 from sitepipe.units import compass_word
 
@@ -47,7 +47,7 @@ def system_of_drawing(layer: DrawnLayer, heights: str, heights_crs: CRS | None) 
         return horizontal(layer.crs)
     if is_loose:
         return None
-    if is_in_degrees(layer):
+    if layer.is_in_degrees:
         return EARTH
     looks = _looks_like(layer, heights, heights_crs)
     x, y = shapely.get_coordinates(layer.features[0].geometry)[0]
@@ -74,7 +74,7 @@ def plane_of_drawing_alone(
         )
         if not is_there:
             return None, (said[0], said[1]), None
-    if layer.crs is None and not is_in_degrees(layer):
+    if layer.crs is None and not layer.is_in_degrees:
         middle_on_earth(parcel, None, layer, "levels.csv", settings)
     crs = horizontal(layer.crs) if layer.crs is not None else EARTH
     _refuse_wrong_numbers(layer, crs)
@@ -84,7 +84,7 @@ def plane_of_drawing_alone(
 
 
 def _refuse_wrong_numbers(layer: DrawnLayer, crs: CRS) -> None:
-    if crs.is_geographic and not is_in_degrees(layer):
+    if crs.is_geographic and not layer.is_in_degrees:
         x, y = shapely.get_coordinates(layer.features[0].geometry)[0]
         raise InputError(
             f"{layer.name} says that it is in degrees, and has coordinates such as {x:.6g}, {y:.6g}. "

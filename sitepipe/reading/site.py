@@ -18,6 +18,7 @@ from sitepipe.reading.accuracy import Accuracy, height_error_of_source
 from sitepipe.reading.coordinates import move_geometry, move_points
 from sitepipe.reading.datum import said_of_shift
 from sitepipe.reading.drawing import Drawing, read_drawing
+from sitepipe.reading.drawn import DrawnLayer
 from sitepipe.reading.features import measured, said_of_heights
 from sitepipe.reading.files import LARGEST_LIST, LARGEST_TABLE, LARGEST_VECTOR, find_file
 from sitepipe.reading.frame import Bounds, grid_for
@@ -34,7 +35,7 @@ from sitepipe.reading.ground import (
 )
 from sitepipe.reading.growth import Reach, first_window, grow
 from sitepipe.reading.heights import CleanHeights, clean_heights, doubts, refuse_empty
-from sitepipe.reading.layers import DrawnLayer, read_layer
+from sitepipe.reading.layers import read_layer
 from sitepipe.reading.levels import Levels, read_levels
 from sitepipe.reading.masks import cells_in
 from sitepipe.reading.obstacles import Obstacles, obstacles_of

@@ -16,8 +16,8 @@ from pyproj import CRS
 
 from sitepipe.errors import InputError
 from sitepipe.reading.coordinates import read_crs
+from sitepipe.reading.drawn import MOST_FEATURES, Drawn, DrawnLayer, flat
 from sitepipe.reading.files import FileType
-from sitepipe.reading.layers import MOST_FEATURES, Drawn, DrawnLayer, flat
 
 LARGEST_UNPACKED = 64 * 2**20
 MOST_MEMBERS = 64
