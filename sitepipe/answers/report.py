@@ -58,7 +58,7 @@ def report(analysis: Analysis) -> tuple[Passage, ...]:
         ),
         Passage(
             "Taken for granted",
-            (*analysis.site.assumptions, *analysis.sunlight.assumptions, analysis.water_table.basis),
+            (*analysis.site.assumptions, *sun.assumptions(analysis), analysis.water_table.basis),
         ),
         Passage("Before you start", tuple(_said(caution) for caution in cautions_of(analysis))),
     )

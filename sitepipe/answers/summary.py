@@ -13,7 +13,8 @@ from sitepipe.answers import exclusions, hazards, impact, plants
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.mounds import say_why
 from sitepipe.answers.names import called
-from sitepipe.answers.sun import inside_parcel, mean_inside, share_inside
+from sitepipe.answers.sun import assumptions as sun_assumptions
+from sitepipe.answers.sun import beside_buildings, inside_parcel, mean_inside, share_inside
 from sitepipe.answers.water import side
 from sitepipe.answers.works import dug_in, notes
 from sitepipe.drainage.record import Crossing, Pond, Storm
@@ -43,7 +44,7 @@ def summarise(analysis: Analysis) -> Data:
             | {"notes": list(plants.notes_of(analysis.planting, analysis.settings.planting))},
             "cautions": [told(caution, sayers) for caution in cautions_of(analysis)],
             "warnings": [*site.warnings, *analysis.wetness.notes],
-            "assumptions": [*site.assumptions, *analysis.sunlight.assumptions, analysis.water_table.basis],
+            "assumptions": [*site.assumptions, *sun_assumptions(analysis), analysis.water_table.basis],
         }.items()
     }
 
@@ -115,7 +116,7 @@ def _storm(storm: Storm, analysis: Analysis) -> Data:
 
 
 def _sun(analysis: Analysis) -> Data:
-    sun, inside = analysis.sunlight, inside_parcel(analysis)
+    sun, inside = analysis.sunlight, beside_buildings(analysis)
     first, last = sun.season
     full = analysis.settings.sun.light_breaks[1]
     return told(sun, sayers_of(analysis)) | {

@@ -8,12 +8,21 @@ import numpy as np
 
 from sitepipe.analysis import Analysis
 from sitepipe.arrays import BoolArray, FloatArray
+from sitepipe.scoring.record import Reason, Use
 from sitepipe.units import NO_BREAK, say_hours
 
 
 def inside_parcel(analysis: Analysis) -> BoolArray:
     """Return which cells lie in a zone of the parcel."""
     return np.asarray(np.isfinite(analysis.zones.zone) & (analysis.zones.zone > 0))
+
+
+def beside_buildings(analysis: Analysis) -> BoolArray:
+    """Return which cells lie in a zone of the parcel and not beneath a drawn building."""
+    scores = analysis.scores
+    first = [k for k, one in enumerate(scores.exclusions) if one.reason is Reason.BUILDING]
+    is_built = np.isin(scores.limited_by[Use.PATH], [-2 - k for k in first])
+    return np.asarray(inside_parcel(analysis) & ~is_built)
 
 
 def mean_inside(values: FloatArray, inside: BoolArray) -> float:
@@ -36,7 +45,7 @@ def season(analysis: Analysis) -> str:
 
 def sunlight(analysis: Analysis) -> tuple[str, ...]:
     """Say how much sun the parcel has over the season and in its leanest month."""
-    sun, inside = analysis.sunlight, inside_parcel(analysis)
+    sun, inside = analysis.sunlight, beside_buildings(analysis)
     mean, leanest = (say_hours(mean_inside(hours, inside)) for hours in (sun.sun_hours, sun.leanest_hours))
     full = analysis.settings.sun.light_breaks[1]
     share = _tenths(share_inside(sun.leanest_hours, inside, full))
@@ -44,6 +53,23 @@ def sunlight(analysis: Analysis) -> tuple[str, ...]:
     return (
         f"{season(analysis)}: {mean} of direct sun a day on the mean.",
         f"{month} is the leanest month, with {leanest}; {share} {say_hours(full)} or more.",
+    )
+
+
+def assumptions(analysis: Analysis) -> tuple[str, ...]:
+    """Say what the hours of sun take for granted."""
+    sun = analysis.sunlight
+    guesses = {
+        "The growing season is guessed from the latitude alone and may be weeks off; "
+        "give season.start and season.end where you know them.": sun.is_season_guessed,
+        "Leaves are taken to open two weeks after the season begins and to be down three weeks after it.": (
+            sun.are_leaves_guessed
+        ),
+    }
+    return (
+        " ".join(guess for guess, is_made in guesses.items() if is_made) or "The season's dates are as given.",
+        f"Ground that rises by less than {sun.disbelief:.2g} m casts no shade: the heights are not that sure.",
+        "Hours of sun follow the sun's middle as the air lifts it: by half a degree at the horizon.",
     )
 
 

@@ -1,4 +1,4 @@
-"""What horizons cost each cell: looked up in the sun's tables, azimuth by azimuth."""
+"""What horizons cost each place: looked up in the sun's tables, direction by direction."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import numpy as np
 
 from sitepipe._jit import kernel
 from sitepipe.arrays import BoolArray, ByteArray, Float32Array, FloatArray, IntArray, LongArray
+from sitepipe.sunlight.prisms import Sight, band_of
 from sitepipe.sunlight.sweep import BLOCK, BinArray
 
 SMOOTH = 24
@@ -13,6 +14,12 @@ SMOOTH = 24
 
 TILE = 32
 """Cells along and across that are worked on together, so that their sums stay in fast memory."""
+
+Light = tuple[LongArray, FloatArray, Float32Array, Float32Array, FloatArray, FloatArray, FloatArray, BinArray, BinArray]
+"""The sun's tables for some directions: bins up to which no sun is lost; width of the sector of sky that a direction
+speaks for, and that times its direction east and north [rad]; what opaque things take, and what deciduous and evergreen
+crowns do; the sky's light of ``tables.sky_lost`` upwards and sideways; the share of it that opaque things, deciduous
+and evergreen crowns stop; and the bin of each edge if it were higher, or lower."""
 
 
 @kernel
@@ -56,86 +63,162 @@ def is_any_shaded(is_shaded: ByteArray, first: int, last: int) -> bool:
 
 
 @kernel
-def add_opaque(
-    lost: Float32Array, cells: tuple[int, int, int, int, int], a: int, found: IntArray, lowest: int, table: Float32Array
-) -> None:
-    """Add what opaque things take to a run of cells: (row, column, row step, column step, count)."""
-    row, column, row_step, column_step, count = cells
-    for k in range(np.uintp(count)):
-        hard = found[np.uintp(0), k]
-        if hard > lowest:
-            i, j = np.uintp(row + k * row_step), np.uintp(column + k * column_step)
-            for lane in range(np.uintp(lost.shape[2])):
-                lost[i, j, lane] += table[a, hard, lane]
+def join(bands: LongArray, count: int, kind: int, lower: int, upper: int) -> int:
+    """Lay a band of bins to those of its kind, made one with all that it touches; return how many there are then."""
+    k = 0
+    while k < count:
+        if bands[k, 0] == kind and bands[k, 1] <= upper and lower <= bands[k, 2]:
+            lower, upper = min(lower, bands[k, 1]), max(upper, bands[k, 2])
+            count -= 1
+            bands[k] = bands[count]
+            k = 0
+        else:
+            k += 1
+    bands[count, 0], bands[count, 1], bands[count, 2] = kind, lower, upper
+    return count + 1
 
 
 @kernel
-def overlap(found: IntArray, k: int) -> tuple[int, int]:
-    """Return the edges (lower, upper) between which evergreen crowns stand in line with deciduous ones."""
-    hard = found[0, k]
-    lower = max(hard, found[2, k], found[4, k])
-    return lower, max(lower, min(found[1, k], found[3, k]))
-
-
-@kernel
-def add_crowns(
-    lost: Float32Array,
-    doubt: Float32Array,
-    cells: tuple[int, int, int, int, int],
-    kind: int,
+def look(
+    sight: Sight,
     a: int,
-    found: IntArray,
-    lowest: int,
-    table: Float32Array,
-    wider: BinArray,
-    narrower: BinArray,
-) -> None:
-    """Add what crowns take to a run of cells; where both kinds stand in line, the evergreen decides."""
-    row, column, row_step, column_step, count = cells
-    for k in range(count):
-        upper, lower = np.int64(found[1 + 2 * kind, k]), np.int64(max(found[0, k], found[2 + 2 * kind, k]))
-        if upper <= lower or upper <= lowest:
-            continue
-        i, j = np.uintp(row + k * row_step), np.uintp(column + k * column_step)
-        for lane in range(np.uintp(lost.shape[2])):
-            lost[i, j, lane] += table[kind, a, upper, lane] - table[kind, a, lower, lane]
-        if kind == 0:
-            both_lower, both_upper = overlap(found, k)
-            if both_upper > both_lower:
-                for lane in range(np.uintp(lost.shape[2])):
-                    lost[i, j, lane] -= table[kind, a, both_upper, lane] - table[kind, a, both_lower, lane]
-        higher, shorter = max(np.int64(wider[upper]), lower), max(np.int64(narrower[upper]), lower)
-        doubt[i, j] += table[kind, a, higher, 12] - table[kind, a, shorter, 12]
+    near: LongArray,
+    x: float,
+    y: float,
+    eye: float,
+    ground: FloatArray,
+    cell: float,
+    hard: int,
+    bands: LongArray,
+) -> tuple[int, int]:
+    """Return the opaque edge in a direction and how many ``bands`` of foliage there are: (kind, lower, upper)."""
+    count = 0
+    for piece in near:
+        lower, upper = band_of(sight, a, piece, x, y, eye, ground, cell)
+        kind = sight[6][piece]
+        if kind < 0:
+            hard = max(hard, upper)
+        elif upper > lower:
+            count = join(bands, count, kind, lower, upper)
+    return hard, count
 
 
 @kernel
-def add_sky(
-    sky: Float32Array,
-    cells: tuple[int, int, int, int, int],
-    part: FloatArray,
-    found: IntArray,
-    sky_up: FloatArray,
-    sky_sideways: FloatArray,
-    stopped: FloatArray,
-) -> None:
-    """Add what a run of cells loses of a sector of the sky."""
-    row, column, row_step, column_step, count = cells
+def take_sun(lost: Float32Array, a: int, hard: int, bands: LongArray, count: int, light: Light) -> float:
+    """Add what a direction takes; where two kinds of foliage stand in line, the evergreen decides.
+
+    Return the season's hours by which it would grow with crowns as high as ``wider`` says, less as ``narrower``.
+    """
+    lowest, _, opaque, foliage, _, _, _, wider, narrower = light
+    doubt = 0.0
+    if hard > lowest[a]:
+        for lane in range(lost.size):
+            lost[lane] += opaque[a, hard, lane]
     for k in range(count):
-        hard = found[0, k]
-        up, sideways = sky_up[hard], sky_sideways[hard]
-        for kind in range(2):
-            upper, lower = found[1 + 2 * kind, k], max(hard, found[2 + 2 * kind, k])
-            if upper > lower:
-                up += stopped[1 + kind] * (sky_up[upper] - sky_up[lower])
-                sideways += stopped[1 + kind] * (sky_sideways[upper] - sky_sideways[lower])
-        both_lower, both_upper = overlap(found, k)
-        if both_upper > both_lower:
-            up -= stopped[1] * (sky_up[both_upper] - sky_up[both_lower])
-            sideways -= stopped[1] * (sky_sideways[both_upper] - sky_sideways[both_lower])
-        i, j = row + k * row_step, column + k * column_step
-        sky[i, j, 0] += np.float32(up * part[0])
-        sky[i, j, 1] += np.float32(sideways * part[1])
-        sky[i, j, 2] += np.float32(sideways * part[2])
+        kind, lower, upper = bands[k, 0], max(bands[k, 1], hard), bands[k, 2]
+        if upper <= lower or upper <= lowest[a]:
+            continue
+        for lane in range(lost.size):
+            lost[lane] += foliage[kind, a, upper, lane] - foliage[kind, a, lower, lane]
+        higher, shorter = max(np.int64(wider[upper]), lower), max(np.int64(narrower[upper]), lower)
+        doubt += foliage[kind, a, higher, 12] - foliage[kind, a, shorter, 12]
+        for m in range(count if kind == 0 else 0):
+            foot, head = max(lower, bands[m, 1]), min(upper, bands[m, 2])
+            if bands[m, 0] == 1 and head > foot:
+                for lane in range(lost.size):
+                    lost[lane] -= foliage[0, a, head, lane] - foliage[0, a, foot, lane]
+    return doubt
+
+
+@kernel
+def take_sky(sky: Float32Array, a: int, hard: int, bands: LongArray, count: int, light: Light) -> None:
+    """Add what a direction takes of its sector of the sky."""
+    _, part, _, _, sky_up, sky_sideways, stopped, _, _ = light
+    up, sideways = sky_up[hard], sky_sideways[hard]
+    for k in range(count):
+        kind, lower, upper = bands[k, 0], max(bands[k, 1], hard), bands[k, 2]
+        if upper <= lower:
+            continue
+        up += stopped[1 + kind] * (sky_up[upper] - sky_up[lower])
+        sideways += stopped[1 + kind] * (sky_sideways[upper] - sky_sideways[lower])
+        for m in range(count if kind == 0 else 0):
+            foot, head = max(lower, bands[m, 1]), min(upper, bands[m, 2])
+            if bands[m, 0] == 1 and head > foot:
+                up -= stopped[1] * (sky_up[head] - sky_up[foot])
+                sideways -= stopped[1] * (sky_sideways[head] - sky_sideways[foot])
+    sky[0] += np.float32(up * part[a, 0])
+    sky[1] += np.float32(sideways * part[a, 1])
+    sky[2] += np.float32(sideways * part[a, 2])
+
+
+Lines = tuple[BoolArray, BoolArray, FloatArray, LongArray, LongArray, LongArray, LongArray, LongArray]
+"""How the lines of each direction run, which they are, and where their horizons and shaded blocks begin: along columns,
+from the far end, drift, first line, first step, lines, offset, block offset."""
+
+
+@kernel
+def horizons_of_tile(
+    hard: IntArray,
+    first: tuple[int, int],
+    shape: tuple[int, int],
+    a: int,
+    lines: Lines,
+    horizons: BinArray,
+    is_shaded: ByteArray,
+) -> bool:
+    """Write the ground's horizon of a tile's cells, from the first (row, column) of the heights; tell if there is any.
+
+    Parameters
+    ----------
+    hard : (rows, columns) int array
+        Of the tile; written in place.
+    first : (row, column)
+        Of its first cell.
+    shape : (rows, columns)
+        Of the heights.
+    a : int
+        The direction.
+    lines : Lines
+    horizons : (all steps and lines of all azimuths,) uint16 array
+    is_shaded : (all steps and blocks of all azimuths,) uint8 array
+    """
+    along_columns, from_far_end, drift, first_line, first_step, width, offset, block_offset = lines
+    axis = 1 if along_columns[a] else 0
+    count = hard.shape[1 - axis]
+    found = np.empty(count, dtype=np.int32)
+    blocks = (width[a] + BLOCK - 1) // BLOCK
+    is_any = False
+    for k in range(hard.shape[axis]):
+        u = first[axis] + k
+        i = shape[axis] - 1 - u if from_far_end[a] else u
+        place = first[1 - axis] - drift[a] * i - first_line[a]
+        line, step = int(np.floor(place)), i - first_step[a]
+        block = block_offset[a] + step * blocks
+        if is_any_shaded(is_shaded, block + line // BLOCK, block + (line + count) // BLOCK):
+            between_lines(horizons, offset[a] + step * width[a] + line, place - line, count, found)
+            is_any = True
+        else:
+            found[:] = 0
+        if axis == 1:
+            hard[:, k] = found
+        else:
+            hard[k, :] = found
+    return is_any
+
+
+@kernel
+def pieces_near(sight: Sight, a: int, x: float, y: float, reach: float, near: LongArray) -> int:
+    """Write which pieces an eye less than ``reach`` from a place may see in a direction; return how many."""
+    way, frame = sight[0], sight[1]
+    across, along = x * way[a, 1] - y * way[a, 0], x * way[a, 0] + y * way[a, 1]
+    count = 0
+    for piece in range(frame.shape[1]):
+        edge = frame[a, piece]
+        is_beside = across + reach <= edge[0] or across - reach >= edge[1]
+        if not (is_beside or along - reach >= edge[3] or edge[2] - along - reach > edge[4]):
+            near[count] = piece
+            count += 1
+    return count
 
 
 @kernel
@@ -145,93 +228,106 @@ def add_losses(
     doubt: Float32Array,
     first_row: int,
     last_row: int,
-    along_columns: BoolArray,
-    from_far_end: BoolArray,
-    drift: FloatArray,
-    first_line: LongArray,
-    first_step: LongArray,
-    lines: LongArray,
-    offset: LongArray,
-    block_offset: LongArray,
-    window: tuple[int, int, int, int],
+    first: int,
+    corner: tuple[int, int],
+    ground: FloatArray,
+    cell: float,
+    lines: Lines,
     horizons: BinArray,
     is_shaded: ByteArray,
-    has_layer: BoolArray,
-    lowest: LongArray,
-    sky_part: FloatArray,
-    opaque: Float32Array,
-    foliage: Float32Array,
-    sky_up: FloatArray,
-    sky_sideways: FloatArray,
-    sky_stopped: FloatArray,
-    wider: BinArray,
-    narrower: BinArray,
+    sight: Sight,
+    light: Light,
 ) -> None:
-    """Add to each cell what it loses to a group of azimuths.
+    """Add to each cell what it loses to a group of directions.
 
     Parameters
     ----------
     lost : (window rows, window columns, lanes) float32 array
-        Added to in place, azimuth after azimuth, so that the sum does not depend on who computes which row.
+        Added to in place, direction after direction, so that the sum does not depend on who computes which row.
     sky : (window rows, window columns, 3) float32 array
         The sky's light lost, as a vector upwards, east, north. [1]
     doubt : (window rows, window columns) float32 array
         Season hours by which the loss grows if crowns are higher by the factor behind ``wider``, less lower. [h/day]
     first_row, last_row : int
         Rows of the window to do.
-    along_columns, from_far_end, drift, first_line, first_step, lines, offset, block_offset : (azimuths,) arrays
-        How the lines of each azimuth run, and where its horizons and shaded blocks begin.
-    window : (first row, first column, rows of the heights, columns of the heights)
-    horizons : (layers, all steps and lines of all azimuths) uint16 array
-        Layers: opaque; upper and lower edge of deciduous, then of evergreen crowns.
-    is_shaded : (all steps and blocks of all azimuths,) uint8 array
-    has_layer : (5,) bool array
-        Which layers are filled.
-    lowest : (azimuths,) int array
-        Bins up to here lose no sun.
-    sky_part : (azimuths, 3) float array
-        Width of the sector of sky that an azimuth speaks for, and that times its direction east and north. [rad]
-    opaque : (azimuths, bins, lanes) float32 array
-    foliage : (2, azimuths, bins, lanes) float32 array
-        Deciduous and evergreen.
-    sky_up, sky_sideways : (bins,) float array
-        Of ``tables.sky_lost``.
-    sky_stopped : (3,) float array
-        Share of the sky's light that opaque things, deciduous and evergreen crowns stop. [1]
-    wider, narrower : (bins,) uint16 array
-        The bin of each crown's edge if it were higher, or lower.
+    first : int
+        First direction of the group.
+    corner : (row, column)
+        First cell of the window in the heights.
+    ground : (rows, columns) float array
+        [m]
+    cell : float
+        [m]
+    lines, horizons, is_shaded
+        As in ``horizons_of_tile``.
+    sight : Sight
+    light : Light
     """
-    columns = lost.shape[1]
-    found = np.zeros((5, TILE), dtype=np.int32)
+    hard = np.zeros((TILE, TILE), dtype=np.int32)
+    near = np.empty(sight[1].shape[1], dtype=np.int64)
+    bands = np.empty((near.size + 1, 3), dtype=np.int64)
     for tile_row in range(first_row, last_row, TILE):
-        for tile_column in range(0, columns, TILE):
-            row_end, column_end = min(tile_row + TILE, last_row), min(tile_column + TILE, columns)
-            for a in range(drift.size):
-                if along_columns[a]:
-                    along, along_end = window[1] + tile_column, window[1] + column_end
-                    across, count, length = window[0] + tile_row, row_end - tile_row, window[3]
-                else:
-                    along, along_end = window[0] + tile_row, window[0] + row_end
-                    across, count, length = window[1] + tile_column, column_end - tile_column, window[2]
-                blocks = (lines[a] + BLOCK - 1) // BLOCK
-                for u in range(along, along_end):
-                    i = length - 1 - u if from_far_end[a] else u
-                    place = across - drift[a] * i - first_line[a]
-                    line, step = int(np.floor(place)), i - first_step[a]
-                    block = block_offset[a] + step * blocks
-                    if not is_any_shaded(is_shaded, block + line // BLOCK, block + (line + count) // BLOCK):
-                        continue
-                    for layer in range(5):
-                        if has_layer[layer]:
-                            at = offset[a] + step * lines[a] + line
-                            between_lines(horizons[layer], at, place - line, count, found[layer])
-                    if along_columns[a]:
-                        cells = tile_row, u - window[1], 1, 0, count
-                    else:
-                        cells = u - window[0], tile_column, 0, 1, count
-                    add_opaque(lost, cells, a, found, lowest[a], opaque)
-                    for kind in range(2):
-                        if has_layer[1 + 2 * kind]:
-                            add_crowns(lost, doubt, cells, kind, a, found, lowest[a], foliage, wider, narrower)
-                    if sky_part[a, 0] > 0.0:
-                        add_sky(sky, cells, sky_part[a], found, sky_up, sky_sideways, sky_stopped)
+        for tile_column in range(0, lost.shape[1], TILE):
+            rows, columns = min(TILE, last_row - tile_row), min(TILE, lost.shape[1] - tile_column)
+            row, column = corner[0] + tile_row, corner[1] + tile_column
+            middle = (column + columns / 2.0) * cell, -(row + rows / 2.0) * cell
+            reach = 0.5 * cell * np.sqrt(float(rows * rows + columns * columns))
+            for k in range(lines[0].size):
+                is_any = horizons_of_tile(
+                    hard[:rows, :columns], (row, column), ground.shape, k, lines, horizons, is_shaded
+                )
+                a = first + k
+                count = pieces_near(sight, a, middle[0], middle[1], reach, near)
+                if not is_any and count == 0:
+                    continue
+                for i in range(rows):
+                    for j in range(columns):
+                        edge, n = np.int64(hard[i, j]), 0
+                        if count > 0:
+                            x, y = (column + j + 0.5) * cell, -(row + i + 0.5) * cell
+                            eye = ground[row + i, column + j]
+                            edge, n = look(sight, a, near[:count], x, y, eye, ground, cell, edge, bands)
+                        if edge > 0 or n > 0:
+                            r, c = tile_row + i, tile_column + j
+                            doubt[r, c] += take_sun(lost[r, c], a, edge, bands, n, light)
+                            if light[1][a, 0] > 0.0:
+                                take_sky(sky[r, c], a, edge, bands, n, light)
+
+
+@kernel
+def lose_at(
+    lost: Float32Array,
+    x: FloatArray,
+    y: FloatArray,
+    eye: FloatArray,
+    hard: IntArray,
+    ground: FloatArray,
+    cell: float,
+    sight: Sight,
+    light: Light,
+) -> None:
+    """Add to single places what they lose to all directions, whose ground's horizons (places, directions) are known."""
+    every = np.arange(sight[1].shape[1])
+    bands = np.empty((every.size + 1, 3), dtype=np.int64)
+    for p in range(x.size):
+        for a in range(hard.shape[1]):
+            edge, n = look(sight, a, every, x[p], y[p], eye[p], ground, cell, np.int64(hard[p, a]), bands)
+            take_sun(lost[p], a, edge, bands, n, light)
+
+
+@kernel
+def outlook(
+    edges: LongArray, x: FloatArray, y: FloatArray, eye: FloatArray, ground: FloatArray, cell: float, sight: Sight
+) -> None:
+    """Write what single places see: (opaque edge, highest edge of crowns, lowest of them), places, directions.
+
+    The first must hold the ground's horizons; no crown is 0 high, with its lowest edge at the zenith.
+    """
+    every = np.arange(sight[1].shape[1])
+    bands = np.empty((every.size + 1, 3), dtype=np.int64)
+    for p in range(x.size):
+        for a in range(edges.shape[2]):
+            edges[0, p, a], n = look(sight, a, every, x[p], y[p], eye[p], ground, cell, edges[0, p, a], bands)
+            for k in range(n):
+                edges[1, p, a] = max(edges[1, p, a], bands[k, 2])
+                edges[2, p, a] = min(edges[2, p, a], bands[k, 1])

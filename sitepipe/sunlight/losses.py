@@ -11,11 +11,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from sitepipe.arrays import BoolArray, ByteArray, Float32Array, FloatArray, LongArray
-from sitepipe.site import Foliage
-from sitepipe.sunlight.accumulate import add_losses
-from sitepipe.sunlight.crowns import sweep_crowns
-from sitepipe.sunlight.obstacles import Crowns
+from sitepipe.arrays import ByteArray, Float32Array, FloatArray, LongArray
+from sitepipe.sunlight.accumulate import Light, Lines, add_losses
+from sitepipe.sunlight.prisms import Prisms, Sight
 from sitepipe.sunlight.sweep import BLOCK, Bearing, BinArray, bearing, sweep_opaque
 from sitepipe.sunlight.tables import BINS, LANES, SunTables, sky_lost
 
@@ -50,15 +48,6 @@ class Losses:
 
 
 @dataclass(frozen=True, slots=True)
-class _View:
-    """The scene with the axis that lines run along first."""
-
-    ground: Float32Array
-    raised: Float32Array
-    crowns: tuple[Crowns, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class _Lines:
     """Lines of one azimuth: which of them, which steps of them, and where their horizons are kept."""
 
@@ -87,12 +76,7 @@ class _Lines:
 
 
 def losses(
-    ground: FloatArray,
-    raised: Float32Array,
-    crowns: tuple[Crowns, ...],
-    cell: float,
-    window: Window,
-    tables: SunTables,
+    ground: FloatArray, raised: Float32Array, prisms: Prisms, cell: float, window: Window, tables: SunTables
 ) -> Losses:
     """Return what obstacles and ground take from every cell of a window.
 
@@ -103,7 +87,8 @@ def losses(
     raised : (rows, columns) float32 array
         Height above the ground of the opaque thing there; where there is none, minus the rise of ground that is not
         believed. [m]
-    crowns : tuple of Crowns
+    prisms : Prisms
+        What is drawn or planned.
     cell : float
         [m]
     window : Window
@@ -112,43 +97,50 @@ def losses(
     lost = np.zeros((*window.shape, LANES), dtype=np.float32)
     sky = np.zeros((*window.shape, 3), dtype=np.float32)
     doubt = np.zeros(window.shape, dtype=np.float32)
-    views = _views(ground, raised, crowns)
-    foliage = np.stack([tables.deciduous, tables.evergreen]) if crowns else tables.opaque[None, :, :0]
-    has_layer = _layers(crowns)
-    turn = np.radians(tables.azimuth)
-    sky_part = tables.sky_width[:, None] * np.stack([np.ones_like(turn), np.sin(turn), np.cos(turn)], axis=1)
-    ends = *sky_lost(), tables.sky_stopped, _rescaled(1.0 + DOUBT), _rescaled(1.0 - DOUBT)
+    views = _views(ground, raised)
+    light = light_of(tables)
+    sight = sight_of(prisms, ground, tables)
     threads = min(cores(), MOST_THREADS)
     cuts = [int(cut) for cut in np.linspace(0, window.shape[0], 4 * threads + 1)]
     groups = list(_groups(ground.shape, window, tables.azimuth))
-    room = max(group[-1].end for _, group in groups)
-    horizons = np.zeros((1 + max(np.flatnonzero(has_layer)), room), dtype=np.uint16)
+    horizons = np.zeros(max(group[-1].end for _, group in groups), dtype=np.uint16)
+    floors = np.where(tables.sky_width > 0.0, 0, tables.lowest)
     with ThreadPoolExecutor(threads) as pool:
         for first, group in groups:
             is_shaded = np.zeros(group[-1].block_end, dtype=np.uint8)
-            floors = np.where(tables.sky_width > 0.0, 0, tables.lowest)[first : first + len(group)]
             _run(
                 pool,
                 [
-                    partial(_sweep, views, lines, cell, int(floor), has_layer, horizons, is_shaded)
-                    for lines, floor in zip(group, floors, strict=True)
+                    partial(_sweep, views, lines, cell, int(floors[first + k]), horizons, is_shaded)
+                    for k, lines in enumerate(group)
                 ],
             )
-            here = slice(first, first + len(group))
-            shared = (
-                *_columns(group),
-                (window.rows.start, window.columns.start, ground.shape[0], ground.shape[1]),
-                horizons,
-                is_shaded,
-                has_layer,
-                tables.lowest[here],
-                sky_part[here],
-                tables.opaque[here],
-                foliage[:, here],
-                *ends,
-            )
+            corner = window.rows.start, window.columns.start
+            shared = first, corner, ground, cell, _columns(group), horizons, is_shaded, sight, light
             _run(pool, [partial(add_losses, lost, sky, doubt, low, high, *shared) for low, high in pairwise(cuts)])
     return Losses(lost, sky, doubt)
+
+
+def light_of(tables: SunTables) -> Light:
+    """Return the tables as the kernels take them."""
+    turn = np.radians(tables.azimuth)
+    sky_part = tables.sky_width[:, None] * np.stack([np.ones_like(turn), np.sin(turn), np.cos(turn)], axis=1)
+    return (
+        tables.lowest,
+        sky_part,
+        tables.opaque,
+        tables.foliage,
+        *sky_lost(),
+        tables.sky_stopped,
+        _rescaled(1.0 + DOUBT),
+        _rescaled(1.0 - DOUBT),
+    )
+
+
+def sight_of(prisms: Prisms, ground: FloatArray, tables: SunTables) -> Sight:
+    """Return the pieces of prisms as they lie across the directions of the tables."""
+    floors = np.where(tables.sky_width > 0.0, 0.0, _tangents(tables.lowest))
+    return prisms.toward(tables.azimuth, floors, float(np.ptp(ground)))
 
 
 def cores() -> int:
@@ -163,27 +155,10 @@ def _run(pool: ThreadPoolExecutor, tasks: list[Callable[[], None]]) -> None:
         done.result()
 
 
-def _views(ground: FloatArray, raised: Float32Array, crowns: tuple[Crowns, ...]) -> tuple[_View, _View]:
-    """Return the scene for lines that run from column to column, and from row to row."""
+def _views(ground: FloatArray, raised: Float32Array) -> tuple[tuple[Float32Array, Float32Array], ...]:
+    """Return heights and what is raised for lines that run from row to row, and from column to column."""
     near = np.ascontiguousarray(ground - float(np.median(ground)), dtype=np.float32)
-    turned = tuple(
-        Crowns(kind.foliage, np.ascontiguousarray(kind.top.T), np.ascontiguousarray(kind.base.T)) for kind in crowns
-    )
-    return (
-        _View(np.ascontiguousarray(near.T), np.ascontiguousarray(raised.T), turned),
-        _View(near, raised, crowns),
-    )
-
-
-def _layers(crowns: tuple[Crowns, ...]) -> BoolArray:
-    """Tell which horizons there are: opaque; upper and lower edge of deciduous, then of evergreen crowns."""
-    has = np.zeros(5, dtype=bool)
-    has[0] = True
-    for kind in crowns:
-        layer = 1 if kind.foliage is Foliage.DECIDUOUS else 3
-        has[layer] = True
-        has[layer + 1] = bool((kind.base > 0.0).any())
-    return has
+    return (near, raised), (np.ascontiguousarray(near.T), np.ascontiguousarray(raised.T))
 
 
 def _groups(shape: tuple[int, int], window: Window, azimuths: FloatArray) -> Iterator[tuple[int, list[_Lines]]]:
@@ -192,7 +167,7 @@ def _groups(shape: tuple[int, int], window: Window, azimuths: FloatArray) -> Ite
     first = 0
     for number, azimuth in enumerate(azimuths):
         group.append(_lines(shape, window, bearing(float(azimuth)), group[-1] if group else None))
-        if len(group) >= 16 or (len(group) >= 4 and group[-1].end * 6 > GROUP_BYTES):
+        if len(group) >= 16 or (len(group) >= 4 and group[-1].end * 2 > GROUP_BYTES):
             yield first, group
             group, first = [], number + 1
     if group:
@@ -215,7 +190,7 @@ def _lines(shape: tuple[int, int], window: Window, toward: Bearing, before: _Lin
     return _Lines(toward, first_line, lines, first_step, steps, offset, block_offset)
 
 
-def _columns(group: list[_Lines]) -> tuple[BoolArray | FloatArray | LongArray, ...]:
+def _columns(group: list[_Lines]) -> Lines:
     return (
         np.array([lines.bearing.along_columns for lines in group]),
         np.array([lines.bearing.from_far_end for lines in group]),
@@ -229,31 +204,27 @@ def _columns(group: list[_Lines]) -> tuple[BoolArray | FloatArray | LongArray, .
 
 
 def _sweep(
-    views: tuple[_View, _View],
+    views: tuple[tuple[Float32Array, Float32Array], ...],
     lines: _Lines,
     cell: float,
     lowest: int,
-    has_layer: BoolArray,
     horizons: BinArray,
     is_shaded: ByteArray,
 ) -> None:
     way = lines.bearing
-    view = views[0] if way.along_columns else views[1]
-    mine = [layer[lines.offset : lines.end].reshape(lines.steps, lines.lines) for layer in horizons]
+    horizon = horizons[lines.offset : lines.end].reshape(lines.steps, lines.lines)
     shaded = is_shaded[lines.block_offset : lines.block_end].reshape(lines.steps, lines.blocks)
-    sine = lowest / (BINS - 1.0)
-    floor = sine / np.sqrt(1.0 - sine * sine) if lowest < BINS - 1 else 1e6
+    floor = float(_tangents(np.array(lowest)))
     run = cell, way.from_far_end, way.drift, way.step, floor, lines.first_line, lines.first_step, BINS
-    sweep_opaque(view.ground, view.raised, *run, mine[0], shaded)
-    for crowns in view.crowns:
-        layer = 1 if crowns.foliage is Foliage.DECIDUOUS else 3
-        has_base = bool(has_layer[layer + 1])
-        lower = mine[layer + 1] if has_base else mine[layer]
-        sweep_crowns(view.ground, view.raised, crowns.top, crowns.base, has_base, *run, mine[layer], lower, shaded)
+    sweep_opaque(*views[way.along_columns], *run, horizon, shaded)
+
+
+def _tangents(bins: LongArray) -> FloatArray:
+    sine = np.minimum(bins / (BINS - 1.0), 1.0 - 1e-12)
+    return np.asarray(sine / np.sqrt(1.0 - sine * sine))
 
 
 def _rescaled(factor: float) -> BinArray:
     """For each bin, the bin of an edge whose tangent is ``factor`` times as large."""
-    sine = np.arange(BINS) / (BINS - 1.0)
-    up = factor * sine
-    return np.rint(up / np.sqrt(up * up + 1.0 - sine * sine) * (BINS - 1)).astype(np.uint16)
+    up = factor * _tangents(np.arange(BINS))
+    return np.rint(up / np.hypot(up, 1.0) * (BINS - 1)).astype(np.uint16)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import date
@@ -13,17 +12,17 @@ from typing import Any
 import numpy as np
 import shapely
 
-from sitepipe.arrays import Float32Array, FloatArray, LongArray
-from sitepipe.errors import InputError
+from sitepipe.arrays import FloatArray, IntArray
 from sitepipe.settings import Settings
-from sitepipe.site import Foliage, Site
-from sitepipe.sunlight.losses import MOST_THREADS, cores
-from sitepipe.sunlight.obstacles import Obstacle
+from sitepipe.site import Site
+from sitepipe.sunlight.accumulate import lose_at, outlook
+from sitepipe.sunlight.losses import MOST_THREADS, cores, light_of, sight_of
 from sitepipe.sunlight.position import solar_midnight, sun_position
-from sitepipe.sunlight.rays import ray_horizons
+from sitepipe.sunlight.prisms import OPAQUE, Prisms
+from sitepipe.sunlight.rays import height_at, ray_horizons
 from sitepipe.sunlight.season import REFERENCE_YEAR
 from sitepipe.sunlight.stage import Scene, site_scene
-from sitepipe.sunlight.tables import BINS, SEASON
+from sitepipe.sunlight.tables import BINS, LANES
 
 ARC_DAYS = (("June solstice", 6, 21), ("equinox", 3, 20), ("December solstice", 12, 21))
 LATTICE_STEP = 5.0
@@ -32,98 +31,6 @@ PLACES_A_THREAD = 8
 """Fewer are not worth a second thread."""
 LATTICE_PLACES = 700
 """Most places of a lattice: about 200 kB of text."""
-
-
-@dataclass(frozen=True, slots=True)
-class Horizon:
-    """What one place sees, and what that leaves of the sun.
-
-    Parameters
-    ----------
-    azimuth : (directions,) float array
-        Clockwise from north. [deg]
-    solid : (directions,) float array
-        Height of ground, buildings and walls over the level horizon. [deg]
-    crowns : (directions,) float array
-        Height of the highest crown, 0 where none is in sight, 90 under one. [deg]
-    gap : (directions,) float array
-        Height up to which light passes below the crowns; equal to ``solid`` where none does. [deg]
-    hours : (12,) float array
-        Of sun on a mean day of each month. [h/day]
-    season_hours : float
-        [h/day]
-    """
-
-    azimuth: FloatArray
-    solid: FloatArray
-    crowns: FloatArray
-    gap: FloatArray
-    hours: FloatArray
-    season_hours: float
-
-
-def horizon_at(
-    site: Site, x: float, y: float, settings: Settings, extra_obstacles: Sequence[Obstacle] = (), step: float = 2.0
-) -> Horizon:
-    """Return the horizon around a place, and its hours of sun.
-
-    Parameters
-    ----------
-    x, y : float
-        In grid coordinates. [m]
-    extra_obstacles : sequence of Obstacle
-        What is planned and not yet built.
-    step : float
-        Between directions of the horizon; hours are computed finer. [deg]
-
-    Raises
-    ------
-    InputError
-        If the place lies outside the heights.
-    """
-    row, column = site.grid.cell_at(x, y)
-    if not site.grid.holds(row, column):
-        raise InputError(f"the place {x:.1f}, {y:.1f} lies outside the heights; ask for one inside {site.grid.bounds}")
-    scene = site_scene(site, settings, extra_obstacles)
-    azimuth = np.arange(0.0, 360.0, step)
-    places = np.array([x]), np.array([y])
-    shown = edges_at(site, scene, *places, azimuth)[:, 0]
-    hours = hours_at(site, scene, *places)[0]
-    degrees = np.degrees(np.arctan(shown))
-    upper = degrees[1::2].max(axis=0) if degrees.shape[0] > 1 else np.zeros_like(azimuth)
-    lower = np.where(shown[1::2] > shown[:1], degrees[2::2], 90.0)
-    gap = lower.min(axis=0) if lower.size else degrees[0]
-    return Horizon(
-        azimuth=azimuth,
-        solid=degrees[0],
-        crowns=upper,
-        gap=np.where(upper > degrees[0], np.maximum(gap, degrees[0]), degrees[0]),
-        hours=hours[:12],
-        season_hours=float(hours[SEASON]),
-    )
-
-
-def sun_path(
-    site: Site, x: float, y: float, settings: Settings, extra_obstacles: Sequence[Obstacle] = ()
-) -> dict[str, Any]:
-    """Return what a picture of the sun's path at a place needs, as plain numbers.
-
-    Returns
-    -------
-    dict
-        ``azimuth_deg``, ``solid_deg``, ``crowns_deg``, ``gap_deg``: the horizon every five degrees from north;
-        ``arcs``: see ``sun_arcs``; ``hours_by_month``: twelve numbers, h/day; ``season_hours``: h/day.
-    """
-    horizon = horizon_at(site, x, y, settings, extra_obstacles, LATTICE_STEP)
-    return {
-        "azimuth_deg": horizon.azimuth.tolist(),
-        "solid_deg": _rounded(horizon.solid, 1),
-        "crowns_deg": _rounded(horizon.crowns, 1),
-        "gap_deg": _rounded(horizon.gap, 1),
-        "arcs": sun_arcs(site.latitude, site.longitude),
-        "hours_by_month": _rounded(horizon.hours, 2),
-        "season_hours": round(horizon.season_hours, 2),
-    }
 
 
 def sun_arcs(latitude: float, longitude: float, step_minutes: float = 15.0) -> list[dict[str, Any]]:
@@ -158,9 +65,7 @@ def sun_arcs(latitude: float, longitude: float, step_minutes: float = 15.0) -> l
     return arcs
 
 
-def horizon_lattice(
-    site: Site, settings: Settings, extra_obstacles: Sequence[Obstacle] = (), most_places: int = LATTICE_PLACES
-) -> dict[str, Any]:
+def horizon_lattice(site: Site, settings: Settings, most_places: int = LATTICE_PLACES) -> dict[str, Any]:
     """Return the horizons of a lattice of places in the parcel, small enough to travel inside the page.
 
     For a tapped place take the nearest place of the lattice. All text is standard base64 of unsigned bytes.
@@ -175,7 +80,7 @@ def horizon_lattice(
         same for the highest crown, 180 under one, empty text if no crown stands anywhere; ``gap``: the same for the
         elevation up to which light passes below the crowns, empty if all crowns reach the ground.
     """
-    scene = site_scene(site, settings, extra_obstacles)
+    scene = site_scene(site, settings)
     west, south, east, north = site.parcel.bounds
     spacing = _spacing(site, most_places)
     columns, rows = max(1, round((east - west) / spacing)), max(1, round((north - south) / spacing))
@@ -190,10 +95,9 @@ def horizon_lattice(
     index[inside] = np.arange(int(inside.sum()))
     azimuth = np.arange(0.0, 360.0, LATTICE_STEP)
     places = xx[inside], yy[inside]
-    edges = edges_at(site, scene, *places, azimuth)
-    upper = edges[1::2].max(axis=0) if scene.stands.crowns else np.zeros_like(edges[0])
-    has_gap = any(bool((crowns.base > 0.0).any()) for crowns in scene.stands.crowns)
-    lower = np.where(edges[1::2] > edges[:1], edges[2::2], 1e9).min(axis=0) if has_gap else edges[0]
+    solid, upper, lower = edges_at(site, scene, *places, azimuth)
+    is_crown = scene.stands.prisms.kind != OPAQUE
+    has_gap = bool((scene.stands.prisms.base[is_crown] > 0.0).any())
     return {
         "west_m": float(x[0]),
         "north_m": float(y[0]),
@@ -203,83 +107,92 @@ def horizon_lattice(
         "index": base64.b64encode(index.tobytes()).decode("ascii"),
         "places": int(inside.sum()),
         "azimuth_step_deg": LATTICE_STEP,
-        "solid": _half_degrees(edges[0]),
-        "crowns": _half_degrees(upper) if scene.stands.crowns else "",
-        "gap": _half_degrees(np.where(upper > edges[0], np.maximum(lower, edges[0]), edges[0])) if has_gap else "",
+        "solid": _half_degrees(solid),
+        "crowns": _half_degrees(upper) if is_crown.any() else "",
+        "gap": _half_degrees(np.where(upper > solid, np.maximum(lower, solid), solid)) if has_gap else "",
     }
 
 
+@dataclass(frozen=True, slots=True)
+class Places:
+    """Places on a scene, with the horizons that the ground gives them.
+
+    Parameters
+    ----------
+    x, y : (places,) float array
+        East and north of the grid's north-west corner. [m]
+    eye : (places,) float array
+        Height of the ground there. [m]
+    hard : (places, directions) int32 array
+        Bin of the ground's horizon.
+    """
+
+    x: FloatArray
+    y: FloatArray
+    eye: FloatArray
+    hard: IntArray
+
+
+def places_at(site: Site, scene: Scene, x: FloatArray, y: FloatArray, azimuth: FloatArray) -> Places:
+    """Look round from places, on as many threads as there are."""
+    east, north = np.asarray(x, dtype=np.float64) - site.grid.west, np.asarray(y, dtype=np.float64) - site.grid.north
+    column, row = east / site.grid.cell - 0.5, -north / site.grid.cell - 0.5
+    tangent = np.zeros((column.size, azimuth.size))
+    raised = scene.raised
+
+    def look(part: slice) -> None:
+        ray_horizons(scene.ground, raised, site.grid.cell, column[part], row[part], azimuth, tangent[part])
+
+    if column.size < PLACES_A_THREAD:
+        look(slice(None))
+    else:
+        cuts = [int(cut) for cut in np.linspace(0, column.size, min(cores(), MOST_THREADS) + 1)]
+        with ThreadPoolExecutor(len(cuts) - 1) as pool:
+            list(pool.map(lambda ends: look(slice(*ends)), pairwise(cuts)))
+    hard = np.rint(tangent / np.sqrt(1.0 + tangent * tangent) * (BINS - 1)).astype(np.int32)
+    eye = np.array([height_at(scene.ground, *place) for place in zip(row, column, strict=True)])
+    return Places(east, north, eye, hard)
+
+
 def edges_at(site: Site, scene: Scene, x: FloatArray, y: FloatArray, azimuth: FloatArray) -> FloatArray:
-    """Return what each place sees in each direction: opaque edge, then upper and lower edge of each kind of crown.
+    """Return what each place sees in each direction: opaque edge, highest and lowest edge of the crowns.
 
     Returns
     -------
-    (1 + 2 kinds, places, directions) float array
-        Tangents; a lower edge is never below the opaque one. Kinds as in ``scene.stands.crowns``. [1]
+    (3, places, directions) float array
+        Over the level horizon; where no crown is seen, 0 and 90. [deg]
     """
-    crowns = scene.stands.crowns
-    shape = (0, *site.grid.shape)
-    tops = np.stack([kind.top for kind in crowns]) if crowns else np.zeros(shape, dtype=np.float32)
-    bases = np.stack([kind.base for kind in crowns]) if crowns else np.zeros(shape, dtype=np.float32)
-    column = (np.asarray(x, dtype=np.float64) - site.grid.west) / site.grid.cell - 0.5
-    row = (site.grid.north - np.asarray(y, dtype=np.float64)) / site.grid.cell - 0.5
-
-    def seen(part: slice) -> FloatArray:
-        edges = np.zeros((1 + 2 * len(crowns), column[part].size, azimuth.size))
-        ray_horizons(scene.ground, scene.raised, tops, bases, site.grid.cell, column[part], row[part], azimuth, edges)
-        return edges
-
-    if column.size < PLACES_A_THREAD:
-        return seen(slice(None))
-    cuts = [int(cut) for cut in np.linspace(0, column.size, min(cores(), MOST_THREADS) + 1)]
-    with ThreadPoolExecutor(len(cuts) - 1) as pool:
-        return np.concatenate(list(pool.map(lambda ends: seen(slice(*ends)), pairwise(cuts))), axis=1)
+    seen = places_at(site, scene, x, y, azimuth)
+    edges = np.stack([seen.hard, np.zeros_like(seen.hard), np.full_like(seen.hard, BINS - 1)]).astype(np.int64)
+    sight = scene.stands.prisms.toward(azimuth, np.zeros_like(azimuth), float(np.ptp(scene.ground)))
+    outlook(edges, seen.x, seen.y, seen.eye, scene.ground, site.grid.cell, sight)
+    return np.degrees(np.arcsin(edges / (BINS - 1.0)))
 
 
-def hours_at(site: Site, scene: Scene, x: FloatArray, y: FloatArray) -> FloatArray:
+def hours_at(site: Site, scene: Scene, seen: Places, *more: Prisms) -> FloatArray:
     """Return what the sun leaves each place: hours by month and of the season, and the season's beam.
+
+    Parameters
+    ----------
+    seen : Places
+        With the directions of the scene's tables.
+    more : Prisms
+        That stand besides.
 
     Returns
     -------
     (places, LANES) float array
         In the order of the tables' lanes.
     """
-    return hours_under(scene, edges_at(site, scene, x, y, scene.tables.azimuth))
+    lost = np.zeros((seen.x.size, LANES), dtype=np.float32)
+    sight = sight_of(sum(more, scene.stands.prisms), scene.ground, scene.tables)
+    light = light_of(scene.tables)
+    lose_at(lost, seen.x, seen.y, seen.eye, seen.hard, scene.ground, site.grid.cell, sight, light)
+    return np.maximum(scene.tables.full - lost, 0.0)
 
 
-def hours_under(scene: Scene, edges: FloatArray) -> FloatArray:
-    """Return what the sun's tables leave under given edges, one for each azimuth of the tables; see ``edges_at``."""
-    tables = scene.tables
-    bins = _bins(edges)
-    every = np.arange(tables.azimuth.size)
-    by_kind = {Foliage.DECIDUOUS: tables.deciduous, Foliage.EVERGREEN: tables.evergreen}
-    left = np.tile(tables.full, (edges.shape[1], 1))
-    for place in range(edges.shape[1]):
-        hard = bins[0, place]
-        left[place] -= tables.opaque[every, hard].sum(axis=0, dtype=np.float64)
-        dark = None
-        for k, crowns in reversed(list(enumerate(scene.stands.crowns))):
-            upper = np.maximum(bins[1 + 2 * k, place], hard)
-            lower = np.minimum(np.maximum(bins[2 + 2 * k, place], hard), upper)
-            left[place] -= _band(by_kind[crowns.foliage], every, upper, lower)
-            if dark is not None:
-                both_lower = np.maximum(lower, dark[1])
-                both_upper = np.maximum(np.minimum(upper, dark[0]), both_lower)
-                left[place] += _band(by_kind[crowns.foliage], every, both_upper, both_lower)
-            dark = upper, lower
-    return np.maximum(left, 0.0)
-
-
-def _band(table: Float32Array, every: LongArray, upper: LongArray, lower: LongArray) -> FloatArray:
-    return np.asarray((table[every, upper] - table[every, lower]).sum(axis=0, dtype=np.float64))
-
-
-def _bins(tangent: FloatArray) -> LongArray:
-    return np.rint(tangent / np.sqrt(1.0 + tangent * tangent) * (BINS - 1)).astype(np.int64)
-
-
-def _half_degrees(tangent: FloatArray) -> str:
-    return base64.b64encode(np.rint(np.degrees(np.arctan(tangent)) * 2.0).astype(np.uint8).tobytes()).decode("ascii")
+def _half_degrees(degrees: FloatArray) -> str:
+    return base64.b64encode(np.rint(degrees * 2.0).astype(np.uint8).tobytes()).decode("ascii")
 
 
 def _rounded(values: FloatArray, digits: int) -> list[float]:

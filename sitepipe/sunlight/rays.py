@@ -1,4 +1,4 @@
-"""Horizons of single places, by following one ray for each direction, half a cell at a time."""
+"""Horizons that the ground gives single places, by following one ray for each direction, half a cell at a time."""
 
 from __future__ import annotations
 
@@ -12,15 +12,13 @@ from sitepipe.arrays import Float32Array, FloatArray
 def ray_horizons(
     ground: FloatArray,
     raised: Float32Array,
-    crown_top: Float32Array,
-    crown_base: Float32Array,
     cell: float,
     column: FloatArray,
     row: FloatArray,
     azimuth: FloatArray,
     edges: FloatArray,
 ) -> None:
-    """Write the edges that each place sees in each direction, as tangents of their height over the horizon.
+    """Write the edge of the ground, and of what is raised on it, that each place sees in each direction.
 
     Parameters
     ----------
@@ -29,26 +27,24 @@ def ray_horizons(
     raised : (rows, columns) float32 array
         Height above the ground of the opaque thing there; where there is none, minus the rise of ground that is not
         believed. [m]
-    crown_top, crown_base : (kinds, rows, columns) float32 array
-        Above the ground; top 0 where there is no crown. [m]
     cell : float
         [m]
     column, row : (places,) float array
-        Where the places are, in cells, 0 in the middle of the first. An eye stands on top of what is opaque there.
+        Where the places are, in cells, 0 in the middle of the first. An eye stands on the ground.
     azimuth : (directions,) float array
         Clockwise from north. [deg]
-    edges : (1 + 2 kinds, places, directions) float array
-        Written in place. First the edge of ground and opaque things, then for each kind of crown the upper and the
-        lower edge; upper 0 where none is in sight, 1e9 overhead. [1]
+    edges : (places, directions) float array
+        Written in place, as tangents of the height over the horizon; 1e9 within what is opaque. [1]
     """
     rows, columns = ground.shape
     highest = ground.max() + max(raised.max(), np.float32(0.0))
-    for kind in range(crown_top.shape[0]):
-        highest = max(highest, ground.max() + crown_top[kind].max())
     for p in range(column.size):
         own_row, own_column = int(np.floor(row[p] + 0.5)), int(np.floor(column[p] + 0.5))
         own_row, own_column = min(max(own_row, 0), rows - 1), min(max(own_column, 0), columns - 1)
-        eye = height_at(ground, row[p], column[p]) + max(raised[own_row, own_column], np.float32(0.0))
+        if raised[own_row, own_column] > 0.0:
+            edges[p] = 1e9
+            continue
+        eye = height_at(ground, row[p], column[p])
         for a in range(azimuth.size):
             east, south = np.sin(np.radians(azimuth[a])), -np.cos(np.radians(azimuth[a]))
             is_along_columns = abs(east) >= abs(south)
@@ -57,11 +53,6 @@ def ray_horizons(
             forward = start if (east if is_along_columns else south) > 0 else -start
             halves = int(np.floor(2.0 * forward + 1.0 + 1e-9))
             best = 0.0
-            for kind in range(crown_top.shape[0]):
-                is_under = crown_top[kind, own_row, own_column] > max(raised[own_row, own_column], np.float32(0.0))
-                edges[1 + 2 * kind, p, a] = 1e9 if is_under else 0.0
-                is_within = is_under and crown_base[kind, own_row, own_column] <= 0.0
-                edges[2 + 2 * kind, p, a] = 0.0 if is_within else 1e9
             while True:
                 length = (0.5 * halves - forward) / lead
                 is_between = halves % 2 != 0
@@ -75,19 +66,11 @@ def ray_horizons(
                 i, j = min(int(np.floor(y + 0.5)), rows - 1), min(int(np.floor(x + 0.5)), columns - 1)
                 if i == own_row and j == own_column:
                     continue
-                bare = height_at(ground, y, x)
+                rise = raised[i, j]
                 if is_between:  # the middle between two rows or columns: things are met in their own cells only
-                    best = max(best, (bare + min(raised[i, j], np.float32(0.0)) - eye) / run)
-                    continue
-                best = max(best, (bare + raised[i, j] - eye) / run)
-                for kind in range(crown_top.shape[0]):
-                    if crown_top[kind, i, j] > 0.0:
-                        upper, lower = 1 + 2 * kind, 2 + 2 * kind
-                        edges[upper, p, a] = max(edges[upper, p, a], (bare + crown_top[kind, i, j] - eye) / run)
-                        edges[lower, p, a] = min(edges[lower, p, a], (bare + crown_base[kind, i, j] - eye) / run)
-            edges[0, p, a] = best
-            for kind in range(crown_top.shape[0]):
-                edges[2 + 2 * kind, p, a] = max(edges[2 + 2 * kind, p, a], best)
+                    rise = min(rise, np.float32(0.0))
+                best = max(best, (height_at(ground, y, x) + rise - eye) / run)
+            edges[p, a] = best
 
 
 @kernel

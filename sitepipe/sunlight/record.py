@@ -30,8 +30,10 @@ class Sunlight:
         How many hours a day the season's figure moves if drawn trees are 15 % higher or lower. [h/day]
     open_hours : tuple of float
         Hours of each month on a level field with nothing on it. [h/day]
-    assumptions : tuple of str
-        Whole sentences.
+    is_season_guessed, are_leaves_guessed : bool
+        Whether any of their days comes from the latitude alone.
+    disbelief : float
+        Rise of bare ground that casts no shade, since the heights are not that sure. [m]
 
     Notes
     -----
@@ -67,4 +69,6 @@ class Sunlight:
     leanest_hours: Annotated[FloatArray, Goes.INTERNAL]
     doubtful: Annotated[FloatArray, Goes.INTERNAL]
     open_hours: Annotated[tuple[float, ...], Key("open_field"), Unit("h_per_day")] = ()
-    assumptions: Annotated[tuple[str, ...], Goes.SAID] = ()
+    is_season_guessed: Annotated[bool, Goes.SAID] = False
+    are_leaves_guessed: Annotated[bool, Goes.SAID] = False
+    disbelief: Annotated[float, Goes.SAID] = 0.0

@@ -37,15 +37,16 @@ class GrowingSeason:
         Both are counted.
     leaf_on, leaf_off : date
         First day in leaf, first day bare.
-    source : str
-        Where the dates come from, as sentences.
+    is_guessed, are_leaves_guessed : bool
+        Whether any of their days comes from the latitude alone.
     """
 
     start: date
     end: date
     leaf_on: date
     leaf_off: date
-    source: str
+    is_guessed: bool
+    are_leaves_guessed: bool
 
     @property
     def days(self) -> BoolArray:
@@ -96,24 +97,21 @@ def growing_season(latitude: float, settings: SeasonSettings) -> GrowingSeason:
     ('2025-04-11', '2025-10-14')
     """
     start, end = _season_by_latitude(latitude)
-    sentences = []
-    if settings.start is None or settings.end is None:
-        sentences.append(
-            "The growing season is guessed from the latitude alone and may be weeks off; "
-            "give season.start and season.end where you know them."
-        )
     start = _day(settings.start) if settings.start else start
     end = _day(settings.end) if settings.end else end
     is_whole_year = int(_between(start, end).sum()) == 365
     leaf_on = start if is_whole_year else _in_year(start + timedelta(days=LEAF_ON_LAG))
     leaf_off = _in_year(end + timedelta(days=1 if is_whole_year else 1 + LEAF_OFF_LAG))
-    if settings.leaf_on is None or settings.leaf_off is None:
-        sentences.append(
-            "Leaves are taken to open two weeks after the season begins and to be down three weeks after it."
-        )
     leaf_on = _day(settings.leaf_on) if settings.leaf_on else leaf_on
     leaf_off = _day(settings.leaf_off) if settings.leaf_off else leaf_off
-    return GrowingSeason(start, end, leaf_on, leaf_off, " ".join(sentences) or "The season's dates are as given.")
+    return GrowingSeason(
+        start,
+        end,
+        leaf_on,
+        leaf_off,
+        is_guessed=settings.start is None or settings.end is None,
+        are_leaves_guessed=settings.leaf_on is None or settings.leaf_off is None,
+    )
 
 
 def _season_by_latitude(latitude: float) -> tuple[date, date]:

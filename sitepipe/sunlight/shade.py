@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -14,9 +13,12 @@ from sitepipe.arrays import FloatArray
 from sitepipe.errors import InputError
 from sitepipe.settings import Settings
 from sitepipe.site import Site
-from sitepipe.sunlight.place import edges_at, hours_under
-from sitepipe.sunlight.rays import height_at
+from sitepipe.sunlight.place import hours_at, places_at
+from sitepipe.sunlight.prisms import Prisms, Shape, prisms_of
 from sitepipe.sunlight.stage import Scene, site_scene
+
+THIN = 0.005
+"""Half the thickness of a row that is given as a line. [m]"""
 
 PLACES_PER_BED = 60
 """About how many places stand for a bed."""
@@ -72,54 +74,20 @@ def bed_hours_lost(
         raise InputError(f"the row is {height:g} m high; it must be higher than 0")
     scene = scene or site_scene(site, settings)
     turned = rotate(row, 90.0, origin="centroid")
+    rows = [standing_row(site, shape, height) for shape in (row, turned)]
     lost = np.zeros((2, 12))
     for bed in beds:
-        x, y = _places(bed, places)
-        edges = edges_at(site, scene, x, y, scene.tables.azimuth)
-        before = hours_under(scene, edges)[:, :12]
-        for k, shape in enumerate((row, turned)):
-            with_row = edges.copy()
-            with_row[0] = np.maximum(with_row[0], row_edges(site, scene, shape, height, x, y))
-            after = hours_under(scene, with_row)[:, :12]
-            lost[k] += (1.0 - passes) * (before - after).mean(axis=0)
+        seen = places_at(site, scene, *_places(bed, places), scene.tables.azimuth)
+        before = hours_at(site, scene, seen)[:, :12]
+        for k, shape in enumerate(rows):
+            lost[k] += (1.0 - passes) * (before - hours_at(site, scene, seen, shape)[:, :12]).mean(axis=0)
     return tuple((month + 1, float(lost[0, month]), float(lost[1, month])) for month in range(12))
 
 
-def row_edges(
-    site: Site, scene: Scene, row: LineString | Polygon, height: float, x: FloatArray, y: FloatArray
-) -> FloatArray:
-    """Return the edge that a row makes for each place and azimuth of the tables, exactly along its line.
-
-    Returns
-    -------
-    (places, azimuths) float array
-        Tangent of its height; 0 where it is not in the way, 1e9 for a place inside it. [1]
-    """
-    line = shapely.get_coordinates(row.exterior if isinstance(row, Polygon) else row)
-    azimuth = np.radians(scene.tables.azimuth)
-    east, north = np.sin(azimuth), np.cos(azimuth)
-    eye = np.array([_ground(site, scene, *place) for place in zip(x, y, strict=True)])
-    edges = np.zeros((x.size, azimuth.size))
-    for (x0, y0), (x1, y1) in pairwise(line):
-        top = height + np.array([_ground(site, scene, x0, y0), _ground(site, scene, x1, y1)])
-        along_x, along_y = x1 - x0, y1 - y0
-        across = east * along_y - north * along_x
-        with np.errstate(divide="ignore", invalid="ignore"):
-            to_x, to_y = (x0 - x)[:, None], (y0 - y)[:, None]
-            distance = (to_x * along_y - to_y * along_x) / across
-            share = (to_x * north - to_y * east) / across
-            rise = top[0] + (top[1] - top[0]) * share - eye[:, None]
-            tangent = np.where((distance > 1e-6) & (share >= 0.0) & (share <= 1.0), rise / distance, 0.0)
-        np.maximum(edges, np.nan_to_num(tangent, nan=0.0, posinf=1e9), out=edges)
-    if isinstance(row, Polygon):
-        edges[shapely.contains_xy(row, x, y)] = 1e9
-    return edges
-
-
-def _ground(site: Site, scene: Scene, x: float, y: float) -> float:
-    return height_at(
-        scene.ground, (site.grid.north - y) / site.grid.cell - 0.5, (x - site.grid.west) / site.grid.cell - 0.5
-    )
+def standing_row(site: Site, row: LineString | Polygon, height: float) -> Prisms:
+    """Return a row or a house as it stands on a site."""
+    outline = row if isinstance(row, Polygon) else row.buffer(THIN, cap_style="flat")
+    return prisms_of([Shape(outline, height)], site.grid)
 
 
 def _places(bed: Polygon | MultiPolygon, count: int) -> tuple[FloatArray, FloatArray]:

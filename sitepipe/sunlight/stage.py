@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -15,7 +14,7 @@ from sitepipe.settings import Settings
 from sitepipe.site import Site
 from sitepipe.sunlight.finish import finish
 from sitepipe.sunlight.losses import Window, losses
-from sitepipe.sunlight.obstacles import Obstacle, Standing, drawn_obstacles, standing
+from sitepipe.sunlight.obstacles import Standing, standing
 from sitepipe.sunlight.record import Sunlight
 from sitepipe.sunlight.season import growing_season
 from sitepipe.sunlight.tables import SunTables, sun_tables
@@ -36,39 +35,36 @@ class Scene:
     tables : SunTables
     disbelief : float
         Rise of bare ground that is not believed to cast shade. [m]
-    assumptions : tuple of str
     """
 
     ground: FloatArray
     stands: Standing
     tables: SunTables
     disbelief: float
-    assumptions: tuple[str, ...]
 
     @property
     def raised(self) -> Float32Array:
-        """Height above the ground of what is opaque; minus the disbelief where nothing is. [m]."""
-        return np.where(self.stands.opaque > 0.0, self.stands.opaque, np.float32(-self.disbelief))
+        """Height above the ground of what only a surface model shows; minus the disbelief where nothing is. [m]."""
+        return np.where(self.stands.shown > 0.0, self.stands.shown, np.float32(-self.disbelief))
 
 
-def trace_sunlight(site: Site, settings: Settings, extra_obstacles: Sequence[Obstacle] = ()) -> Sunlight:
+def trace_sunlight(site: Site, settings: Settings) -> Sunlight:
     """Trace sun and shade over the parcel and ``sun.margin`` around it; cells farther away are NaN but cast shade.
 
-    A cell in a building or wall speaks for the light on its top; a cell under a crown or hedge for the ground beneath.
-
-    Parameters
-    ----------
-    extra_obstacles : sequence of Obstacle
-        What is planned and not yet built.
+    Hours are those on the ground: none in a building, a wall or what only a surface model shows, and under a crown what
+    it lets through.
 
     Raises
     ------
     InputError
         If no height within the parcel's window is known.
     """
-    scene = site_scene(site, settings, extra_obstacles)
+    scene = site_scene(site, settings)
     window = parcel_window(site, settings.sun.margin)
-    found = losses(scene.ground, scene.raised, scene.stands.crowns, site.grid.cell, window, scene.tables)
+    found = losses(scene.ground, scene.raised, scene.stands.prisms, site.grid.cell, window, scene.tables)
+    covered = scene.stands.shown[window.rows, window.columns] > 0.0
+    found.lost[covered] = scene.tables.full
+    found.sky[covered] = 1.0, 0.0, 0.0
     known = np.isfinite(site.elevation[window.rows, window.columns])
     if not known.any():
         raise InputError("no height is known in or near the parcel; bring heights that cover it")
@@ -92,11 +88,13 @@ def trace_sunlight(site: Site, settings: Settings, extra_obstacles: Sequence[Obs
         leanest_hours=frozen(whole_months[leanest - 1].astype(np.float64)),
         doubtful=whole(np.where(known, np.maximum(found.doubt, 0.0) / 2.0, np.nan)),
         open_hours=tuple(float(hours) for hours in scene.tables.full[:12]),
-        assumptions=scene.assumptions,
+        is_season_guessed=dates.is_guessed,
+        are_leaves_guessed=dates.are_leaves_guessed,
+        disbelief=scene.disbelief,
     )
 
 
-def site_scene(site: Site, settings: Settings, extra_obstacles: Sequence[Obstacle] = ()) -> Scene:
+def site_scene(site: Site, settings: Settings) -> Scene:
     """Return what the light meets at a site: ground, what stands on it, and the sun's tables."""
     ground = filled(site.elevation)
     disbelief = settings.sun.ground_disbelief
@@ -105,13 +103,9 @@ def site_scene(site: Site, settings: Settings, extra_obstacles: Sequence[Obstacl
     tables = sun_tables(site.latitude, site.longitude, float(np.median(ground)), settings.season, settings.sun)
     return Scene(
         ground=ground,
-        stands=standing(site, [*drawn_obstacles(site), *extra_obstacles]),
+        stands=standing(site),
         tables=tables,
         disbelief=disbelief,
-        assumptions=(
-            growing_season(site.latitude, settings.season).source,
-            f"Ground that rises by less than {disbelief:.2g} m casts no shade: the heights are not that sure.",
-        ),
     )
 
 

@@ -62,12 +62,12 @@ def edge_bin(rise: float, run: float, scale: float) -> int:
 
 
 @kernel
-def seen_edge(at: IntArray, high: Float32Array, size: int, line: int, step: int, eye: float, sign: float) -> int:
-    """Return which point of a hull a line's eye sees as the edge: the highest, or the lowest for a sign of -1."""
+def seen_edge(at: IntArray, high: Float32Array, size: int, line: int, step: int, eye: float) -> int:
+    """Return which point of a hull a line's eye sees as the edge."""
     k = size - 1
     while k > 0:
         near, far = high[k, line] - eye, high[k - 1, line] - eye
-        if sign * (far * (step - at[k, line]) - near * (step - at[k - 1, line])) < 0.0:
+        if far * (step - at[k, line]) - near * (step - at[k - 1, line]) < 0.0:
             break
         k -= 1
     return k
@@ -89,8 +89,8 @@ def look_from_block(
 ) -> int:
     """Set eye, top and ray of a block of lines one step on, and return how many eyes are below their ray.
 
-    ``eye`` is where the light is wanted, ``top`` what takes it from others, ``ray`` the lowest sun's ray past all tops
-    so far; ground between cells is interpolated, what stands on it is not.
+    ``eye`` is where the light is wanted, on the ground, ``top`` what takes it from others, ``ray`` the lowest sun's ray
+    past all tops so far; ground between cells is interpolated, what stands on it is not.
     """
     dark = np.int32(0)
     here, there = np.float32(1.0 - share), np.float32(share)
@@ -99,19 +99,15 @@ def look_from_block(
     if is_inside:
         for k in range(np.uintp(first), np.uintp(end)):
             j = np.uintp(k) + np.uintp(shift)
-            bare = ground[row, j] * here + ground[row, j + np.uintp(1)] * there
-            rise = raised[row, j + near]
-            top[k] = bare + rise
-            eye[k] = bare + max(rise, np.float32(0.0))
+            eye[k] = ground[row, j] * here + ground[row, j + np.uintp(1)] * there
+            top[k] = eye[k] + raised[row, j + near]
             ray[k] -= np.float32(drop)
             dark += np.int32(eye[k] < ray[k])
         return int(dark)
     for k in range(first, end):
         low, up = max(k + shift, 0), min(k + shift + 1, ground.shape[1] - 1)
-        bare = ground[u, low] * here + ground[u, up] * there
-        rise = raised[u, up if share >= 0.5 else low]
-        top[k] = bare + rise
-        eye[k] = bare + max(rise, np.float32(0.0))
+        eye[k] = ground[u, low] * here + ground[u, up] * there
+        top[k] = eye[k] + raised[u, up if share >= 0.5 else low]
         ray[k] -= np.float32(drop)
         dark += np.int32(eye[k] < ray[k])
     return int(dark)
@@ -176,7 +172,7 @@ def sweep_opaque(
     bins : int
         Bin ``b`` of a horizon has the sine ``b / (bins - 1)``.
     horizon : (steps, lines) uint16 array
-        Written in place but beyond the heights; an eye stands on top of what is opaque.
+        Written in place but beyond the heights.
     is_shaded : (steps, blocks of lines) uint8 array
         1 where any line of a block has a horizon; written in place, must come as zeros.
 
@@ -217,9 +213,12 @@ def sweep_opaque(
                     if row >= 0:
                         horizon[row, k] = 0
                     continue
-                edge = seen_edge(at, high, size[k], k, i, eye[k], 1.0)
+                edge = seen_edge(at, high, size[k], k, i, eye[k])
                 if row >= 0:
                     horizon[row, k] = edge_bin(high[edge, k] - eye[k], (i - at[edge, k]) * run, scale)
+                if top[k] > eye[k]:
+                    edge = seen_edge(at, high, edge + 1, k, i, top[k])
+                    ray[k] = max(ray[k], top[k])
                 high[edge + 1, k] = top[k]
                 at[edge + 1, k] = i
                 size[k] = edge + 2

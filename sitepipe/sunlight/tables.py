@@ -39,9 +39,11 @@ class SunTables:
         Of the sector of sky that an azimuth speaks for, 0 for most. [rad]
     lowest : (azimuths,) int array
         Highest bin below which no sun is lost.
-    opaque, deciduous, evergreen : (azimuths, BINS, LANES) float32 array
+    opaque : (azimuths, BINS, LANES) float32 array
         Lost below bin ``b``, whose horizon has the sine ``b / (BINS - 1)``, if what stands there lets no light
-        through, or the share of its foliage. Hours [h/day]; energy [MJ/m2/day].
+        through. Hours [h/day]; energy [MJ/m2/day].
+    foliage : (2, azimuths, BINS, LANES) float32 array
+        The same for deciduous and for evergreen crowns, which let their share through.
     sky_stopped : (3,) float array
         Share of the sky's light that opaque things, deciduous and evergreen crowns stop, season mean. [1]
     full : (LANES,) float array
@@ -54,8 +56,7 @@ class SunTables:
     sky_width: FloatArray
     lowest: LongArray
     opaque: Float32Array
-    deciduous: Float32Array
-    evergreen: Float32Array
+    foliage: Float32Array
     sky_stopped: FloatArray
     full: FloatArray
     sky_energy: float
@@ -207,8 +208,14 @@ def _folded(
         sky_width=frozen(np.radians(_sky_widths(high - low))),
         lowest=frozen(lowest.astype(np.int64)),
         opaque=frozen(opaque),
-        deciduous=frozen(bare * np.float32(bare_stops) + leafy * np.float32(leaf_stops)),
-        evergreen=frozen(opaque * np.float32(evergreen_stops)),
+        foliage=frozen(
+            np.stack(
+                [
+                    bare * np.float32(bare_stops) + leafy * np.float32(leaf_stops),
+                    opaque * np.float32(evergreen_stops),
+                ]
+            )
+        ),
         sky_stopped=frozen(np.array([1.0, season_stops, evergreen_stops])),
         full=frozen(opaque[:, -1].sum(axis=0, dtype=np.float64)),
         sky_energy=float((sky * 3600e-6 * per_season[path.day]).sum()),

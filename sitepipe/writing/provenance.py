@@ -13,6 +13,7 @@ from pydantic import BaseModel
 
 from sitepipe import __version__
 from sitepipe.analysis import Analysis
+from sitepipe.answers import sun
 from sitepipe.settings import Settings
 from sitepipe.writing.folder import MADE_BY, RUN_FILE, files_in
 
@@ -84,7 +85,7 @@ def provenance(analysis: Analysis, folder: Path, written: Path) -> dict[str, Any
             "error_source": site.ground.error_source,
         },
         "versions": {"python": platform.python_version(), **_versions()},
-        "assumptions": [*site.assumptions, *analysis.sunlight.assumptions, analysis.water_table.basis],
+        "assumptions": [*site.assumptions, *sun.assumptions(analysis), analysis.water_table.basis],
         "warnings": list(site.warnings),
     }
 

@@ -40,9 +40,9 @@ KERNELS: dict[str, tuple[str, ...]] = {
         "routing",
         "storm",
     ),
-    "sunlight": ("position", "sweep", "crowns", "accumulate", "finish", "rays", "tables"),
+    "sunlight": ("position", "sweep", "prisms", "accumulate", "finish", "rays", "tables"),
     "wetness": ("shallow_flow", "indicators", "blocks"),
-    "scoring": ("membership", "nearest", "criteria"),
+    "scoring": ("membership", "criteria"),
     "works": ("mound_height", "volumes", "least_cost", "footprints", "path_lines", "raised_ground", "blocks"),
     "planting": ("match", "counts", "prevalence", "nursery"),
 }

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sitepipe.arrays import BoolArray, FloatArray, IntArray
+from sitepipe.arrays import FloatArray, IntArray
 from sitepipe.sunlight.sweep import Bearing
 
 
@@ -49,22 +49,12 @@ def line_of(ground: FloatArray, way: Bearing, line: int) -> Line | None:
     return Line(step, bare, np.where(share >= 0.5, up, low), u)
 
 
-def highest(high: FloatArray, is_there: BoolArray, eye: FloatArray, step: IntArray, run: float) -> FloatArray:
+def highest(high: FloatArray, eye: FloatArray, step: IntArray, run: float) -> FloatArray:
     """Return for each eye on a line the steepest sight to a point that it has passed; minus infinity for none. [1]."""
-    return np.asarray(_sights(high, is_there, eye, step, run, -np.inf).max(axis=1, initial=-np.inf))
-
-
-def lowest(high: FloatArray, is_there: BoolArray, eye: FloatArray, step: IntArray, run: float) -> FloatArray:
-    """Return for each eye on a line the flattest sight to a point that it has passed; infinity for none. [1]."""
-    return np.asarray(_sights(high, is_there, eye, step, run, np.inf).min(axis=1, initial=np.inf))
-
-
-def _sights(
-    high: FloatArray, is_there: BoolArray, eye: FloatArray, step: IntArray, run: float, none: float
-) -> FloatArray:
     apart = (step[:, None] - step) * run
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where((apart > 0) & is_there, (high - eye[:, None]) / apart, none)
+        sights = np.where(apart > 0, (high - eye[:, None]) / apart, -np.inf)
+    return np.asarray(sights.max(axis=1, initial=-np.inf))
 
 
 def bins_of(tangent: FloatArray, bins: int) -> FloatArray:

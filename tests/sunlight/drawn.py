@@ -62,22 +62,19 @@ def garden(with_trees: bool, latitude: float = 43.0) -> Site:
 def minute_sum(site: Site, settings: Settings, x: FloatArray, y: FloatArray, directions: int = 1440) -> FloatArray:
     """Season's hours a day, minute by minute over horizons a quarter degree apart, one ray each."""
     scene = site_scene(site, settings)
-    edges = edges_at(site, scene, x, y, np.arange(directions) * 360.0 / directions)
+    solid, upper, lower = edges_at(site, scene, x, y, np.arange(directions) * 360.0 / directions)
     path = year_of_sun(site.latitude, site.longitude, float(np.median(scene.ground)), 1.0)
     season = growing_season(site.latitude, settings.season)
     chosen = season.days[path.day]
-    tangent = np.tan(np.radians(path.elevation[chosen]))
+    height = path.elevation[chosen]
     toward = np.rint(path.azimuth[chosen] / 360.0 * directions).astype(int) % directions
     leaf, bare = settings.sun.light_through_leaf, settings.sun.light_through_bare
     through = np.where(season.days_in_leaf, leaf, bare)[path.day[chosen]]
     hours = np.zeros(x.size)
     for place in range(x.size):
-        is_lit = tangent > edges[0, place, toward]
-        share = np.ones(tangent.size)
-        if edges.shape[0] > 1:
-            in_crown = (tangent <= edges[1, place, toward]) & (tangent > edges[2, place, toward])
-            share = np.where(in_crown, through, 1.0)
-        hours[place] = (is_lit * share).sum() / 60.0 / season.days.sum()
+        is_lit = height > solid[place, toward]
+        in_crown = (height <= upper[place, toward]) & (height > lower[place, toward])
+        hours[place] = (is_lit * np.where(in_crown, through, 1.0)).sum() / 60.0 / season.days.sum()
     return hours
 
 

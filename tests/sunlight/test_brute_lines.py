@@ -6,11 +6,10 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sitepipe.arrays import BoolArray, Float32Array, FloatArray, IntArray
-from sitepipe.sunlight.crowns import sweep_crowns
+from sitepipe.arrays import Float32Array
 from sitepipe.sunlight.losses import Window, _Lines, _lines
 from sitepipe.sunlight.sweep import BLOCK, Bearing, bearing, sweep_opaque
-from tests.sunlight.brute import Line, bins_of, highest, line_of, lowest
+from tests.sunlight.brute import bins_of, highest, line_of
 
 FINE = 65535
 """Bins of a horizon in these tests: a thousandth of a degree."""
@@ -80,7 +79,7 @@ def test_each_line_sees_the_highest_of_all_that_it_has_passed(
             may_be_shaded[:, k // BLOCK] = True
             continue
         top = points.bare + raised[points.along, points.nearest]
-        steepest = highest(top, np.ones(top.size, dtype=bool), top, points.step, cell * way.step)
+        steepest = highest(top, points.bare, points.step, cell * way.step)
         row = points.step - lines.first_step
         wanted = (row >= 0) & (row < lines.steps)
         row, steepest = row[wanted], steepest[wanted]
@@ -113,67 +112,10 @@ def test_disbelief_of_the_ground_only_lowers_what_is_seen(shape: tuple[int, int]
             points = line_of(ground.astype(np.float64), way, lines.first_line + k)
             if points is None:
                 continue
-            stands = raised[points.along, points.nearest]
-            eye = points.bare + np.maximum(stands, 0.0)
-            steepest = highest(points.bare + stands, np.ones(eye.size, dtype=bool), eye, points.step, way.step)
+            top = points.bare + raised[points.along, points.nearest]
+            steepest = highest(top, points.bare, points.step, way.step)
             row = points.step - lines.first_step
             wanted = (row >= 0) & (row < lines.steps)
             assert (horizon[row[wanted], k] <= bins_of(steepest[wanted], FINE) + NEAR).all()
         if disbelief > 5.0:
             assert not shaded.any()
-
-
-def _crowns_on(
-    points: Line, raised: Float32Array, top: Float32Array, base: Float32Array
-) -> tuple[IntArray, FloatArray, FloatArray, FloatArray, BoolArray]:
-    """Return step, eye, peak and foot of each point of a line, and whether there is a crown."""
-    at = points.along, points.nearest
-    eye = points.bare + np.maximum(raised[at], 0.0)
-    return points.step, eye, points.bare + top[at], points.bare + base[at], top[at] > 0.0
-
-
-@settings(max_examples=100)
-@given(shapes, azimuths, cells, floors, seeds, st.booleans())
-def test_each_line_sees_the_highest_top_and_the_lowest_foot_of_the_crowns_that_it_has_passed(
-    shape: tuple[int, int], azimuth: float, cell: float, floor: float, seed: int, has_base: bool
-) -> None:
-    random = np.random.default_rng(seed)
-    way = bearing(azimuth)
-    ground, raised, crown = _heights(shape, random), _things(shape, random, 12), _things(shape, random, 24)
-    share = 0.5 * (random.random(shape) < 0.7) * has_base
-    base = np.asarray(crown * share, dtype=np.float32)
-    lines = _lines_over(shape, _part(shape, random), way)
-    upper = np.full((lines.steps, lines.lines), 7, dtype=np.uint16)
-    lower = np.full((lines.steps, lines.lines), 7, dtype=np.uint16)
-    shaded = np.zeros((lines.steps, lines.blocks), dtype=np.uint8)
-    sweep_crowns(
-        ground, raised, crown, base, has_base, cell, way.from_far_end, way.drift, way.step, floor,
-        lines.first_line, lines.first_step, FINE, upper, lower, shaded,
-    )  # fmt: skip
-    assert has_base or (lower == 7).all()
-    may_be_shaded = np.zeros(shaded.shape, dtype=bool)
-    for k in range(lines.lines):
-        points = line_of(ground.astype(np.float64), way, lines.first_line + k)
-        if points is None:
-            may_be_shaded[:, k // BLOCK] = True
-            continue
-        step, eye, peak, foot, is_there = _crowns_on(points, raised, crown, base)
-        steepest = highest(peak, is_there, eye, step, cell * way.step)
-        is_under = is_there & (peak > eye)
-        over = np.where(is_under, FINE - 1.0, np.where(steepest > floor, bins_of(steepest, FINE), 0.0))
-        under = bins_of(lowest(foot, is_there, eye, step, cell * way.step), FINE)
-        under[is_under & (foot <= eye)] = 0.0
-        sure = (np.abs(steepest - floor) > 1e-5) | is_under
-        sure &= ~is_there | (np.abs(peak - eye) > 1e-5)
-        row = step - lines.first_step
-        wanted = (row >= 0) & (row < lines.steps)
-        row, sure = row[wanted], sure[wanted]
-        assert np.abs(upper[row, k] - over[wanted])[sure].max(initial=0.0) <= NEAR
-        if has_base:
-            sure &= (upper[row, k] > 0) & (np.abs(foot - eye)[wanted] > 1e-5)
-            assert np.abs(lower[row, k] - under[wanted])[sure].max(initial=0.0) <= NEAR
-        assert (shaded[row, k // BLOCK] == 1)[upper[row, k] > 0].all()
-        # A block with a crown on it counts as well, even if its eyes stand on what is higher.
-        may_be_shaded[row, k // BLOCK] |= ((steepest > floor - 1e-5) | is_there)[wanted]
-        assert (np.delete(upper[:, k], row) == 7).all()
-    assert not shaded[~may_be_shaded].any()

@@ -9,11 +9,12 @@ import numpy as np
 import pytest
 from shapely import LineString, Point, box
 
-from sitepipe.errors import InputError
+from sitepipe.arrays import FloatArray
 from sitepipe.settings import Settings
-from sitepipe.site import Kind
-from sitepipe.sunlight.place import horizon_at, horizon_lattice, sun_arcs, sun_path
-from sitepipe.sunlight.stage import trace_sunlight
+from sitepipe.site import Kind, Site
+from sitepipe.sunlight.place import edges_at, horizon_lattice, hours_at, places_at, sun_arcs
+from sitepipe.sunlight.stage import site_scene, trace_sunlight
+from sitepipe.sunlight.tables import SEASON
 from tests.sites import make_site
 from tests.sunlight.drawn import garden, sun_settings, thing
 
@@ -24,46 +25,48 @@ def bytes_of(text: str) -> np.ndarray[tuple[int], np.dtype[np.uint8]]:
     return np.frombuffer(base64.b64decode(text), dtype=np.uint8)
 
 
+def edges(site: Site, x: float, y: float, *azimuths: float) -> FloatArray:
+    """Return opaque edge, highest and lowest edge of the crowns that a place sees, by direction. [deg]."""
+    scene = site_scene(site, sun_settings())
+    return edges_at(site, scene, np.array([x]), np.array([y]), np.array(azimuths))[:, 0]
+
+
+def hours(site: Site, settings: Settings, x: FloatArray, y: FloatArray) -> FloatArray:
+    """Return hours by month and of the season of places."""
+    scene = site_scene(site, settings)
+    return hours_at(site, scene, places_at(site, scene, x, y, scene.tables.azimuth))[:, : SEASON + 1]
+
+
 def test_in_the_open_the_horizon_is_level_and_the_hours_are_whole() -> None:
-    found = horizon_at(make_site(FLAT), 30.0, 30.0, Settings())
-    assert found.solid.max() == 0.0
-    assert found.crowns.max() == 0.0
-    np.testing.assert_allclose(found.hours, trace_sunlight(make_site(FLAT), Settings()).open_hours, atol=1e-5)
+    site = make_site(FLAT)
+    assert edges(site, 30.0, 30.0, *range(0, 360, 5))[:2].max() == 0.0
+    found = hours(site, Settings(), np.array([30.0]), np.array([30.0]))[0, :12]
+    np.testing.assert_allclose(found, trace_sunlight(site, Settings()).open_hours, atol=1e-5)
 
 
 def test_a_wall_to_the_south_stands_as_high_as_height_over_distance() -> None:
-    # Built: the middle of the wall's row of cells is 5 m south of the place.
-    wall = thing(Kind.WALL, LineString([(0.0, 25.5), (60.0, 25.5)]), 2.0)
-    found = horizon_at(make_site(FLAT, 1.0, (wall,)), 30.5, 30.5, sun_settings())
-    south = int(np.argmin(np.abs(found.azimuth - 180.0)))
-    assert found.solid[south] == pytest.approx(np.degrees(np.arctan(2.0 / 5.0)), abs=0.01)
-    aside = int(np.argmin(np.abs(found.azimuth - 230.0)))
-    assert found.solid[aside] == pytest.approx(np.degrees(np.arctan(2.0 * np.cos(np.radians(50.0)) / 5.0)), abs=0.3)
-    assert found.solid[0] == 0.0
+    # Built: the wall's face is 4.9 m south of the place.
+    wall = thing(Kind.WALL, LineString([(0.0, 25.5), (60.0, 25.5)]), 2.0, 0.2)
+    solid = edges(make_site(FLAT, 1.0, (wall,)), 30.5, 30.5, 180.0, 230.0, 0.0)[0]
+    assert solid[0] == pytest.approx(np.degrees(np.arctan(2.0 / 4.9)), abs=0.06)
+    assert solid[1] == pytest.approx(np.degrees(np.arctan(2.0 * np.cos(np.radians(50.0)) / 4.9)), abs=0.06)
+    assert solid[2] == 0.0
 
 
 def test_crowns_are_kept_apart_and_show_the_gap_below_them() -> None:
     tree = thing(Kind.TREE, Point(30.5, 24.5), 8.0, 4.0, trunk_height="2 m")
-    found = horizon_at(make_site(FLAT, 1.0, (tree,)), 30.5, 34.5, sun_settings())
-    south = int(np.argmin(np.abs(found.azimuth - 180.0)))
-    assert found.solid[south] == 0.0
-    assert found.crowns[south] == pytest.approx(np.degrees(np.arctan(8.0 / 9.0)), abs=0.1)
-    assert found.gap[south] == pytest.approx(np.degrees(np.arctan(2.0 / 11.0)), abs=0.1)
+    solid, upper, lower = edges(make_site(FLAT, 1.0, (tree,)), 30.5, 34.5, 180.0)[:, 0]
+    assert solid == 0.0
+    assert upper == pytest.approx(np.degrees(np.arctan(8.0 / 8.0)), abs=0.2)
+    assert lower == pytest.approx(np.degrees(np.arctan(2.0 / 12.0)), abs=0.1)
 
 
 def test_place_and_map_tell_the_same_hours() -> None:
     site, chosen = garden(True), sun_settings()
     sun = trace_sunlight(site, chosen)
-    apart = []
-    for row, column in np.random.default_rng(2).integers(20, 140, (25, 2)):
-        found = horizon_at(site, *site.grid.centre(int(row), int(column)), chosen)
-        apart.append(abs(found.season_hours - sun.sun_hours[row, column]))
-    assert np.mean(apart) < 0.06
-
-
-def test_a_place_off_the_heights_is_refused() -> None:
-    with pytest.raises(InputError, match="lies outside the heights"):
-        horizon_at(make_site(FLAT), 500.0, 30.0, Settings())
+    rows, columns = np.random.default_rng(2).integers(20, 140, (2, 25))
+    found = hours(site, chosen, site.grid.x[columns], site.grid.y[rows])[:, SEASON]
+    assert np.abs(found - sun.sun_hours[rows, columns]).mean() < 0.06
 
 
 @pytest.mark.parametrize(
@@ -84,14 +87,6 @@ def test_in_a_polar_night_there_is_no_arc() -> None:
     assert sun_arcs(75.0, 20.0)[2]["hour"] == []
 
 
-def test_a_sun_path_is_plain_numbers() -> None:
-    path = sun_path(garden(True), 30.0, 30.0, Settings())
-    again = json.loads(json.dumps(path))
-    assert len(again["azimuth_deg"]) == len(again["solid_deg"]) == len(again["gap_deg"]) == 72
-    assert len(again["hours_by_month"]) == 12
-    assert max(again["solid_deg"]) > 5.0
-
-
 def test_the_lattice_says_what_the_place_says() -> None:
     site, chosen = garden(True), sun_settings()
     lattice = json.loads(json.dumps(horizon_lattice(site, chosen)))
@@ -103,9 +98,9 @@ def test_the_lattice_says_what_the_place_says() -> None:
     for row, column in np.argwhere(index < 65535)[::60]:
         place = int(index[row, column])
         x, y = lattice["west_m"] + column * lattice["spacing_m"], lattice["north_m"] - row * lattice["spacing_m"]
-        found = horizon_at(site, x, y, chosen, step=5.0)
-        np.testing.assert_allclose(solid[place] / 2.0, found.solid, atol=0.26)
-        np.testing.assert_allclose(crowns[place] / 2.0, found.crowns, atol=0.26)
+        found = edges(site, x, y, *range(0, 360, 5))
+        np.testing.assert_allclose(solid[place] / 2.0, found[0], atol=0.26)
+        np.testing.assert_allclose(crowns[place] / 2.0, found[1], atol=0.26)
 
 
 def test_the_lattice_is_small_whatever_the_parcel() -> None:

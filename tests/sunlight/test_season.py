@@ -22,11 +22,12 @@ def test_dates_that_are_given_are_kept() -> None:
     assert (season.leaf_on, season.leaf_off) == (date(2025, 5, 10), date(2025, 10, 20))
     assert season.months == (5, 6, 7, 8, 9)
     assert season.days.sum() == 153
-    assert season.source == "The season's dates are as given."
+    assert not season.is_guessed
+    assert not season.are_leaves_guessed
 
 
 def test_a_guess_is_called_a_guess() -> None:
-    assert "guessed from the latitude" in growing_season(42.5, SeasonSettings()).source
+    assert growing_season(42.5, SeasonSettings()).is_guessed
 
 
 @pytest.mark.parametrize(

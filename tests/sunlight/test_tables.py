@@ -79,8 +79,7 @@ def test_a_higher_horizon_never_leaves_more_sun(latitude: float) -> None:
     tables = tables_at(round(latitude, 1))
     for lane in (*range(12), SEASON, BEAM_UP):
         assert (np.diff(tables.opaque[:, :, lane], axis=1) >= -1e-6).all()
-        assert (tables.deciduous[:, :, lane] <= tables.opaque[:, :, lane] + 1e-6).all()
-        assert (tables.evergreen[:, :, lane] <= tables.opaque[:, :, lane] + 1e-6).all()
+        assert (tables.foliage[..., lane] <= tables.opaque[..., lane] + 1e-6).all()
 
 
 def test_mornings_are_the_mirror_of_evenings() -> None:
@@ -209,7 +208,7 @@ def test_the_tables_hold_what_the_path_says_sector_by_sector_and_height_by_heigh
                 expected[row, 12] = (worth * in_season).sum() * hours / dates.days.sum()
                 expected[row, 13:] = (vector * energy * worth).sum(axis=1)
             np.testing.assert_allclose(tables.opaque[a, bin_], expected[0], atol=2e-5)
-            np.testing.assert_allclose(tables.deciduous[a, bin_], expected[1], atol=2e-5)
+            np.testing.assert_allclose(tables.foliage[0, a, bin_], expected[1], atol=2e-5)
     loses = np.asarray(tables.opaque.max(axis=2) > 0.0)
     for a, lowest in enumerate(tables.lowest):
         assert not loses[a, lowest]
@@ -245,7 +244,7 @@ def test_an_even_horizon_leaves_the_square_of_its_cosine_of_the_sky(degrees: flo
 def test_leaves_take_more_in_july_than_bare_twigs_in_january() -> None:
     season = make_settings({"season": {"leaf_on": "05-01", "leaf_off": "11-01"}}, "site.toml").season
     tables = sun_tables(42.5, -73.0, 100.0, season, SunSettings())
-    opaque, deciduous = tables.opaque[:, -1].sum(axis=0), tables.deciduous[:, -1].sum(axis=0)
+    opaque, deciduous = tables.opaque[:, -1].sum(axis=0), tables.foliage[0, :, -1].sum(axis=0)
     assert deciduous[6] / opaque[6] == pytest.approx(1.0 - 0.2, abs=1e-4)
     assert deciduous[0] / opaque[0] == pytest.approx(1.0 - 0.6, abs=1e-4)
-    assert tables.evergreen[:, -1].sum(axis=0)[0] / opaque[0] == pytest.approx(1.0 - 0.15, abs=1e-4)
+    assert tables.foliage[1, :, -1].sum(axis=0)[0] / opaque[0] == pytest.approx(1.0 - 0.15, abs=1e-4)
