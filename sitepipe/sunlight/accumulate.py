@@ -282,7 +282,7 @@ def add_losses(
                     continue
                 for i in range(rows):
                     for j in range(columns):
-                        edge, n = np.int64(hard[i, j]), 0
+                        edge, n = int(hard[i, j]), 0
                         if count > 0:
                             x, y = (column + j + 0.5) * cell, -(row + i + 0.5) * cell
                             eye = ground[row + i, column + j]
@@ -311,7 +311,7 @@ def lose_at(
     bands = np.empty((every.size + 1, 3), dtype=np.int64)
     for p in range(x.size):
         for a in range(hard.shape[1]):
-            edge, n = look(sight, a, every, x[p], y[p], eye[p], ground, cell, np.int64(hard[p, a]), bands)
+            edge, n = look(sight, a, every, x[p], y[p], eye[p], ground, cell, int(hard[p, a]), bands)
             take_sun(lost[p], a, edge, bands, n, light)
 
 

@@ -215,8 +215,11 @@ def _sweep(
     horizon = horizons[lines.offset : lines.end].reshape(lines.steps, lines.lines)
     shaded = is_shaded[lines.block_offset : lines.block_end].reshape(lines.steps, lines.blocks)
     floor = float(_tangents(np.array(lowest)))
-    run = cell, way.from_far_end, way.drift, way.step, floor, lines.first_line, lines.first_step, BINS
-    sweep_opaque(*views[way.along_columns], *run, horizon, shaded)
+    ground, raised = views[way.along_columns]
+    sweep_opaque(
+        ground, raised, cell, way.from_far_end, way.drift, way.step, floor, lines.first_line, lines.first_step, BINS,
+        horizon, shaded,
+    )  # fmt: skip
 
 
 def _tangents(bins: LongArray) -> FloatArray:

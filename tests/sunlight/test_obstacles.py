@@ -93,7 +93,7 @@ def test_a_surface_model_gives_the_heights_of_what_was_drawn_without() -> None:
 def test_a_drawn_crown_claims_what_the_model_shows_about_it() -> None:
     # Issue 16, item 9: a crown drawn narrower than the model shows it had an opaque ring.
     surface = np.zeros((40, 40))
-    surface[15:25, 15:25] = 6.0
+    surface[16:24, 16:24] = 6.0
     surface[30:33, 30:33] = 9.0
     site = field(thing(Kind.TREE, box(17, 17, 23, 23)))
     site = replace(site, obstacle_height=frozen(surface), features=measured(site.features, surface, site.grid))

@@ -147,7 +147,7 @@ def test_where_two_kinds_of_crown_stand_in_line_the_darker_decides() -> None:
     dark = thing(Kind.TREE, place, 20.0, leaf="evergreen")
     chosen = sun_settings(light_through_evergreen=0.1, light_through_leaf=0.5, light_through_bare=0.5)
     only_dark = trace_sunlight(make_site(FLAT, 1.0, (dark,)), chosen).sun_hours[33, 30]
-    both = trace_sunlight(make_site(FLAT), chosen, (light, dark)).sun_hours[33, 30]
+    both = trace_sunlight(make_site(FLAT, 1.0, (light, dark)), chosen).sun_hours[33, 30]
     only_light = trace_sunlight(make_site(FLAT, 1.0, (light,)), chosen).sun_hours[33, 30]
     assert both == pytest.approx(only_dark, abs=1e-3)
     assert only_light > only_dark + 0.2
