@@ -175,7 +175,7 @@ def test_no_locale_and_no_missing_home_stops_a_run(environment: dict[str, str], 
     site = make_site(tmp_path / "Łąka ½")
     done = run("run", str(site), env=environment)
     assert done.returncode == 0, done.stderr
-    assert b"Where water stands" in done.stdout
+    assert b"\nWater: " in done.stdout
     assert (site / "out" / "map.html").is_file()
 
 
@@ -211,7 +211,7 @@ def test_json_is_all_that_stands_on_stdout(tmp_path: Path) -> None:
 
 def test_what_is_piped_holds_no_escape_codes_and_one_line_to_a_sentence(tmp_path: Path) -> None:
     site = make_site(tmp_path / "site")
-    done = run("run", str(site))
+    done = run("run", str(site), "--full")
     text = done.stdout.decode("utf-8")
     assert "\x1b" not in text
     assert any(len(line) > 150 for line in text.splitlines())

@@ -79,8 +79,8 @@ def test_the_answer_finds_the_bowl(runs: tuple[Path, Path, subprocess.CompletedP
     assert pond["depth_m"] == pytest.approx(0.5, abs=0.01)
     assert told["water"]["cells_drained"] == 60 * 60
     assert said.stdout.startswith("Small bowl: ")
-    assert "\n1. Hollow " in said.stdout
-    assert "Call before you dig." in said.stdout
+    assert "\nWater: stands in one hollow" in said.stdout
+    assert "\nThe map: " in said.stdout
 
 
 def test_a_second_run_over_the_first_changes_nothing(

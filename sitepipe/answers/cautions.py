@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from sitepipe.analysis import Analysis
 from sitepipe.answers.hazards import all_near
 from sitepipe.answers.impact import say_outlet, say_remedy
-from sitepipe.answers.names import joined, shown
-from sitepipe.answers.plants import cautions_of_plants
+from sitepipe.answers.names import capital, joined, shown
+from sitepipe.answers.plants import INDEX_OF_WETLAND, cautions_of_plants
 from sitepipe.site import Feature, Kind, Site
 from sitepipe.units import FOOT, INCH, Units, say_distance, say_length
 
@@ -42,11 +42,14 @@ class Caution:
         What to do, in a few words.
     text : str
         One or two sentences, in the user's units.
+    is_stop : bool
+        Whether it must be cleared up before anything is begun.
     """
 
     topic: str
     title: str
     text: str
+    is_stop: bool = False
 
 
 def cautions_of(analysis: Analysis) -> tuple[Caution, ...]:
@@ -125,24 +128,26 @@ def wetland_signs(analysis: Analysis) -> tuple[str, ...]:
 
     Plants, soil and water are the three tests that delineators use; a map cannot replace them.
     """
-    site = analysis.site
+    site, prevalence = analysis.site, analysis.planting.prevalence
     signs = []
     seen = [feature for feature in site.of_kind(Kind.OBSERVATION) if _tells_of(feature, WET_PLANTS)]
     if seen:
-        signs.append(f"wet-ground plants were seen ({joined([shown(feature) for feature in seen])})")
+        signs.append(f"wet-ground plants ({joined([shown(feature) for feature in seen])})")
+    elif prevalence is not None and prevalence.index <= INDEX_OF_WETLAND:
+        signs.append(f"plants that point to wetland (index {prevalence.index:.1f})")
     gray = [
         reading
         for reading in site.auger_readings
         if reading.gray_depth is not None and reading.gray_depth <= GRAY_SOIL_DEPTH
     ]
     if gray:
-        signs.append("the soil is gray close to the surface")
+        signs.append("gray soil near the surface")
     if any(
         place.is_seen and (place.hours_to_drain or 0.0) >= MOSQUITO_HOURS for place in analysis.wetness.soggy_places
     ):
-        signs.append("water was seen to stand for days")
+        signs.append("water that stood for days")
     if any(feature.geometry.intersects(site.parcel) for feature in site.of_kind(Kind.WATER, Kind.DITCH)):
-        signs.append("it joins open water or a ditch")
+        signs.append("open water or a ditch beside it")
     return tuple(signs)
 
 
@@ -157,8 +162,9 @@ def _wetland(analysis: Analysis) -> Iterator[Caution]:
         yield Caution(
             "wetland",
             "Stop: this may be protected wetland",
-            f"{len(signs)} signs of it: {joined(list(signs))}. Ask the town or the state before filling, ditching or "
-            "clearing anything there.",
+            f"Protected wetland? {capital(joined(list(signs)))}: ask the town or the state before you fill, ditch or "
+            "clear.",
+            is_stop=True,
         )
     elif analysis.wetness.soggy_places:
         found = f" One sign was found: {signs[0]}." if signs else ""
@@ -178,6 +184,7 @@ def _neighbour(analysis: Analysis) -> Iterator[Caution]:
             "This plan sends water where it did not go",
             "Built as drawn it would change the water at the boundary. Do not build it so. "
             + say_remedy(impact, analysis.site, analysis.settings),
+            is_stop=True,
         )
     elif impact is not None and impact.outlets:
         count = len(impact.outlets)

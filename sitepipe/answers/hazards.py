@@ -8,8 +8,11 @@ from sitepipe.analysis import Analysis
 from sitepipe.answers.impact import say_harm
 from sitepipe.answers.names import called, capital, joined, shown, tame
 from sitepipe.site import Kind, Ref, Work
-from sitepipe.units import say_length
+from sitepipe.units import INCH, Units, say_distance, say_length
 from sitepipe.works.record import Hazard, LeftOut, Part
+
+MOST_STEPS = 20
+"""From 10 ft or 2 m on a distance is said as one to walk."""
 
 _PARTS = {
     Part.POST: "its posts stand",
@@ -21,7 +24,7 @@ _PARTS = {
     Part.TRUCK_WAY: "the truck drives",
 }
 _CARE = {
-    Kind.BURIED_LINE: "have it found and marked first, and dig by hand",
+    Kind.BURIED_LINE: "have it marked first, dig by hand",
     Kind.SEPTIC: "no wheel, spade or load on it; the local health code decides",
     Kind.WELL: "keep compost and fuel from it; the local health code decides",
     Kind.BUILDING: "water must run away from the wall; the local code decides",
@@ -72,6 +75,13 @@ def left_out(analysis: Analysis, path: LeftOut) -> str:
     )
 
 
+def _apart(metres: float, units: Units) -> str:
+    """Say how far apart things are: to half a foot or ten centimetres, from ten steps on as a distance to walk."""
+    step = 6.0 * INCH if units is Units.IMPERIAL else 0.1
+    steps = round(metres / step)
+    return say_length(steps * step, units) if steps <= MOST_STEPS else say_distance(metres, units)
+
+
 def _sentences(analysis: Analysis, hazards: Iterable[Hazard]) -> tuple[str, ...]:
     units = analysis.settings.units
     groups: dict[tuple[Part, Ref], list[Hazard]] = {}
@@ -81,7 +91,7 @@ def _sentences(analysis: Analysis, hazards: Iterable[Hazard]) -> tuple[str, ...]
     for (part, thing), found in groups.items():
         worst = found[0]
         who = _PARTS.get(part) or f"stake{'s' if len(found) > 1 else ''} {joined([one.label for one in found])} stand"
-        where = f"{say_length(worst.distance, units)} from" if worst.distance > 0.0 else "on or under"
-        rule = f"at least {say_length(worst.rule, units)} {'is' if worst.is_kept else 'should be'} kept"
-        told.append(f"{who} {where} {thing_named(analysis, thing)}, where {rule}: {_CARE[Kind(thing.kind.value)]}.")
+        where = f"{_apart(worst.distance, units)} from" if worst.distance > 0.0 else "on or under"
+        rule = f" (at least {_apart(worst.rule, units)})" if worst.is_kept else f", not {_apart(worst.rule, units)}"
+        told.append(f"{who} {where} {thing_named(analysis, thing)}{rule}: {_CARE[Kind(thing.kind.value)]}.")
     return tuple(told)

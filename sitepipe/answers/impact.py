@@ -41,7 +41,7 @@ def say_impact(analysis: Analysis) -> tuple[str, ...]:
         return ()
     built = joined(list(say_built(analysis.plan, settings)))
     tried = f" with {built} built into the ground" if built else ""
-    said = [f"Tried against the drainage{tried}, the plan {_verdict(found)}.", say_standing(found, settings.units)]
+    said = [f"Tried against the drainage{tried}. {verdict(found)}", say_standing(found, settings.units)]
     harms: tuple[Rise | OutletChange, ...] = (*found.rises, *found.outlets)
     said += [say_harm(harm, site, settings) for harm in harms if _is_told(harm)]
     said += _boundary(found, site, settings)
@@ -70,12 +70,13 @@ def sayers(analysis: Analysis) -> Sayers:
     }
 
 
-def _verdict(found: Impact) -> str:
+def verdict(found: Impact) -> str:
+    """Say in one sentence what the plan does to the water next door."""
     if not found.passes:
-        return "changes the water at the boundary and must not be built so"
+        return "The plan changes the water at the boundary and must not be built so."
     if found.outlets:
-        return "backs no water up next door, but lets more of it leave there than now"
-    return "pushes no water next door"
+        return "The plan backs no water up next door, but lets more of it leave there than now."
+    return "The plan pushes no water next door."
 
 
 def say_standing(found: Impact, units: Units) -> str:

@@ -9,6 +9,8 @@ from sitepipe.site import Feature, Kind, Ref, Work
 
 LONGEST = 80
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+_ONLY = {Ref(Work.HOOP_HOUSE, 1): "the hoop house", Ref(Work.TIPPING_PLACE, 1): "the chip pile"}
+"""The first choices, of which only one is built."""
 _PLAIN_KINDS = frozenset(kind.value for kind in Kind)
 
 
@@ -58,7 +60,7 @@ def named(name: str) -> str:
 
 def called(ref: Ref) -> str:
     """Return what a part of the plan or a zone is called in a sentence: ``mound 2``, ``the hoop house``."""
-    return "the hoop house" if ref == Ref(Work.HOOP_HOUSE, 1) else f"{ref.kind} {ref.number}"
+    return _ONLY.get(ref, f"{ref.kind} {ref.number}")
 
 
 def capital(sentence: str) -> str:

@@ -23,6 +23,12 @@ class Passage:
     sentences: tuple[str, ...]
 
 
+def title(site: Site, units: Units) -> str:
+    """Say the site in a few words."""
+    error = say_length(site.ground.vertical_error, units)
+    return f"{tame(site.name)}: {say_area(site.parcel.area, units)}; heights good to {error}."
+
+
 def opening(site: Site, units: Units) -> str:
     """Say the site in one sentence: name, size, how good its heights are."""
     ground = site.ground

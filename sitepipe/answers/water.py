@@ -9,7 +9,7 @@ from shapely import Point
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import joined, named, shown
 from sitepipe.drainage.record import Crossing, Storm
-from sitepipe.site import Kind, Site
+from sitepipe.site import Feature, Kind, Site
 from sitepipe.units import (
     Units,
     compass_word,
@@ -26,6 +26,8 @@ from sitepipe.wetness.record import SoggyPlace
 NEAR_DRAIN = 4.0
 """A drain nearer than this to a crossing carries its water. [m]"""
 MOST_CROSSINGS = 3
+ALMOST_SURE = 0.95
+"""From this chance on a place is said to be almost sure to be wet. [1]"""
 _SOURCES = {"neighbours": "neighbouring ground", "own": "the parcel itself", "roof": "roofs", "road": "roads"}
 
 
@@ -67,6 +69,38 @@ def _span(low: float | None, high: float | None, units: Units) -> str:
         return ""
     shallow, deep = say_depth(low, units), say_depth(high, units)
     return "" if shallow == deep else f" (between {shallow} and {deep})"
+
+
+def standing_area(analysis: Analysis) -> float:
+    """Return how much of the parcel to expect under water after the larger storm, each spot by its chance. [m2].
+
+    The one figure of standing water: console, page and sheets take it from here.
+    """
+    return sum(place.area for place in analysis.wetness.soggy_places if place.depth is not None)
+
+
+def likely(probability: float) -> str:
+    """Say how likely a place is to hold water.
+
+    Examples
+    --------
+    >>> likely(0.97), likely(0.6).replace(chr(160), " ")
+    ('almost sure to be wet', '6 chances in 10 to be wet')
+    """
+    return "almost sure to be wet" if probability >= ALMOST_SURE else f"{say_chance(probability)} to be wet"
+
+
+def through(analysis: Analysis) -> str:
+    """Say in one sentence where most water comes in and where most leaves."""
+    site, units = analysis.site, analysis.settings.units
+    told = []
+    for word, is_inflow in (("comes in", True), ("leaves", False)):
+        found = [crossing for crossing in analysis.drainage.crossings if crossing.is_inflow is is_inflow]
+        if found:
+            most = max(found, key=lambda crossing: crossing.upslope_area)
+            more = " and more" if most.from_outside_heights else ""
+            told.append(f"{word} {_by(most, site)} ({say_area(most.upslope_area, units)}{more})")
+    return f"It {', '.join(told)}." if told else "None to speak of crosses the boundary."
 
 
 def standing(analysis: Analysis) -> tuple[str, ...]:
@@ -144,10 +178,15 @@ def side(place: Point, site: Site) -> str:
 
 
 def _at(crossing: Crossing, site: Site) -> str:
-    drains = [
-        drain
-        for drain in site.of_kind(Kind.CULVERT, Kind.DITCH)
-        if drain.geometry.distance(crossing.place) <= NEAR_DRAIN
-    ]
-    through = f", by {shown(drains[0])}" if drains else ""
-    return f"On the {side(crossing.place, site)} side{through}"
+    drain = _drain_at(crossing, site)
+    return f"On the {side(crossing.place, site)} side{f', by {shown(drain)}' if drain else ''}"
+
+
+def _by(crossing: Crossing, site: Site) -> str:
+    drain = _drain_at(crossing, site)
+    return f"by {shown(drain)}" if drain else f"on the {side(crossing.place, site)}"
+
+
+def _drain_at(crossing: Crossing, site: Site) -> Feature | None:
+    drains = site.of_kind(Kind.CULVERT, Kind.DITCH)
+    return next((drain for drain in drains if drain.geometry.distance(crossing.place) <= NEAR_DRAIN), None)

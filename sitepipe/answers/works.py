@@ -24,6 +24,9 @@ from sitepipe.works.own_shade import say_costs
 from sitepipe.works.record import HoopHouse, Path, Quantity, Trellis
 from sitepipe.works.water.tipped import LEAST_PAD
 
+WORTH_BUYING = 0.05
+"""Less is covered by the last barrow. [m3]"""
+
 _ZONE_WORDS = {
     Use.MOUND: "raised mounds",
     Use.WET_PLANTING: "wet-tolerant planting",
@@ -165,7 +168,7 @@ def _quantity(quantity: Quantity, units: Units) -> str:
         )
     if quantity.top_ups > 1e-6:
         said += f"; {say_volume(quantity.top_ups, units)} of it tops up crests that have sunk"
-    if quantity.to_buy > 0.05:
+    if quantity.to_buy > WORTH_BUYING:
         said += f"; {say_volume(quantity.to_buy, units)} to buy"
     return said
 

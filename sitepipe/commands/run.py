@@ -21,6 +21,7 @@ def run(
     out: Annotated[
         Path | None, typer.Option("--out", metavar="DIR", help="Where the results go; SITE/out if not said.")
     ] = None,
+    full: Annotated[bool, typer.Option("--full", help="Say everything, not only what fits on one screen.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print summary.json instead of sentences.")] = False,
 ) -> None:
     """Answer where water comes from, stands and leaves, where the sun falls, and what to build; write the map."""
@@ -44,11 +45,24 @@ def run(
         writing.write_results(analysis, site, fresh, tell)
     if as_json:
         console.say_bytes(writing.as_json(summarise(analysis)))
+    elif full:
+        _say_all(analysis)
+        console.say(f"The map: {target / writing.MAP_FILE}")
     else:
-        _say_answer(analysis, target / writing.MAP_FILE)
+        _say_brief(analysis)
+        console.say(f"The map: {target / writing.MAP_FILE}; to print: {writing.SHEETS_FILE}; the rest: --full.")
 
 
-def _say_answer(analysis: Analysis, page: Path) -> None:
+def _say_brief(analysis: Analysis) -> None:
+    from sitepipe.answers.brief import brief, lines_of
+    from sitepipe.answers.report import title
+
+    console.say(title(analysis.site, analysis.settings.units), heading=True)
+    for line in lines_of(brief(analysis)):
+        console.say(line)
+
+
+def _say_all(analysis: Analysis) -> None:
     from sitepipe.answers.report import opening, report
 
     console.say(opening(analysis.site, analysis.settings.units))
@@ -58,4 +72,3 @@ def _say_answer(analysis: Analysis, page: Path) -> None:
         for sentence in passage.sentences:
             console.say(sentence)
     console.say()
-    console.say(f"The map: {page}")

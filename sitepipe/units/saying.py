@@ -45,10 +45,10 @@ def say_length(metres: float, units: Units, step: float = 0.5) -> str:
         return _signed(metres, centimetres, said)
     steps = _nearest(abs(metres) / (step * INCH))
     feet, inches = divmod(steps * step, 12.0)
-    said = f"{_mixed(inches)}{NO_BREAK}in"
-    if feet:
-        said = f"{_grouped(int(feet))}{NO_BREAK}ft{NO_BREAK}{said}"
-    return _signed(metres, steps, said)
+    pieces = [f"{_grouped(int(feet))}{NO_BREAK}ft"] if feet else []
+    if inches or not feet:
+        pieces.append(f"{_mixed(inches)}{NO_BREAK}in")
+    return _signed(metres, steps, NO_BREAK.join(pieces))
 
 
 def say_stake(metres: float, units: Units) -> str:

@@ -37,7 +37,7 @@ def typed(said: str) -> str:
         (units.say_length, Fraction(18), "1 ft 6 in"),
         (units.say_length, Fraction(231, 2), "9 ft 7½ in"),
         (units.say_stake, Fraction(32 * 12 * 4 + 35, 4), "32 ft 8¾ in"),
-        (units.say_stake, Fraction(67 * 12), "67 ft 0 in"),
+        (units.say_stake, Fraction(67 * 12), "67 ft"),
         (units.say_stake, Fraction(132 * 24 + 1, 2), "132 ft ½ in"),
         (units.say_depth, Fraction(8), "8 in"),
         (units.say_depth, Fraction(3, 2), "1½ in"),
@@ -56,7 +56,7 @@ def test_a_stake_typed_back_lies_within_half_a_step(metres: float) -> None:
 
 
 def test_twelve_inches_are_a_foot_and_never_left_as_inches() -> None:
-    assert plain(units.say_length(11.9 * INCH, Units.IMPERIAL)) == "1 ft 0 in"
+    assert plain(units.say_length(11.9 * INCH, Units.IMPERIAL)) == "1 ft"
     assert plain(units.say_length(11.6 * INCH, Units.IMPERIAL)) == "11½ in"
 
 

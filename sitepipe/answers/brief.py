@@ -1,0 +1,172 @@
+"""The answer on one screen: what stops you first, then water, sun, what to build, and what to do and measure next."""
+
+from __future__ import annotations
+
+import calendar
+import math
+import textwrap
+from collections.abc import Iterator
+
+from sitepipe.analysis import Analysis
+from sitepipe.answers import advice, sun, water, works
+from sitepipe.answers.cautions import cautions_of
+from sitepipe.answers.hazards import near_work
+from sitepipe.answers.impact import verdict
+from sitepipe.answers.names import called, capital, count, ended, joined, shown, tame
+from sitepipe.answers.report import Passage
+from sitepipe.site import Kind
+from sitepipe.units import say_area, say_depth, say_distance, say_hours, say_length, say_rain, say_volume, say_work
+from sitepipe.works.record import Plan
+
+WIDTH = 72
+"""Of a line on the screen. [characters]"""
+DAY = 6.0
+"""Hours that a crew works on a day: common practice, no source. [h]"""
+AT_THE_WALL, AT_THE_HOUSE = 0.3, 3.05
+"""Ground must fall away from a wall over its first 10 ft: International Residential Code R401.3, from memory. [m]"""
+MOST_STOPS, MOST_PLACES = 3, 3
+_BURIED = (Kind.BURIED_LINE, Kind.SEPTIC)
+
+
+def brief(analysis: Analysis) -> tuple[Passage, ...]:
+    """Return the answer in a few sentences for each question; nothing that is empty."""
+    passages = (
+        Passage("Stop first", (*tuple(_stops(analysis))[:MOST_STOPS], *_before_digging(analysis))),
+        Passage("Water", tuple(_water(analysis))),
+        Passage("Sun", (_sun(analysis),)),
+        Passage("Build", tuple(_build(analysis))),
+        Passage("This year", tuple(_this_year(analysis))),
+        Passage("Short", _short(analysis)),
+        Passage("Least sure", (_least_sure(analysis),)),
+        Passage("Measure next", tuple(one.what for one in advice.worth_an_hour(analysis.site, analysis.settings)[:1])),
+    )
+    return tuple(passage for passage in passages if passage.sentences)
+
+
+def lines_of(passages: tuple[Passage, ...]) -> Iterator[str]:
+    """Yield lines no wider than a screen: each heading runs into its first sentence, the rest hangs below it."""
+    for passage in passages:
+        for number, sentence in enumerate(passage.sentences):
+            start = f"{passage.heading}: " if number == 0 else "  "
+            yield from textwrap.wrap(f"{start}{sentence}", WIDTH, subsequent_indent="    ", drop_whitespace=True)
+
+
+def _stops(analysis: Analysis) -> Iterator[str]:
+    """Say what must be cleared up before anyone digs."""
+    units = analysis.settings.units
+    yield from (caution.text for caution in cautions_of(analysis) if caution.is_stop)
+    for place in analysis.wetness.soggy_places:
+        for building in analysis.site.of_kind(Kind.BUILDING):
+            far = float(place.outline.distance(building.geometry))
+            if place.depth is not None and far <= AT_THE_HOUSE:
+                away = f"{say_distance(far, units)} from" if far >= AT_THE_WALL else "at the wall of"
+                yield f"Water stands {away} {shown(building)}: lead it away from there before anything else."
+    works_near = {hazard.work for hazard in analysis.plan.hazards if hazard.thing.kind in _BURIED or not hazard.is_kept}
+    for work in sorted(works_near, key=str):
+        yield f"{capital(called(work))}: {near_work(analysis, work)[0]}"
+
+
+def _before_digging(analysis: Analysis) -> tuple[str, ...]:
+    if not analysis.plan.jobs:
+        return ()
+    return ("Before anyone digs: call 811 (elsewhere the local line service), wait.",)
+
+
+def _water(analysis: Analysis) -> Iterator[str]:
+    units = analysis.settings.units
+    places = [place for place in analysis.wetness.soggy_places if place.depth is not None]
+    storm = water.larger_storm(analysis)
+    after = f" after {say_rain(storm.rain_depth, units)} of rain" if storm else ""
+    if places:
+        hollows, area = count(len(places), "hollow"), say_area(water.standing_area(analysis), units)
+        yield f"stands in {hollows}, {area} in all{after}:"
+    else:
+        yield "stands nowhere for long, as far as the heights can tell."
+    for place in places[:MOST_PLACES]:
+        doubt = "" if place.probability >= water.ALMOST_SURE else f", {water.likely(place.probability)}"
+        depth = say_depth(place.depth or 0.0, units)
+        yield f"{place.rank}. {water.where(place.where, units)}: {say_area(place.area, units)}, {depth} deep{doubt}."
+    rest = len(places) - MOST_PLACES
+    soaked = len(analysis.wetness.soggy_places) - len(places)
+    if rest > 0:
+        yield f"{capital(count(rest, 'smaller hollow'))} beside these."
+    if soaked:
+        yield f"{capital(count(soaked, 'more place'))} {'is' if soaked == 1 else 'are'} soft rather than flooded."
+    yield water.through(analysis)
+
+
+def _sun(analysis: Analysis) -> str:
+    found, inside = analysis.sunlight, sun.inside_parcel(analysis)
+    mean, leanest = (say_hours(sun.mean_inside(hours, inside)) for hours in (found.sun_hours, found.leanest_hours))
+    month = calendar.month_name[found.leanest_month]
+    return f"{mean} a day, {sun.season(analysis)}; {month} least, {leanest}."
+
+
+def _build(analysis: Analysis) -> Iterator[str]:
+    plan, units = analysis.plan, analysis.settings.units
+    found = []
+    if plan.mounds:
+        heights = sorted(mound.height.built for mound in plan.mounds)
+        low, high = (say_length(height, units) for height in (heights[0], heights[-1]))
+        span = low if low == high else f"{low} to {high}"
+        found.append(f"{count(len(plan.mounds), 'mound')}, {span} high")
+    if plan.hoop_houses:
+        house = plan.hoop_houses[0]
+        found.append(f"a hoop house {say_distance(house.length, units)} by {say_distance(house.width, units)}")
+    if plan.trellises:
+        found.append(count(len(plan.trellises), "trellis", "trellises"))
+    if plan.paths:
+        length = say_distance(sum(path.length for path in plan.paths), units)
+        found.append(f"{count(len(plan.paths), 'path')}, {length}")
+    yield f"{'; '.join(found)}." if found else "nothing is proposed; 'sitepipe run --full' says why."
+    if plan.impact is not None:
+        yield verdict(plan.impact)
+
+
+def _this_year(analysis: Analysis) -> Iterator[str]:
+    plan, settings = analysis.plan, analysis.settings
+    if not plan.jobs:
+        return
+    first = plan.years[0].builds if plan.years else ()
+    if first:
+        built = joined([str(number) for number in first])
+        material = joined(
+            [
+                f"{say_volume(each.first_year, settings.units)} of {tame(each.material)}"
+                for each in plan.quantities
+                if each.first_year > 0.0
+            ]
+        )
+        yield f"mound{'s' if len(first) > 1 else ''} {built}, with {material}."
+    hours = work_of_first_year(plan)
+    days = max(math.ceil(hours / (DAY * settings.jobs.people) - 0.25), 1)
+    crew = count(settings.jobs.people, "person", "people")
+    yield ended(f"{capital(say_work(hours))} of work: about {count(days, 'day')} for {crew}")
+
+
+def work_of_first_year(plan: Plan) -> float:
+    """Return the hours of work before the second year: all jobs but the mounds of later years. [h]."""
+    first = set(plan.years[0].builds) if plan.years else {mound.number for mound in plan.mounds}
+    later = sum(mound.hours for mound in plan.mounds if mound.number not in first)
+    return max(sum(job.people_hours for job in plan.jobs) - later, 0.0)
+
+
+def _short(analysis: Analysis) -> tuple[str, ...]:
+    units = analysis.settings.units
+    lacking = [
+        f"{say_volume(each.to_buy, units)} of {tame(each.material)}"
+        for each in analysis.plan.quantities
+        if each.to_buy > works.WORTH_BUYING
+    ]
+    return (f"{joined(lacking)} to buy.",) if lacking else ()
+
+
+def _least_sure(analysis: Analysis) -> str:
+    """Say what a wrong guess would change most, the gravest first."""
+    if analysis.water_table.is_estimated:
+        return "how high mounds must be: the depth to water is worked out, not read in a hole."
+    if analysis.site.open_edge:
+        return "how much water comes: it also comes from beyond the heights."
+    if analysis.water_table.notes:
+        return analysis.water_table.notes[0]
+    return "how the ground drains below the spade."
