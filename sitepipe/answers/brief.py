@@ -10,9 +10,9 @@ from collections.abc import Iterator
 from sitepipe.analysis import Analysis
 from sitepipe.answers import advice, sun, water, works
 from sitepipe.answers.cautions import cautions_of
-from sitepipe.answers.hazards import near_work
+from sitepipe.answers.hazards import near_lines
 from sitepipe.answers.impact import verdict
-from sitepipe.answers.names import called, capital, count, ended, joined, shown, tame
+from sitepipe.answers.names import capital, count, ended, joined, shown, tame
 from sitepipe.answers.report import Passage
 from sitepipe.site import Kind
 from sitepipe.units import say_area, say_depth, say_distance, say_hours, say_length, say_rain, say_volume, say_work
@@ -25,7 +25,6 @@ DAY = 6.0
 AT_THE_WALL, AT_THE_HOUSE = 0.3, 3.05
 """Ground must fall away from a wall over its first 10 ft: International Residential Code R401.3, from memory. [m]"""
 MOST_STOPS, MOST_PLACES = 3, 3
-_BURIED = (Kind.BURIED_LINE, Kind.SEPTIC)
 
 
 def brief(analysis: Analysis) -> tuple[Passage, ...]:
@@ -61,9 +60,7 @@ def _stops(analysis: Analysis) -> Iterator[str]:
             if place.depth is not None and far <= AT_THE_HOUSE:
                 away = f"{say_distance(far, units)} from" if far >= AT_THE_WALL else "at the wall of"
                 yield f"Water stands {away} {shown(building)}: lead it away from there before anything else."
-    works_near = {hazard.work for hazard in analysis.plan.hazards if hazard.thing.kind in _BURIED or not hazard.is_kept}
-    for work in sorted(works_near, key=str):
-        yield f"{capital(called(work))}: {near_work(analysis, work)[0]}"
+    yield from near_lines(analysis)
 
 
 def _before_digging(analysis: Analysis) -> tuple[str, ...]:

@@ -162,8 +162,7 @@ def _wetland(analysis: Analysis) -> Iterator[Caution]:
         yield Caution(
             "wetland",
             "Stop: this may be protected wetland",
-            f"Protected wetland? {capital(joined(list(signs)))}: ask the town or the state before you fill, ditch or "
-            "clear.",
+            f"Protected wetland? {capital(joined(list(signs)))}: ask the town before you fill, ditch or clear.",
             is_stop=True,
         )
     elif analysis.wetness.soggy_places:

@@ -54,14 +54,31 @@ def thing_named(analysis: Analysis, thing: Ref) -> str:
 
 def all_near(analysis: Analysis) -> tuple[str, ...]:
     """Say what each work of the plan comes near to, a sentence for each."""
-    works = dict.fromkeys(hazard.work for hazard in analysis.plan.hazards)
+    works = dict.fromkeys(hazard.work for hazard in _built(analysis))
     told = []
     for work in works:
-        if work.kind in (Work.HOOP_HOUSE, Work.TIPPING_PLACE) and work.number > 1:
-            continue
         name = called(work)
         told += [f"{capital(name)}: {sentence}" for sentence in near_work(analysis, work)]
     return tuple(told)
+
+
+def near_lines(analysis: Analysis) -> tuple[str, ...]:
+    """Say for each buried line, field or other thing that is come too near to, which works are near and what to do."""
+    works: dict[Ref, dict[Ref, float]] = {}
+    for hazard in sorted(_built(analysis), key=lambda one: one.distance):
+        if hazard.thing.kind in (Kind.BURIED_LINE, Kind.SEPTIC) or not hazard.is_kept:
+            works.setdefault(hazard.thing, {}).setdefault(hazard.work, hazard.distance)
+    told = []
+    for thing, near in works.items():
+        each = joined([f"{called(work)} ({_apart(far, analysis.settings.units)})" for work, far in near.items()])
+        told.append(f"Near {thing_named(analysis, thing)}: {each}; {_CARE[Kind(thing.kind.value)]}.")
+    return tuple(told)
+
+
+def _built(analysis: Analysis) -> list[Hazard]:
+    """Return the hazards of what is built: of houses and tipping places only the first choice."""
+    only_first = (Work.HOOP_HOUSE, Work.TIPPING_PLACE)
+    return [hazard for hazard in analysis.plan.hazards if hazard.work.number == 1 or hazard.work.kind not in only_first]
 
 
 def left_out(analysis: Analysis, path: LeftOut) -> str:

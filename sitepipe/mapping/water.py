@@ -8,6 +8,7 @@ from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.answers.names import capital, count
+from sitepipe.answers.water import standing_area
 from sitepipe.drainage.record import FlowLine
 from sitepipe.mapping.contours import area_between
 from sitepipe.mapping.crossings import LEAVES_CAUTION, add_crossings
@@ -78,7 +79,7 @@ def _add_questions(view: View, desk: Desk) -> None:
 
 
 def _answer(desk: Desk) -> str:
-    places = desk.analysis.wetness.soggy_places[:MOST_HOLLOWS]
+    places = desk.analysis.wetness.soggy_places
     standing = [place for place in places if place.depth is not None]
     soaked = len(places) - len(standing)
     rain = rain_said(desk)
@@ -86,7 +87,7 @@ def _answer(desk: Desk) -> str:
         return f"Nowhere for long, as far as the heights can tell, after {rain} of rain."
     if not standing:
         return f"Nowhere for long; {count(soaked, 'place')} {'stays' if soaked == 1 else 'stay'} soaked."
-    area = say_area(sum(place.area for place in standing), desk.units)
+    area = say_area(standing_area(desk.analysis), desk.units)
     said = capital(f"in {count(len(standing), 'hollow')}: about {area} after {rain} of rain.")
     times = [place.hours_to_drain for place in standing]
     if len(standing) > 1 and all(time is not None for time in times):
