@@ -14,6 +14,7 @@ from sitepipe.fields import Goes
 from sitepipe.planting.record import Planting
 from sitepipe.planting.stage import choose_plants
 from sitepipe.reading.site import read_site
+from sitepipe.reading.source import open_folder
 from sitepipe.scoring.record import Scores, Zones
 from sitepipe.scoring.stage import score_uses
 from sitepipe.scoring.zones import draw_zones
@@ -59,9 +60,9 @@ def analyse(folder: Path | str, tell: Callable[[str], None] = lambda _: None) ->
         If the folder does not hold what a run needs.
     """
     folder = Path(folder)
-    settings = read_settings(folder / "site.toml")
     tell("Reading the heights and the drawing")
-    return analyse_site(read_site(folder, settings, reached_sides), settings, tell)
+    source = open_folder(folder, read_settings(folder / "site.toml"))
+    return analyse_site(read_site(source, reached_sides), source.settings, tell)
 
 
 def analyse_site(site: Site, settings: Settings, tell: Callable[[str], None] = lambda _: None) -> Analysis:

@@ -24,9 +24,10 @@ def check(
     with console.progress() as tell:
         tell("Reading the heights and the drawing")
         from sitepipe.reading.site import read_site
+        from sitepipe.reading.source import open_folder
         from sitepipe.window import reached_sides
 
-        found = read_site(site, settings, reached_sides)
+        found = read_site(open_folder(site, settings), reached_sides)
         _refuse_what_run_would(found, settings)
     if as_json:
         _print_data(found, settings)

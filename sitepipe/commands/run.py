@@ -33,16 +33,16 @@ def run(
         console.tell("First run on this machine: compiling the kernels. This takes about a minute, once.")
     from sitepipe.analysis import analyse
     from sitepipe.answers.summary import summarise
+    from sitepipe.reading.source import files_of
     from sitepipe.writing.folder import claimed
-    from sitepipe.writing.provenance import inputs_of
 
-    inputs = list(inputs_of(site, settings).values())
+    inputs = files_of(site, settings)
     # The libraries that draw and write take most of a second to import: beside the kernels, which need no interpreter.
-    with ThreadPoolExecutor(1) as aside, console.progress() as tell, claimed(target, [site, *inputs]) as fresh:
+    with ThreadPoolExecutor(1) as aside, console.progress() as tell, claimed(target, [site, *inputs.values()]) as fresh:
         results = aside.submit(import_module, "sitepipe.writing.results")
         analysis = analyse(site, tell)
         writing = results.result()
-        writing.write_results(analysis, site, fresh, tell)
+        writing.write_results(analysis, inputs, fresh, tell)
     if as_json:
         console.say_bytes(writing.as_json(summarise(analysis)))
     elif full:

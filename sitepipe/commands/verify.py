@@ -25,9 +25,10 @@ def verify(
         tell("Reading the heights and the drawing")
         from sitepipe.drainage.stage import trace_drainage
         from sitepipe.reading.site import read_site
+        from sitepipe.reading.source import open_folder
         from sitepipe.window import reached_sides
 
-        found = read_site(site, settings, reached_sides)
+        found = read_site(open_folder(site, settings), reached_sides)
         tell("Following the water")
         drainage = trace_drainage(found, settings)
         tell("Asking other libraries, which takes longer")

@@ -59,6 +59,17 @@ class PointCloud:
         """Its file name."""
         return self.path.name
 
+    @property
+    def middle(self) -> tuple[float, float]:
+        """(x, y), in units of the file."""
+        west, south, east, north = self.bounds
+        return (west + east) / 2.0, (south + north) / 2.0
+
+    @property
+    def system(self) -> CRS:
+        """Its horizontal coordinate system."""
+        return horizontal(self.crs)
+
 
 @dataclass(frozen=True, slots=True)
 class CloudHeights:

@@ -10,6 +10,7 @@ from pyproj.exceptions import ProjError
 from pyproj.transformer import TransformerGroup
 
 from sitepipe.reading.coordinates import horizontal, is_local, short_name
+from sitepipe.reading.notes import Notes
 
 DOUBTFUL = 5.0
 """A shift known no better than this is warned of: more than a path and a bed. [m]"""
@@ -50,8 +51,8 @@ def shift_error(source: CRS, target: CRS) -> float:
     return float(stated) if stated >= 0.0 else math.nan
 
 
-def said_of_shift(drawing: str, drawn_in: CRS | None, heights: str, heights_in: CRS | None) -> tuple[str, str]:
-    """Return (what is taken for granted, what is warned of) about the tie of a drawing to heights; either may be ''.
+def said_of_shift(drawing: str, drawn_in: CRS | None, heights: str, heights_in: CRS | None) -> Notes:
+    """Say what is taken for granted, or to be looked at, about the tie of a drawing to heights.
 
     Parameters
     ----------
@@ -61,20 +62,21 @@ def said_of_shift(drawing: str, drawn_in: CRS | None, heights: str, heights_in: 
         Their systems; None for a plane of its own.
     """
     if drawn_in is None or heights_in is None or is_local(drawn_in) or is_local(heights_in):
-        return "", ""
-    if horizontal(drawn_in) == horizontal(heights_in):
-        return "", ""
+        return Notes()
     error = shift_error(drawn_in, heights_in)
     if error == 0.0:
-        return "", ""
+        return Notes()
     tie = (
         f"{drawing} is in {short_name(horizontal(drawn_in))} and {heights} in {short_name(horizontal(heights_in))}: "
         "the two are tied to each other "
     )
     if error <= DOUBTFUL:
-        return f"{tie}to about {error:.2g} m, as PROJ states it; what is drawn may lie so far off the heights.", ""
+        return Notes(
+            (f"{tie}to about {error:.2g} m, as PROJ states it; what is drawn may lie so far off the heights.",)
+        )
     known = "nobody has stated how well" if math.isnan(error) else f"to {error:,.0f} m only"
-    return "", (
+    doubt = (
         f"{tie}{known}, because a table of corrections is not at hand. Check on the map that a drawn wall or ditch "
         "lies on its own heights, or save both files in one system."
     )
+    return Notes(warnings=(doubt,))

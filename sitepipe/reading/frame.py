@@ -67,20 +67,18 @@ class Frame:
     reasons: tuple[str, ...]
 
 
-def choose_frame(raster: HeightRaster, crs: CRS | None, longitude: float, latitude: float, cell: float | None) -> Frame:
+def choose_frame(raster: HeightRaster, longitude: float, latitude: float, cell: float | None) -> Frame:
     """Choose the plane and the cell for a raster.
 
     Parameters
     ----------
-    crs : CRS or None
-        The raster's horizontal system, None or local where the site is tied to no place.
     longitude, latitude : float
         Of the parcel. [deg]
     cell : float or None
         As the user asks, None for the source's own. [m]
     """
-    plane, reason = choose_plane(raster.name, crs, longitude, latitude)
-    frame = frame_on(raster, crs, plane, longitude, latitude, cell)
+    plane, reason = choose_plane(raster.name, raster.system, longitude, latitude)
+    frame = frame_on(raster, plane, longitude, latitude, cell)
     return replace(frame, reasons=(*reason, *frame.reasons))
 
 
@@ -108,11 +106,9 @@ def choose_plane(name: str, crs: CRS | None, longitude: float, latitude: float) 
     )
 
 
-def frame_on(
-    raster: HeightRaster, crs: CRS | None, plane: CRS | None, longitude: float, latitude: float, cell: float | None
-) -> Frame:
+def frame_on(raster: HeightRaster, plane: CRS | None, longitude: float, latitude: float, cell: float | None) -> Frame:
     """Say how a raster's cells lie in a plane that is already chosen."""
-    transform = raster.transform
+    transform, crs = raster.transform, raster.system
     source: CRS | None = None
     if crs is None or is_local(crs) or plane is None:
         transform = _scaled(transform, metres_per_unit(crs) if crs is not None else 1.0)

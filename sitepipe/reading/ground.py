@@ -4,19 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from pathlib import Path
-from typing import TypeAlias
 
 import numpy as np
 from pyproj import CRS
-from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import FloatArray
-from sitepipe.errors import InputError, SettingsError
+from sitepipe.errors import InputError
 from sitepipe.grid import Grid
-from sitepipe.reading.cloud import PointCloud, cloud_cell, describe_cloud, read_cloud
-from sitepipe.reading.coordinates import LOCAL_PLANE, VerticalUnit, horizontal, is_local, metres_per_unit, move_points
-from sitepipe.reading.files import LARGEST_CLOUD, LARGEST_RASTER, FileType, find_file, recognise
+from sitepipe.reading.cloud import PointCloud, cloud_cell, read_cloud
+from sitepipe.reading.coordinates import LOCAL_PLANE, VerticalUnit, is_local, metres_per_unit, move_points
 from sitepipe.reading.frame import (
     Bounds,
     Frame,
@@ -25,13 +21,13 @@ from sitepipe.reading.frame import (
     choose_plane,
     frame_on,
 )
-from sitepipe.reading.raster import HeightRaster, describe_raster
+from sitepipe.reading.raster import HeightRaster
 from sitepipe.reading.sampling import read_heights
+from sitepipe.reading.source import HeightFile
 from sitepipe.reading.survey import Survey
 from sitepipe.reading.vertical import called, choose_height_unit
 from sitepipe.settings import Settings
 
-HeightFile: TypeAlias = HeightRaster | PointCloud
 IDENTITY = (1.0, 0.0, 0.0, 0.0, -1.0, 0.0)
 RIM = 2.0
 """Cells of unknown ground around a survey that stands alone."""
@@ -80,19 +76,7 @@ class OpenGround:
     warnings: tuple[str, ...]
 
 
-def describe_heights(folder: Path, named: Path, role: str) -> tuple[HeightFile, CRS | None]:
-    """Return what a file of heights says of itself, and its horizontal system."""
-    path = find_file(folder, named, role, LARGEST_RASTER)
-    if recognise(path) is FileType.POINT_CLOUD:
-        cloud = describe_cloud(find_file(folder, named, role, LARGEST_CLOUD))
-        return cloud, horizontal(cloud.crs)
-    raster = describe_raster(path)
-    return raster, horizontal(raster.crs) if raster.crs is not None else None
-
-
-def open_heights(
-    file: HeightFile, crs: CRS | None, place: tuple[float, float], cell: float | None, settings: Settings
-) -> OpenGround:
+def open_heights(file: HeightFile, place: tuple[float, float], cell: float | None, settings: Settings) -> OpenGround:
     """Make a file of heights ready to be read around a place (longitude, latitude).
 
     Parameters
@@ -101,9 +85,9 @@ def open_heights(
         Of the site; None for the file's own. [m]
     """
     if isinstance(file, PointCloud):
-        return _open_cloud(file, horizontal(file.crs), place, cell, settings)
-    frame = choose_frame(file, crs, *place, cell)
-    unit, warnings = choose_height_unit(file.name, file.crs, crs, file.band_unit, settings.ground.unit)
+        return _open_cloud(file, place, cell, settings)
+    frame = choose_frame(file, *place, cell)
+    unit, warnings = choose_height_unit(file.name, file.crs, file.band_unit, settings.ground.unit)
 
     def read(grid: Grid) -> ReadGround:
         return ReadGround(read_heights(file, frame, grid, unit.metres))
@@ -128,12 +112,11 @@ def _said_of_unknown(file: HeightRaster) -> tuple[str, ...]:
     return (f"{file.name} declares 0 as unknown: ground at exactly 0 stays blank, which matters near the sea.",)
 
 
-def _open_cloud(
-    cloud: PointCloud, crs: CRS, place: tuple[float, float], cell: float | None, settings: Settings
-) -> OpenGround:
+def _open_cloud(cloud: PointCloud, place: tuple[float, float], cell: float | None, settings: Settings) -> OpenGround:
+    crs = cloud.system
     plane, reasons = choose_plane(cloud.name, crs, *place)
     metres = metres_per_unit(crs) if not crs.is_geographic else 1.0
-    unit, warnings = choose_height_unit(cloud.name, cloud.crs, crs, "", settings.ground.unit)
+    unit, warnings = choose_height_unit(cloud.name, cloud.crs, "", settings.ground.unit)
     own = (
         plane is not None
         and metres_per_unit(plane) == 1.0
@@ -213,7 +196,7 @@ def cell_of_survey(survey: Survey) -> float:
 
 
 def read_surface(
-    file: HeightFile, crs: CRS | None, ground: OpenGround, place: tuple[float, float], grid: Grid, settings: Settings
+    file: HeightFile, ground: OpenGround, place: tuple[float, float], grid: Grid, settings: Settings
 ) -> FloatArray:
     """Read a surface model (buildings and trees included) onto the grid of the ground; NaN where unknown. [m].
 
@@ -225,17 +208,17 @@ def read_surface(
         If the unit of its heights is open.
     """
     if isinstance(file, PointCloud):
-        top = _open_cloud(file, horizontal(file.crs), place, grid.cell, settings).read(grid).top
+        top = _open_cloud(file, place, grid.cell, settings).read(grid).top
         return np.full(grid.shape, np.nan) if top is None else top
     plane = ground.frame.plane
-    if (plane is None) != (crs is None or is_local(crs)):
+    if (plane is None) != (file.system is None or is_local(file.system)):
         raise InputError(
             f"{file.name} (surface) and {ground.name} cannot be laid on one another: only one of them says "
             "where on earth "
             "it lies. Bring both in a coordinate system"
         )
-    frame = replace(frame_on(file, crs, plane, *place, grid.cell), is_warped=True)
-    unit, _ = choose_height_unit(file.name, file.crs, crs, file.band_unit, settings.surface_unit)
+    frame = replace(frame_on(file, plane, *place, grid.cell), is_warped=True)
+    unit, _ = choose_height_unit(file.name, file.crs, file.band_unit, settings.surface_unit)
     return read_heights(file, frame, grid, unit.metres)
 
 
@@ -258,17 +241,3 @@ def positions_grid(
         return float(east[0]), float(north[0])
 
     return moved, metres_per_unit(own)
-
-
-def bounds_of(geometry: BaseGeometry) -> Bounds:
-    """Return (west, south, east, north)."""
-    west, south, east, north = geometry.bounds
-    return float(west), float(south), float(east), float(north)
-
-
-def nothing_to_stand_on() -> SettingsError:
-    """Return the error of a site without any heights."""
-    return SettingsError(
-        "site.toml: elevation is missing, and there is no levels.csv. Name the file of heights: elevation = "
-        "'elevation.tif'"
-    )

@@ -14,7 +14,7 @@ from pyproj import CRS
 
 from sitepipe.arrays import FloatArray
 from sitepipe.errors import InputError
-from sitepipe.reading.coordinates import read_crs
+from sitepipe.reading.coordinates import horizontal, read_crs
 from sitepipe.reading.files import FileType, recognise
 from sitepipe.reading.tiff_header import TiffHeader, read_tiff_header
 
@@ -70,6 +70,11 @@ class HeightRaster:
         return self.path.name
 
     @property
+    def system(self) -> CRS | None:
+        """Its horizontal coordinate system."""
+        return None if self.crs is None else horizontal(self.crs)
+
+    @property
     def cell(self) -> tuple[float, float]:
         """Lengths of a cell's two sides, in units of the file."""
         a, b, _, d, e, _ = self.transform
@@ -81,6 +86,12 @@ class HeightRaster:
         a, b, _, d, e, _ = self.transform
         width, height = self.cell
         return abs(b) + abs(d) < 1e-9 * width and a > 0.0 and abs(width - height) <= 1e-6 * width and e != 0.0
+
+    @property
+    def middle(self) -> tuple[float, float]:
+        """(x, y), in units of the file."""
+        x, y = self.corners.mean(axis=0)
+        return float(x), float(y)
 
     @property
     def corners(self) -> FloatArray:

@@ -1,10 +1,9 @@
-"""read_site: from a site folder to a Site on one metric north-up grid."""
+"""read_site: from heights, a drawing and tables to a Site on one metric north-up grid."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 import numpy as np
 import shapely
@@ -20,14 +19,10 @@ from sitepipe.reading.datum import said_of_shift
 from sitepipe.reading.drawing import Drawing, read_drawing
 from sitepipe.reading.drawn import DrawnLayer
 from sitepipe.reading.features import measured, said_of_heights
-from sitepipe.reading.files import LARGEST_LIST, LARGEST_TABLE, LARGEST_VECTOR, find_file
 from sitepipe.reading.frame import Bounds, grid_for
 from sitepipe.reading.ground import (
-    HeightFile,
     OpenGround,
     cell_of_survey,
-    describe_heights,
-    nothing_to_stand_on,
     open_heights,
     open_survey_alone,
     positions_grid,
@@ -35,12 +30,14 @@ from sitepipe.reading.ground import (
 )
 from sitepipe.reading.growth import Reach, first_window, grow
 from sitepipe.reading.heights import CleanHeights, clean_heights, doubts, refuse_empty
-from sitepipe.reading.layers import read_layer
+from sitepipe.reading.holes import read_holes
 from sitepipe.reading.levels import Levels, read_levels
 from sitepipe.reading.masks import cells_in
+from sitepipe.reading.notes import Notes
 from sitepipe.reading.obstacles import Obstacles, obstacles_of
 from sitepipe.reading.place import EARTH, check_meeting, middle_on_earth, plane_of_drawing_alone, system_of_drawing
 from sitepipe.reading.positions import FURTHEST, Positions
+from sitepipe.reading.source import Source, nothing_to_stand_on
 from sitepipe.reading.survey import Survey, prepare_survey
 from sitepipe.reading.surveyed import Surveyed, lay_survey
 from sitepipe.reading.vertical import UNITS_BY_NAME, called
@@ -52,34 +49,37 @@ CatchmentTest = Callable[[Site], Reach]
 
 FEWEST_CELLS = 9.0
 """A parcel of fewer cells has no shape."""
+_ENDS_WITH_LEVELS = (
+    "More water may come from outside: the heights end where the levels do. Bring public heights to lay around."
+)
 
 
 @dataclass(frozen=True, slots=True)
 class _Opened:
-    """Everything that is needed to read any window of the site."""
+    """Everything that is needed to read any window of the site, and what was found on the way."""
 
-    settings: Settings
+    source: Source
     ground: OpenGround
     parcel: Polygon | MultiPolygon
     features: tuple[Feature, ...]
     place: tuple[float, float]
+    positions: Positions
     survey: Survey | None
-    surface: tuple[HeightFile, CRS | None] | None
+    notes: Notes
 
     @property
     def stands_alone(self) -> bool:
         """Whether the survey is all there is."""
-        return self.survey is not None and self.survey.name == self.ground.name
+        return self.source.heights is None
 
 
-def read_site(folder: Path, settings: Settings, reached: CatchmentTest | None = None) -> Site:
-    """Read a site folder.
+def read_site(source: Source, reached: CatchmentTest | None = None) -> Site:
+    """Read a site.
 
     Parameters
     ----------
-    folder : Path
-        Holds the files that the settings name; ``levels.csv`` and ``holes.csv`` are found without being named.
-    settings : Settings
+    source : Source
+        Such as ``open_folder`` makes of a site folder.
     reached : callable or None
         Asked after each reading through which sides of the window water reaches the parcel; the window grows
         there until there are none, the heights end, or it has ``ground.widest_window`` cells. Without it the
@@ -88,21 +88,15 @@ def read_site(folder: Path, settings: Settings, reached: CatchmentTest | None = 
     Raises
     ------
     InputError
-        If a file is missing, unreadable, or does not say what it must.
+        If a file is unreadable, or does not say what it must.
     SettingsError
         If a setting is missing that the files leave open.
     """
-    if settings.parcel is None:
+    settings = source.settings
+    if source.layer is None:
         raise SettingsError("site.toml: parcel is missing. Name the hand-drawn layer: parcel = 'parcel.geojson'")
-    levels_path = _optional(folder, settings.levels, "levels")
-    if settings.elevation is None and levels_path is None:
-        raise nothing_to_stand_on()
-    layer = read_layer(find_file(folder, settings.parcel, "parcel", LARGEST_VECTOR))
-    drawing = read_drawing(layer, settings)
-    opened, said, warned, positions = _open(folder, settings, layer, drawing, levels_path)
-    holes, holes_said = _holes(folder, settings, positions)
-    own = settings.planting.palette
-    plants = None if own is None else find_file(folder, own, "planting.palette", LARGEST_LIST)
+    opened = _open(source, source.layer)
+    holes, holes_said = _holes(opened)
 
     def read(bounds: Bounds) -> Site:
         return _read_window(bounds, opened)
@@ -111,78 +105,62 @@ def read_site(folder: Path, settings: Settings, reached: CatchmentTest | None = 
     grown = grow(read, window, opened.ground.reach, settings.ground.widest_window, reached)
     site, end = _with_obstacles(grown.site, opened)
     features = measured(site.features, site.obstacle_height, site.grid)
+    notes = (
+        opened.notes
+        + Notes((*site.assumptions, _said_of_error(site.ground)), site.warnings)
+        + Notes(end.assumptions, end.warnings)
+        + Notes((*said_of_heights(features, settings.drawn.years_ahead), *holes_said, grown.assumption), grown.warnings)
+    )
+    if opened.stands_alone:
+        notes += Notes(warnings=(_ENDS_WITH_LEVELS,))
     return replace(
         site,
         features=features,
         open_edge=any(grown.open_sides) or opened.stands_alone,
         auger_readings=holes,
-        plant_list=plants,
-        assumptions=(
-            *drawing.assumptions,
-            *said,
-            *site.assumptions,
-            _said_of_error(site.ground),
-            *end.assumptions,
-            *said_of_heights(features, settings.drawn.years_ahead),
-            *holes_said,
-            grown.assumption,
-        ),
-        warnings=(
-            *drawing.warnings,
-            *warned,
-            *site.warnings,
-            *end.warnings,
-            *grown.warnings,
-            *_said_of_standing_alone(opened),
-        ),
+        plant_list=source.plants,
+        assumptions=notes.assumptions,
+        warnings=notes.warnings,
     )
 
 
-def _open(
-    folder: Path, settings: Settings, layer: DrawnLayer, drawing: Drawing, levels_path: Path | None
-) -> tuple[_Opened, tuple[str, ...], tuple[str, ...], Positions]:
+def _open(source: Source, layer: DrawnLayer) -> _Opened:
     """Bring heights, drawing and levels onto one plane."""
-    file, crs = (
-        (None, None) if settings.elevation is None else describe_heights(folder, settings.elevation, "elevation")
-    )
+    settings, file = source.settings, source.heights
+    drawing = read_drawing(layer, settings)
+    crs = None if file is None else file.system
     if file is None:
         drawing_crs, place, plane = plane_of_drawing_alone(layer, drawing.parcel, settings)
         ground = None
     else:
         drawing_crs = system_of_drawing(layer, file.name, crs)
         place = middle_on_earth(drawing.parcel, drawing_crs, layer, file.name, settings)
-        ground = open_heights(file, crs, place, settings.ground.cell, settings)
+        ground = open_heights(file, place, settings.ground.cell, settings)
         plane = ground.frame.plane
     unit = UNITS_BY_NAME[settings.survey.unit or "m"] if plane is None and file is None else 1.0
     parcel, features = _on_plane(drawing, drawing_crs, plane, unit)
     positions = _positions(features, parcel, crs, plane, unit)
-    levels = None if levels_path is None else read_levels(levels_path, positions, settings)
-    survey = None if levels is None else prepare_survey(levels, features, settings.survey.widest_gap)
+    levels = Levels("", (), (), ()) if source.levels is None else read_levels(source.levels, positions, settings)
+    survey = None if source.levels is None else prepare_survey(levels, features, settings.survey.widest_gap)
     if ground is None or file is None:
         if survey is None:
             raise nothing_to_stand_on()
         ground = open_survey_alone(survey, plane, settings.ground.cell)
     elif survey is not None and settings.ground.cell is None and cell_of_survey(survey) < ground.frame.cell:
-        ground = open_heights(file, crs, place, cell_of_survey(survey), settings)
+        ground = open_heights(file, place, cell_of_survey(survey), settings)
     beyond = check_meeting(parcel, drawing.parcel, layer, drawing_crs, plane, ground.reach, ground.name)
     _refuse_tiny(parcel, ground, layer.name)
     _refuse_sharing_nowhere(plane, settings)
-    surface = None if settings.surface is None else describe_heights(folder, settings.surface, "surface")
-    opened = _Opened(settings, ground, parcel, features, place, survey, surface)
-    local = (f"{layer.name} is drawn in {called(unit)} on a plane of its own.",) if plane is None else ()
-    beyond = (*beyond, *_said_of_far(features, parcel, layer))
-    tied, doubted = said_of_shift(layer.name, drawing_crs, ground.name, crs)
-    told = levels or Levels("", (), (), ())
-    return (
-        opened,
-        (*local, *ground.assumptions, *_if_said(tied), *told.assumptions),
-        (*ground.warnings, *_if_said(doubted), *beyond, *told.warnings),
-        positions,
-    )
+    notes = Notes(drawing.assumptions, drawing.warnings)
+    if plane is None:
+        notes += Notes((f"{layer.name} is drawn in {called(unit)} on a plane of its own.",))
+    notes += Notes(ground.assumptions, ground.warnings) + said_of_shift(layer.name, drawing_crs, ground.name, crs)
+    notes += Notes(levels.assumptions, (*beyond, *_said_of_far(features, parcel, layer), *levels.warnings))
+    return _Opened(source, ground, parcel, features, place, positions, survey, notes)
 
 
 def _read_window(bounds: Bounds, opened: _Opened) -> Site:
-    source, settings, survey = opened.ground, opened.settings, opened.survey
+    source, settings, survey = opened.ground, opened.source.settings, opened.survey
     grid = grid_for(source.frame, bounds, source.reach)
     read = source.read(grid)
     in_parcel = cells_in(opened.parcel, grid)
@@ -220,28 +198,17 @@ def _read_window(bounds: Bounds, opened: _Opened) -> Site:
 
 def _with_obstacles(site: Site, opened: _Opened) -> tuple[Site, Obstacles]:
     """Lay the surface model over the last window; it is read once."""
-    if opened.surface is None:
+    file = opened.source.surface
+    if file is None:
         return site, Obstacles(site.obstacle_height, (), ())
-    file, crs = opened.surface
-    top = read_surface(file, crs, opened.ground, opened.place, site.grid, opened.settings)
+    top = read_surface(file, opened.ground, opened.place, site.grid, opened.source.settings)
     obstacles = obstacles_of(clean_heights(top, file.name, 1.0).elevation, site.elevation, file.name)
     return replace(site, obstacle_height=frozen(obstacles.height)), obstacles
 
 
-def _holes(folder: Path, settings: Settings, positions: Positions) -> tuple[tuple[AugerReading, ...], tuple[str, ...]]:
-    path = _optional(folder, settings.holes, "holes")
-    if path is None:
-        return (), ()
-    from sitepipe.reading.holes import read_holes
-
-    return read_holes(path, positions, settings)
-
-
-def _optional(folder: Path, named: Path | None, role: str) -> Path | None:
-    """Return the path of a table that is named, or that lies in the folder under its usual name."""
-    if named is None and not (folder / f"{role}.csv").exists():
-        return None
-    return find_file(folder, named or Path(f"{role}.csv"), role, LARGEST_TABLE)
+def _holes(opened: _Opened) -> tuple[tuple[AugerReading, ...], tuple[str, ...]]:
+    path = opened.source.holes
+    return ((), ()) if path is None else read_holes(path, opened.positions, opened.source.settings)
 
 
 def _positions(
@@ -263,7 +230,7 @@ def _others(opened: _Opened) -> list[BaseGeometry]:
 
 def _ground(what: str, accuracy: Accuracy, opened: _Opened) -> Ground:
     source = opened.ground
-    surface = opened.surface[0].date if opened.surface is not None else ""
+    surface = opened.source.surface.date if opened.source.surface is not None else ""
     return Ground(
         source=what,
         source_cell=source.frame.source_cell,
@@ -309,10 +276,6 @@ def _refuse_sharing_nowhere(plane: CRS | None, settings: Settings) -> None:
             )
 
 
-def _if_said(sentence: str) -> tuple[str, ...]:
-    return (sentence,) if sentence else ()
-
-
 def _said_of_far(features: tuple[Feature, ...], parcel: BaseGeometry, layer: DrawnLayer) -> tuple[str, ...]:
     far = [feature for feature in features if feature.geometry.distance(parcel) > FURTHEST]
     if not far:
@@ -320,14 +283,6 @@ def _said_of_far(features: tuple[Feature, ...], parcel: BaseGeometry, layer: Dra
     apart = far[0].geometry.distance(parcel) / 1000.0
     where = f"{layer.name}, feature {far[0].number} ({far[0].kind})"
     return (f"{where} lies {apart:,.0f} km from the parcel. Check its coordinates.",)
-
-
-def _said_of_standing_alone(opened: _Opened) -> tuple[str, ...]:
-    if not opened.stands_alone:
-        return ()
-    return (
-        "More water may come from outside: the heights end where the levels do. Bring public heights to lay around.",
-    )
 
 
 def _said_of_error(ground: Ground) -> str:

@@ -7,7 +7,7 @@ import math
 from pyproj import CRS
 
 from sitepipe.errors import SettingsError
-from sitepipe.reading.coordinates import VerticalUnit, metres_per_unit, vertical_unit
+from sitepipe.reading.coordinates import VerticalUnit, horizontal, metres_per_unit, vertical_unit
 from sitepipe.units import FOOT, SURVEY_FOOT
 
 UNITS_BY_NAME = {"m": 1.0, "ft": FOOT, "us-ft": SURVEY_FOOT}
@@ -32,7 +32,7 @@ _BAND_UNITS = {
 
 
 def choose_height_unit(
-    name: str, crs: CRS | None, plane: CRS | None, band_unit: str, said: str | None
+    name: str, crs: CRS | None, band_unit: str, said: str | None
 ) -> tuple[VerticalUnit, tuple[str, ...]]:
     """Return the unit of a file's heights, and warnings.
 
@@ -40,8 +40,8 @@ def choose_height_unit(
     ----------
     name : str
         Of the file.
-    crs, plane : CRS or None
-        As the file states it, and its horizontal part.
+    crs : CRS or None
+        As the file states it, a vertical part included.
     band_unit : str
         As the band states it, in lower case.
     said : str or None
@@ -67,6 +67,7 @@ def choose_height_unit(
         return own, ()
     if stated is not None:
         return stated, ()
+    plane = None if crs is None else horizontal(crs)
     if plane is not None and not plane.is_geographic and metres_per_unit(plane) != 1.0:
         raise SettingsError(
             f"{name} has lengths in {called(metres_per_unit(plane))} and does not say the unit of its heights. "

@@ -9,6 +9,7 @@ from shapely import LineString
 
 from sitepipe.reading.bare import read_bare_ground
 from sitepipe.reading.site import read_site
+from sitepipe.reading.source import open_folder
 from sitepipe.settings import Settings
 from sitepipe.site import Site
 from sitepipe.sketching.backdrop import backdrop_of, plain_backdrop
@@ -26,7 +27,8 @@ def sketch_of(folder: Path, settings: Settings) -> str:
         file = settings.parcel.name
     if not has_heights and not (has_drawing and settings.levels is not None):
         return draw_sketch(settings.name, settings.units, plain_backdrop(settings.units), (), (0.0, 0.0), None, file)
-    site = read_site(folder, settings) if has_drawing else read_bare_ground(folder, settings)
+    source = open_folder(folder, settings if has_drawing else settings.model_copy(update={"parcel": None}))
+    site = read_site(source) if has_drawing else read_bare_ground(source)
     west, south = site.parcel.bounds[:2]
     origin = (float(round(west)), float(round(south)))
     return draw_sketch(

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import platform
-from collections.abc import Iterator
+from collections.abc import Mapping
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
-from pydantic import BaseModel
-
 from sitepipe import __version__
 from sitepipe.analysis import Analysis
 from sitepipe.answers import sun
-from sitepipe.settings import Settings
 from sitepipe.writing.folder import MADE_BY, RUN_FILE, files_in
 
 _LIBRARIES = (
@@ -32,33 +29,14 @@ _LIBRARIES = (
 )
 
 
-def inputs_of(folder: Path, settings: Settings) -> dict[str, Path]:
-    """Return every file that a run reads, by the setting that names it."""
-    named = {"site.toml": folder / "site.toml"}
-    for key, path in _paths_in(settings):
-        named[key] = folder / path
-    return {key: path for key, path in named.items() if path.is_file()}
-
-
-def _paths_in(section: BaseModel, above: str = "") -> Iterator[tuple[str, Path]]:
-    for key in type(section).model_fields:
-        value = getattr(section, key)
-        if isinstance(value, BaseModel):
-            yield from _paths_in(value, f"{above}{key}.")
-        elif isinstance(value, Path):
-            yield f"{above}{key}", value
-        elif isinstance(value, tuple | list):
-            yield from ((f"{above}{key}.{index}", item) for index, item in enumerate(value) if isinstance(item, Path))
-
-
-def provenance(analysis: Analysis, folder: Path, written: Path) -> dict[str, Any]:
+def provenance(analysis: Analysis, inputs: Mapping[str, Path], written: Path) -> dict[str, Any]:
     """Return what ``run.json`` holds: nothing of the machine, the time or where the folder lies.
 
     Parameters
     ----------
     analysis : Analysis
-    folder : Path
-        The site folder.
+    inputs : mapping
+        Every file that was read, by the setting that names it.
     written : Path
         The folder of results, all of them written but this one.
     """
@@ -67,7 +45,7 @@ def provenance(analysis: Analysis, folder: Path, written: Path) -> dict[str, Any
         "made_by": MADE_BY,
         "version": __version__,
         "files": sorted([*files_in(written), RUN_FILE]),
-        "inputs": {key: _fingerprint(path) for key, path in inputs_of(folder, settings).items()},
+        "inputs": {key: _fingerprint(path) for key, path in inputs.items()},
         "settings": settings.model_dump(mode="json"),
         "grid": {
             "cell_m": site.grid.cell,

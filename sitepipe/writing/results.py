@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -26,14 +26,14 @@ PLAN_FILE = "plan.gpkg"
 SHEETS_FILE = "plan.pdf"
 
 
-def write_results(analysis: Analysis, folder: Path, written: Path, tell: Callable[[str], None]) -> None:
+def write_results(analysis: Analysis, inputs: Mapping[str, Path], written: Path, tell: Callable[[str], None]) -> None:
     """Write every result into an empty folder and read each back.
 
     Parameters
     ----------
     analysis : Analysis
-    folder : Path
-        The site folder, for the hashes of what was read.
+    inputs : mapping
+        Every file that was read, by the setting that names it.
     written : Path
         The empty folder that :func:`sitepipe.writing.folder.claimed` gave.
     tell : callable
@@ -59,7 +59,7 @@ def write_results(analysis: Analysis, folder: Path, written: Path, tell: Callabl
     if analysis.settings.exports.location:
         _write_located(analysis, written)
     write_bytes(written / SUMMARY_FILE, as_json(summarise(analysis)))
-    write_bytes(written / RUN_FILE, as_json(provenance(analysis, folder, written)))
+    write_bytes(written / RUN_FILE, as_json(provenance(analysis, inputs, written)))
 
 
 def _write_located(analysis: Analysis, written: Path) -> None:

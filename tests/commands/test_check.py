@@ -12,6 +12,7 @@ import pytest
 from sitepipe import cli
 from sitepipe.planting.palette import read_palette
 from sitepipe.reading.site import read_site
+from sitepipe.reading.source import open_folder
 from sitepipe.settings import read_settings
 from tests.hostile.test_command_line import TOML
 from tests.reading.folders import make_folder, polygon, ring, slope, write_drawing, write_heights
@@ -66,7 +67,7 @@ def test_the_users_own_plants_are_looked_for_in_the_site_folder(
     monkeypatch.chdir(elsewhere)
     code, _ = told(site, '[planting]\npalette = "mine.csv"\nreplaces_palette = true\n', capsys)
     assert code == 0
-    found = read_site(site, read_settings(site / "site.toml"))
+    found = read_site(open_folder(site, read_settings(site / "site.toml")))
     assert [plant.common for plant in read_palette(found.plant_list, replaces=True)] == ["Crack willow"]
 
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from sitepipe.arrays import FloatArray
 from sitepipe.reading.site import read_site
+from sitepipe.reading.source import open_folder
 from sitepipe.settings import Settings, make_settings
 from sitepipe.site import Site
 
@@ -111,4 +112,4 @@ def settings_of(**values: Any) -> Settings:
 
 def read(folder: Path, **values: Any) -> Site:
     """Read a site folder with plain settings, with changes."""
-    return read_site(folder, settings_of(**values))
+    return read_site(open_folder(folder, settings_of(**values)))

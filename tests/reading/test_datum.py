@@ -14,6 +14,7 @@ from pyproj import CRS, Transformer
 
 from sitepipe.reading import datum
 from sitepipe.reading.datum import said_of_shift, shift_error
+from sitepipe.reading.notes import Notes
 from tests.reading.folders import PARCEL, UTM, make_folder, polygon, read, slope, write_drawing, write_heights
 
 TO_EARTH = Transformer.from_crs(UTM, 4326, always_xy=True)
@@ -35,7 +36,7 @@ def test_between_systems_of_one_datum_nothing_is_in_doubt_whatever_the_library_s
     monkeypatch.setattr(datum, "TransformerGroup", lambda *_, **__: silent)
     earth, utm = CRS.from_epsg(4326), CRS.from_epsg(32618)
     assert shift_error(earth, utm) == shift_error(CRS.from_user_input("OGC:CRS84"), utm) == 0.0
-    assert said_of_shift("parcel.geojson", earth, "elevation.tif", utm) == ("", "")
+    assert said_of_shift("parcel.geojson", earth, "elevation.tif", utm) == Notes()
     assert math.isnan(shift_error(earth, CRS.from_epsg(26918)))
 
 
@@ -43,11 +44,12 @@ def test_between_systems_of_one_datum_nothing_is_in_doubt_whatever_the_library_s
 def test_a_shift_whose_table_is_missing_is_warned_of() -> None:
     old, new = CRS.from_epsg(4267), CRS.from_epsg(26918)
     assert math.isnan(shift_error(old, new))
-    granted, warned = said_of_shift("parcel.geojson", old, "elevation.tif", new)
-    assert granted == ""
+    said = said_of_shift("parcel.geojson", old, "elevation.tif", new)
+    assert said.assumptions == ()
+    (warned,) = said.warnings
     assert "EPSG:4267" in warned
     assert "nobody has stated how well" in warned
-    assert "to 20 m only" in said_of_shift("a", old, "b", CRS.from_epsg(32618))[1]
+    assert "to 20 m only" in said_of_shift("a", old, "b", CRS.from_epsg(32618)).warnings[0]
 
 
 @pytest.mark.case(105)
@@ -68,4 +70,4 @@ def test_the_run_says_how_well_a_drawing_lies_on_heights_of_another_datum(tmp_pa
 def test_two_files_of_one_system_or_a_plane_of_its_own_need_no_word() -> None:
     utm, local = CRS.from_epsg(32618), CRS.from_wkt('LOCAL_CS["yard",UNIT["metre",1]]')
     for pair in ((utm, utm), (None, utm), (utm, None), (local, local)):
-        assert said_of_shift("a", pair[0], "b", pair[1]) == ("", "")
+        assert said_of_shift("a", pair[0], "b", pair[1]) == Notes()

@@ -18,8 +18,10 @@ PROGRAM = """
 import sys
 from pathlib import Path
 from sitepipe.reading.site import read_site
+from sitepipe.reading.source import open_folder
 from sitepipe.settings import Settings
-site = read_site(Path(sys.argv[1]), Settings(elevation=Path("elevation.tif"), parcel=Path("parcel.geojson")))
+settings = Settings(elevation=Path("elevation.tif"), parcel=Path("parcel.geojson"))
+site = read_site(open_folder(Path(sys.argv[1]), settings))
 print(site.grid.rows, site.grid.columns, round(float(site.elevation[50, 50]), 6))
 # The kernel's own high-water mark; getrusage would carry over what the test program used before it started this one.
 status = Path("/proc/self/status").read_text()

@@ -13,6 +13,7 @@ from shapely import Polygon
 
 from sitepipe.errors import SettingsError
 from sitepipe.reading.site import read_site
+from sitepipe.reading.source import open_folder
 from sitepipe.site import Kind
 from sitepipe.units import FOOT, SURVEY_FOOT
 from sitepipe.window import reached_sides
@@ -241,7 +242,7 @@ def test_the_window_grows_until_the_whole_catchment_is_inside(tmp_path: Path) ->
     )  # fmt: skip
     write_drawing(tmp_path / "parcel.geojson", low)
     small = read(tmp_path)
-    grown = read_site(tmp_path, settings_of(), reached_sides)
+    grown = read_site(open_folder(tmp_path, settings_of()), reached_sides)
     assert small.grid.rows < 120
     # To the divides at the sides, and at the head to where 900 - y takes over, at y = 450.
     assert grown.grid.west <= WEST + 30.0
@@ -251,13 +252,15 @@ def test_the_window_grows_until_the_whole_catchment_is_inside(tmp_path: Path) ->
 
 
 def test_heights_that_end_too_early_are_said_to(tmp_path: Path) -> None:
-    site = read_site(make_folder(tmp_path), settings_of(), reached_sides)
+    site = read_site(open_folder(make_folder(tmp_path), settings_of()), reached_sides)
     assert site.open_edge
     assert any("More water comes from outside" in warning and "north" in warning for warning in site.warnings)
 
 
 def test_a_window_larger_than_allowed_stops_growing_and_says_so(tmp_path: Path) -> None:
-    site = read_site(make_folder(tmp_path), settings_of(ground={"widest_window": 3000, "margin": "2 m"}), reached_sides)
+    site = read_site(
+        open_folder(make_folder(tmp_path), settings_of(ground={"widest_window": 3000, "margin": "2 m"})), reached_sides
+    )
     assert site.grid.rows * site.grid.columns <= 3000
     assert any("ground.widest_window" in warning for warning in site.warnings)
 
@@ -267,7 +270,7 @@ def test_a_window_larger_than_allowed_stops_growing_and_says_so(tmp_path: Path) 
 def test_real_fields_run_from_three_lines(real_ground: Path, name: str, area: float) -> None:
     """Areas of the drawn boundaries by the shoelace formula, in the plane of the file. [ha]."""
     folder = real_ground / name
-    site = read_site(folder, settings_of(elevation="dtm_1m6.tif", parcel="parcel.geojson"), reached_sides)
+    site = read_site(open_folder(folder, settings_of(elevation="dtm_1m6.tif", parcel="parcel.geojson")), reached_sides)
     assert site.grid.cell == 1.6
     assert site.parcel.area / 1e4 == pytest.approx(area, abs=0.001)
     assert isinstance(site.parcel, Polygon)
@@ -280,7 +283,7 @@ def test_real_fields_run_from_three_lines(real_ground: Path, name: str, area: fl
 
 def test_the_same_folder_gives_the_same_bytes(tmp_path: Path) -> None:
     make_folder(tmp_path)
-    first, second = (read_site(tmp_path, settings_of(), reached_sides) for _ in range(2))
+    first, second = (read_site(open_folder(tmp_path, settings_of()), reached_sides) for _ in range(2))
     assert first.elevation.tobytes() == second.elevation.tobytes()
     assert (first.assumptions, first.warnings) == (second.assumptions, second.warnings)
 
@@ -289,9 +292,10 @@ def test_reading_imports_no_heavy_library_it_does_not_need(tmp_path: Path) -> No
     make_folder(tmp_path)
     program = (
         "import sys; from pathlib import Path; from sitepipe.reading.site import read_site\n"
+        "from sitepipe.reading.source import open_folder\n"
         "from sitepipe.settings import Settings\n"
         "settings = Settings(elevation=Path('elevation.tif'), parcel=Path('parcel.geojson'))\n"
-        f"read_site(Path({str(tmp_path)!r}), settings)\n"
+        f"read_site(open_folder(Path({str(tmp_path)!r}), settings))\n"
         "heavy = ('pandas', 'geopandas', 'scipy', 'numba', 'matplotlib', 'laspy')\n"
         "print([name for name in heavy if name in sys.modules])"
     )

@@ -168,13 +168,15 @@ def test_a_hollow_that_stores_the_storm_is_no_mound_zone() -> None:
 @pytest.mark.parametrize("field", ["silstrup-field", "faardrup-field"])
 def test_real_fields_are_filled(field: str, real_ground: Path, tmp_path: Path) -> None:
     from sitepipe.reading.site import read_site
+    from sitepipe.reading.source import open_folder
     from sitepipe.terrain.stage import derive_terrain
     from tests.wetness.test_stage import run
 
     for source in (real_ground / field).iterdir():
         (tmp_path / source.name).symlink_to(source.resolve())
     (tmp_path / "site.toml").write_text('name = "Field"\nelevation = "dtm_1m6.tif"\nparcel = "parcel.geojson"\n')
-    site = read_site(tmp_path, Settings(name="Field", elevation=Path("dtm_1m6.tif"), parcel=Path("parcel.geojson")))
+    settings = Settings(name="Field", elevation=Path("dtm_1m6.tif"), parcel=Path("parcel.geojson"))
+    site = read_site(open_folder(tmp_path, settings))
     _, wetness = run(site)
     ready = filled(site, SETTINGS, wet=wetness.wetness, hours=12.0, depth=0.4)
     assert derive_terrain(site, SETTINGS).broad_scale <= 50.0

@@ -17,6 +17,7 @@ from unittest import mock
 
 from sitepipe.errors import WritingError
 from sitepipe.mapping.page import draw_map
+from sitepipe.reading.source import files_of
 from sitepipe.writing.folder import claimed
 from sitepipe.writing.results import write_results
 from sitepipe.writing.sheets.plan import draw_plan
@@ -41,7 +42,7 @@ def is_touch(event: str, arguments: tuple[Any, ...], below: str, kinds: set[str]
 def write(site: Path) -> None:
     """Write the results of the drawn analysis as a run does."""
     with claimed(site / "out") as fresh:
-        write_results(drawn(), site, fresh, lambda _: None)
+        write_results(drawn(), files_of(site, drawn().settings), fresh, lambda _: None)
 
 
 def count_touches(site: Path, kinds: set[str]) -> int:

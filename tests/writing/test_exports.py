@@ -17,6 +17,7 @@ import shapely
 from pyproj import CRS, Geod
 
 from sitepipe.analysis import Analysis
+from sitepipe.reading.source import files_of
 from sitepipe.settings import ExportSettings
 from sitepipe.units import NO_BREAK, parse_length
 from sitepipe.writing.located import plan_geojson, plan_kml, stakes_gpx, to_earth
@@ -179,6 +180,6 @@ def test_where_the_ground_lies_is_written_only_when_asked_for(tmp_path: Path) ->
         ("told", dataclasses.replace(placed(), settings=placed().settings.model_copy(update=asked))),
     ):
         (tmp_path / name).mkdir()
-        write_results(analysis, site, tmp_path / name, lambda _: None)
+        write_results(analysis, files_of(site, analysis.settings), tmp_path / name, lambda _: None)
     assert not (tmp_path / "quiet" / "located").exists()
     assert {path.name for path in (tmp_path / "told" / "located").iterdir()} == located

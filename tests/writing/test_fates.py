@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 
 from sitepipe.errors import WritingError
+from sitepipe.reading.source import files_of
 from sitepipe.writing.folder import claimed
 from sitepipe.writing.results import write_results
 from tests.writing.short_run import copy_of, drawn, leftovers, make_site
@@ -63,13 +64,13 @@ def files_no_longer_than(size: int) -> Iterator[None]:
 def test_a_file_cut_short_by_the_system_is_noticed(size: int, tmp_path: Path) -> None:
     site = make_site(tmp_path / "site")
     with claimed(site / "out") as fresh:
-        write_results(drawn(), site, fresh, lambda _: None)
+        write_results(drawn(), files_of(site, drawn().settings), fresh, lambda _: None)
     before = copy_of(site / "out")
     assert max(len(content) for content in before.values()) > size
 
     def write_again() -> None:
         with files_no_longer_than(size), claimed(site / "out") as fresh:
-            write_results(drawn(), site, fresh, lambda _: None)
+            write_results(drawn(), files_of(site, drawn().settings), fresh, lambda _: None)
 
     with pytest.raises(WritingError, match=r"untouched|Is the disk full"):
         write_again()

@@ -17,8 +17,8 @@ import pytest
 
 from sitepipe.answers.layers import declared_layers
 from sitepipe.errors import WritingError
-from sitepipe.settings import make_settings
-from sitepipe.writing.provenance import inputs_of
+from sitepipe.reading.source import files_of
+from sitepipe.settings import make_settings, read_settings
 from sitepipe.writing.rasters import write_layer, write_layers
 from sitepipe.writing.results import as_json, write_results
 from sitepipe.writing.tables import tables
@@ -54,7 +54,7 @@ def results(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("results")
     site = make_site(folder / "site")
     (folder / "out").mkdir()
-    write_results(drawn(), site, folder / "out", lambda _: None)
+    write_results(drawn(), files_of(site, read_settings(site / "site.toml")), folder / "out", lambda _: None)
     return folder / "out"
 
 
@@ -170,7 +170,7 @@ def test_every_file_that_the_settings_name_is_hashed(tmp_path: Path) -> None:
         },
         "site.toml",
     )
-    assert {key: path.name for key, path in inputs_of(site, settings).items()} == {
+    assert {key: path.name for key, path in files_of(site, settings).items()} == {
         "site.toml": "site.toml",
         "elevation": "elevation.tif",
         "holes": "holes.csv",
@@ -190,7 +190,7 @@ def test_a_file_that_does_not_read_back_is_noticed(tmp_path: Path, monkeypatch: 
 
     monkeypatch.setattr(Path, "write_bytes", losing)
     with pytest.raises(WritingError, match=r"map.html does not read back as it was written"):
-        write_results(drawn(), make_site(tmp_path / "site"), tmp_path, lambda _: None)
+        write_results(drawn(), files_of(make_site(tmp_path / "site"), drawn().settings), tmp_path, lambda _: None)
 
 
 @pytest.mark.parametrize(
