@@ -147,7 +147,7 @@ def test_the_run_notes_what_it_read_and_assumed_and_nothing_of_the_machine(resul
     noted = json.loads((results / "run.json").read_text(encoding="utf-8"))
     assert noted["made_by"] == "sitepipe"
     assert noted["files"] == sorted(copy_of(results))
-    assert set(noted["inputs"]) == {"site.toml"}
+    assert set(noted["inputs"]) == {"site.toml", "elevation", "parcel"}
     text = (results.parent / "site" / "site.toml").read_bytes()
     assert noted["inputs"]["site.toml"]["sha256"] == hashlib.sha256(text).hexdigest()
     assert noted["settings"]["units"] == "imperial"
