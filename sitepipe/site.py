@@ -235,6 +235,10 @@ class Observation(Feature):
 Thing = TypeVar("Thing", bound=Feature)
 
 
+COARSE_CELL = 5.0
+"""From here on a garden's hollows, mounds and paths fall between two heights; common practice, no source. [m]"""
+
+
 @dataclass(frozen=True, slots=True)
 class Ground:
     """Where the heights come from and how far they can be believed.
@@ -265,6 +269,11 @@ class Ground:
     unit: Annotated[str, Key("heights_unit")] = "metres"
     unit_source: Annotated[str, Key("heights_unit_source")] = ""
     dates: Annotated[tuple[str, ...], Key("heights_dates")] = ()
+
+    @property
+    def bears_works(self) -> bool:
+        """Whether cells are narrow enough to show what a garden is built of, however finely they are drawn."""
+        return self.source_cell < COARSE_CELL
 
 
 @dataclass(frozen=True, slots=True)

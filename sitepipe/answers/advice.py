@@ -22,8 +22,6 @@ BELIEVED = 1.6449
 STEEP_ENOUGH = 0.02
 """Falls of .5 to 2 % are what lawns have: trade notes 3.2. [1]"""
 
-COARSE_CELL = 5.0
-"""From here on a garden's hollows, mounds and paths fall between two heights; common practice, no source. [m]"""
 CELLS_OF_HOLLOW = 3.0
 """A hollow needs a cell and a rim on either side of it."""
 
@@ -133,7 +131,7 @@ def _allowed(site: Site, settings: Settings) -> Iterator[Allowed]:
         )
     else:
         yield Allowed("Where water comes from", "yes", "the heights cover all the ground that feeds the parcel")
-    if site.ground.source_cell >= COARSE_CELL:
+    if not site.ground.bears_works:
         yield from _coarse(site, units)
         return
     least = least_believed_hollow(error)

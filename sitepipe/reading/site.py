@@ -229,11 +229,14 @@ def _others(opened: _Opened) -> list[BaseGeometry]:
 
 
 def _ground(what: str, accuracy: Accuracy, opened: _Opened) -> Ground:
-    source = opened.ground
+    source, survey = opened.ground, opened.survey
+    cell = source.frame.source_cell
+    if survey is not None and 2.0 * survey.area.intersection(opened.parcel).area > opened.parcel.area:
+        cell = min(cell, cell_of_survey(survey))
     surface = opened.source.surface.date if opened.source.surface is not None else ""
     return Ground(
         source=what,
-        source_cell=source.frame.source_cell,
+        source_cell=cell,
         vertical_error=accuracy.error,
         error_correlation=accuracy.correlation,
         error_source=accuracy.source,
