@@ -57,6 +57,7 @@ class Found(StrEnum):
     """What a stage finds on the ground."""
 
     ZONE = "zone"
+    HOLLOW = "hollow"
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -132,6 +133,11 @@ class Feature:
     height_by: Origin = Origin.GUESSED
     width_by: Origin = Origin.GUESSED
     attributes: Annotated[Mapping[str, str | float | bool], Goes.INTERNAL] = field(default_factory=dict)
+
+    @property
+    def ref(self) -> Ref:
+        """How other records name it."""
+        return Ref(self.kind, self.number)
 
     @property
     def outline(self) -> BaseGeometry:

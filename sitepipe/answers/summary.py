@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers import exclusions, hazards, impact, plants
+from sitepipe.answers import exclusions, hazards, houses, impact, plants, rows
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.mounds import say_why
 from sitepipe.answers.names import called
@@ -21,7 +21,18 @@ from sitepipe.drainage.record import Crossing, Pond, Storm
 from sitepipe.fields import Data, Sayers, told
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting
 from sitepipe.scoring.record import Exclusion, Zone
-from sitepipe.works.record import Hazard, LeftOut, Mound, Path, Plan
+from sitepipe.works.record import (
+    Hazard,
+    HoopHouse,
+    LeftOut,
+    Mound,
+    Path,
+    PlaceScore,
+    Plan,
+    Refusal,
+    ShadeCost,
+    Trellis,
+)
 
 FORMAT = 2
 """Raised when a key changes its name or meaning; new keys do not raise it."""
@@ -55,6 +66,15 @@ def sayers_of(analysis: Analysis) -> Sayers:
     return {
         Crossing: {"side": lambda crossing: side(crossing.place, analysis.site)},
         Exclusion: {"reason": exclusions.title, "source": lambda one: exclusions.SOURCES[one.reason]},
+        HoopHouse: {
+            "why": lambda house: houses.house_why(house, analysis),
+            "ridge_advice": lambda _: houses.ridge(analysis),
+            "roof_water_goes": lambda house: houses.roof_water(house, analysis),
+        },
+        PlaceScore: {"sentence": lambda found: houses.judged(found, analysis)},
+        Refusal: {"why": lambda refusal: houses.refused(refusal, analysis)},
+        Trellis: {"why": lambda row: rows.row_reason(row, analysis)},
+        ShadeCost: {"loser": lambda cost: called(cost.work), "shaded_by": lambda cost: called(cost.by)},
         Hazard: {
             "of": lambda hazard: called(hazard.work),
             "near": lambda hazard: hazards.thing_named(analysis, hazard.thing),

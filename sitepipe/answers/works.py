@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers import exclusions
+from sitepipe.answers import exclusions, houses, rows
 from sitepipe.answers.hazards import left_out, thing_named
 from sitepipe.answers.impact import say_path_dug_in
 from sitepipe.answers.mounds import say_notes
@@ -13,16 +13,13 @@ from sitepipe.answers.names import joined, tame
 from sitepipe.scoring.record import Use
 from sitepipe.units import (
     Units,
-    compass_word,
     say_area,
     say_distance,
     say_length,
     say_volume,
     say_work,
 )
-from sitepipe.works.own_shade import say_costs
-from sitepipe.works.record import HoopHouse, Path, Quantity, Trellis
-from sitepipe.works.water.tipped import LEAST_PAD
+from sitepipe.works.record import Path, Quantity
 
 WORTH_BUYING = 0.05
 """Less is covered by the last barrow. [m3]"""
@@ -62,41 +59,9 @@ def ground_for_uses(analysis: Analysis) -> tuple[str, ...]:
 
 def structures(analysis: Analysis) -> tuple[str, ...]:
     """Say where the hoop house and the trellises go, or why there is no place for them."""
-    plan, units = analysis.plan, analysis.settings.units
-    said = [_hoop_house(house, units) for house in plan.hoop_houses]
-    if not plan.hoop_houses:
-        said.extend(f"Hoop house: {reason}" for reason, _ in plan.hoop_house_refusals[:3])
-    said.extend(_trellis(trellis, units) for trellis in plan.trellises)
-    if plan.hoop_houses or plan.trellises:
-        said.append(say_costs(plan.shade_costs))
-    return tuple(said)
-
-
-def _hoop_house(house: HoopHouse, units: Units) -> str:
-    place = "Hoop house" if house.rank == 1 else f"Hoop house, choice {house.rank}"
-    return (
-        f"{place}: {say_length(house.length, units)} by {say_length(house.width, units)}, "
-        f"ridge running {_ridge(house.bearing)}. {house.why}{_pad(house, units)}"
-    )
-
-
-def _pad(house: HoopHouse, units: Units) -> str:
-    if house.rank > 1 or house.raised <= LEAST_PAD:
-        return ""
-    fill = say_volume(house.raised * float(house.outline.area), units)
-    return f" Its raised floor takes about {fill} of firm fill, more on a slope; that is not in the list below."
-
-
-def _trellis(trellis: Trellis, units: Units) -> str:
-    return (
-        f"Trellis {trellis.number}: {say_distance(trellis.line.length, units)} long, "
-        f"{say_length(trellis.height, units)} high, running {_ridge(trellis.bearing)}; {trellis.posts} posts, "
-        f"{say_length(trellis.post_depth, units)} in the ground. {trellis.why}"
-    )
-
-
-def _ridge(bearing: float) -> str:
-    return f"{compass_word(bearing)} to {compass_word(bearing + 180.0)}"
+    said = (*houses.houses(analysis), *rows.rows(analysis))
+    plan = analysis.plan
+    return (*said, rows.own_shade(plan.shade_costs)) if plan.hoop_houses or plan.trellises else said
 
 
 def paths(analysis: Analysis) -> tuple[str, ...]:

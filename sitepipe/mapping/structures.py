@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from shapely import Point
 
+from sitepipe.answers.houses import house_why, judged, ridge, roof_water
 from sitepipe.answers.names import capital, count, ended
+from sitepipe.answers.rows import row_reason
 from sitepipe.answers.works import dug_in
 from sitepipe.mapping.frame import long_axis, smooth
 from sitepipe.mapping.marks import Drawn
@@ -107,7 +109,7 @@ def add_trellis(view: View, desk: Desk, trellis: Trellis) -> None:
     height = say_length(trellis.height, units)
     anchor = Point(trellis.line.coords[0])
     view.places.append(Place(thing, anchor, 0.0, "trellis", "Trellis,", f"{length} long, {height} high."))
-    parts = [Part("Why here.", f"{ended(trellis.why)} {NO_COMPASS}")]
+    parts = [Part("Why here.", f"{row_reason(trellis, desk.analysis)} {NO_COMPASS}")]
     parts.append(
         Part("Posts.", f"{trellis.posts}, set {say_length(trellis.post_depth, units)} deep, braced at both ends.")
     )
@@ -124,7 +126,7 @@ def add_trellis(view: View, desk: Desk, trellis: Trellis) -> None:
 
 def add_hoop_house(view: View, desk: Desk, house: HoopHouse) -> None:
     """Add the best place for a hoop house, and name the next best."""
-    thing, units = "hoop-house", desk.units
+    thing, units, why = "hoop-house", desk.units, house_why(house, desk.analysis)
     view.marks.append(
         Drawn(
             "hoop-house",
@@ -138,23 +140,21 @@ def add_hoop_house(view: View, desk: Desk, house: HoopHouse) -> None:
     size = f"{say_length(house.width, units)} by {say_length(house.length, units)}"
     west, south, east, north = house.outline.bounds
     reach = max(east - west, north - south)
-    view.places.append(
-        Place(thing, house.outline.centroid, reach, "house", "Hoop house,", f"{size}. {ended(house.why)}")
-    )
-    parts = [Part("Why here.", ended(house.why))]
-    parts.append(Part("Ridge.", f"{ended(house.advice)} {NO_COMPASS}" if house.advice else NO_COMPASS))
-    if house.reasons:
-        said = (("for", "of ten", "why"), *((name, str(round(10 * score)), why) for name, score, why in house.reasons))
-        parts.append(Part("What counted.", table=said))
-    water = f"{ended(capital(house.roof_water_goes))}" if house.roof_water_goes else ""
-    if water:
-        parts.append(Part("Roof water.", water))
+    view.places.append(Place(thing, house.outline.centroid, reach, "house", "Hoop house,", f"{size}. {why}"))
+    counted = ((one.criterion.value, str(round(10 * one.score)), judged(one, desk.analysis)) for one in house.reasons)
+    parts = [
+        Part("Why here.", why),
+        Part("Ridge.", f"{ridge(desk.analysis)} {NO_COMPASS}"),
+        Part("What counted.", table=(("for", "of ten", "why"), *counted)),
+        Part("Roof water.", roof_water(house, desk.analysis)),
+    ]
     parts.append(Part("How sure.", strokes=(("dashes", "Worked out; look at it in a wet week"),)))
     others = desk.analysis.plan.hoop_houses[1:3]
     if others:
+        places = [from_standpoint(desk.analysis.site, other.outline.centroid, units) for other in others]
         said_others = " ".join(
-            f"{other.rank}: {from_standpoint(desk.analysis.site, other.outline.centroid, units)}. {ended(other.why)}"
-            for other in others
+            f"{other.rank}: {place}. {house_why(other, desk.analysis)}"
+            for other, place in zip(others, places, strict=True)
         )
         parts.append(Part("Next best.", said_others))
     view.cards[thing] = Card(

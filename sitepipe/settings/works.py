@@ -86,6 +86,15 @@ class MaterialsSettings(Section):
     """Time in which settlement comes to 63 parts in 100: most of it in 1 to 2 years (practitioners). [year]"""
 
 
+class PlaceCriterion(Section):
+    """One thing that a place for a hoop house is judged by; weight 0 drops it."""
+
+    weight: int = Field(ge=0, le=9)
+    """How often it counts in the product of all: our own choice. [1]"""
+    least: Share = 0.0
+    """A place that scores less is no place, however good it is else: our own choice. [1]"""
+
+
 class HoopHouseSettings(Section):
     """The hoop house: how large, and what a good place is; shared trade figures with their sources beside them."""
 
@@ -120,6 +129,18 @@ class HoopHouseSettings(Section):
     easy_walk: Annotated[Length, Field(gt=0.0, le=1000.0)] = 15.0
     """Walk from gate, drive or tap that costs nothing. [m]"""
     snow: bool = True
+    dry: PlaceCriterion = PlaceCriterion(weight=3, least=0.25)
+    """Depth to water and wetness; water a hand below the ground rots posts and halves the hold of anchors."""
+    shoulder_sun: PlaceCriterion = PlaceCriterion(weight=2, least=0.2)
+    """Sun in spring and autumn, when it earns its keep."""
+    midwinter_sun: PlaceCriterion = PlaceCriterion(weight=1)
+    trees: PlaceCriterion = PlaceCriterion(weight=1, least=0.2)
+    """Distance in tree heights; nearer than a fifth of what is asked limbs and roots reach it."""
+    shelter: PlaceCriterion = PlaceCriterion(weight=1)
+    level: PlaceCriterion = PlaceCriterion(weight=2)
+    access: PlaceCriterion = PlaceCriterion(weight=2)
+    clear_room: PlaceCriterion = PlaceCriterion(weight=1)
+    direction: PlaceCriterion = PlaceCriterion(weight=1)
 
 
 class TrellisSettings(Section):

@@ -20,6 +20,7 @@ from sitepipe.sunlight.stage import Scene, site_scene
 THIN = 0.005
 """Half the thickness of a row that is given as a line. [m]"""
 
+LEAST_ACROSS = 6
 PLACES_PER_BED = 60
 """About how many places stand for a bed."""
 
@@ -77,11 +78,22 @@ def bed_hours_lost(
     rows = [standing_row(site, shape, height) for shape in (row, turned)]
     lost = np.zeros((2, 12))
     for bed in beds:
-        seen = places_at(site, scene, *_places(bed, places), scene.tables.azimuth)
-        before = hours_at(site, scene, seen)[:, :12]
-        for k, shape in enumerate(rows):
-            lost[k] += (1.0 - passes) * (before - hours_at(site, scene, seen, shape)[:, :12]).mean(axis=0)
+        x, y = _places(bed, places)
+        lost += (1.0 - passes) * hours_lost_at(site, scene, rows, x, y).mean(axis=1)
     return tuple((month + 1, float(lost[0, month]), float(lost[1, month])) for month in range(12))
+
+
+def hours_lost_at(site: Site, scene: Scene, rows: Sequence[Prisms], x: FloatArray, y: FloatArray) -> FloatArray:
+    """Hours of sun that each of some opaque rows, by itself, takes from each place beside all that stands there.
+
+    Returns
+    -------
+    (rows, places, 12) float array
+        [h/day]
+    """
+    seen = places_at(site, scene, x, y, scene.tables.azimuth)
+    before = hours_at(site, scene, seen)[:, :12]
+    return np.array([before - hours_at(site, scene, seen, row)[:, :12] for row in rows])
 
 
 def standing_row(site: Site, row: LineString | Polygon, height: float) -> Prisms:
@@ -91,10 +103,10 @@ def standing_row(site: Site, row: LineString | Polygon, height: float) -> Prisms
 
 
 def _places(bed: Polygon | MultiPolygon, count: int) -> tuple[FloatArray, FloatArray]:
-    """Return evenly spread places of a bed."""
+    """Return evenly spread places of a bed, enough across a narrow one for the strip that a row beside it shades."""
     west, south, east, north = bed.bounds
     spacing = float(np.sqrt(max(bed.area, 1e-6) / count))
-    columns, rows = max(2, round((east - west) / spacing)), max(2, round((north - south) / spacing))
+    columns, rows = (max(LEAST_ACROSS, round(side / spacing)) for side in (east - west, north - south))
     x, y = np.meshgrid(
         west + (np.arange(columns) + 0.5) * (east - west) / columns,
         south + (np.arange(rows) + 0.5) * (north - south) / rows,

@@ -9,10 +9,17 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray
-from sitepipe.site import Kind, Site
+from sitepipe.drainage.record import FlowLine, Pond
+from sitepipe.site import Feature, Kind, Site
+from sitepipe.works.land import Land
 
 SOLID = (Kind.BUILDING, Kind.TREE, Kind.HEDGE, Kind.WALL, Kind.WATER)
 """What no work, no wheel and no snow goes through."""
+
+POND_DEPTH = 0.03
+"""Hollows shallower than this are levelled with a rake. [m]"""
+FLOW_ROOM = 1.5
+"""Kept from a flow line so that a swale fits between. [m]"""
 
 
 def inside(geometry: BaseGeometry, x: FloatArray, y: FloatArray) -> BoolArray:
@@ -64,3 +71,33 @@ def drives(site: Site) -> tuple[BaseGeometry, ...]:
 def lanes(site: Site) -> tuple[BaseGeometry, ...]:
     """Return the outlines of roads and drives."""
     return tuple(feature.footprint for feature in site.of_kind(Kind.ROAD))
+
+
+def long_bearing(shape: BaseGeometry) -> float:
+    """Bearing of the longer side of the smallest rectangle around a shape, 0 to 180. [deg].
+
+    Examples
+    --------
+    >>> from shapely import box
+    >>> long_bearing(box(0.0, 0.0, 10.0, 4.0))
+    90.0
+    """
+    corners = shapely.get_coordinates(shapely.oriented_envelope(shape))[:3]
+    east, north = max(np.diff(corners, axis=0), key=lambda side: float(np.hypot(*side)))
+    return round(float(np.degrees(np.arctan2(east, north))), 6) % 180.0
+
+
+def deep_hollows(land: Land) -> list[Pond]:
+    """Return the hollows that nothing stands in."""
+    return [pond for pond in land.drainage.ponds if pond.depth >= POND_DEPTH]
+
+
+def running(land: Land) -> list[FlowLine]:
+    """Return the flow lines with enough ground behind them to count."""
+    least = land.settings.path.flow_area
+    return [flow for flow in land.drainage.flow_lines if flow.upslope_area and max(flow.upslope_area) >= least]
+
+
+def named(feature: Feature) -> str:
+    """Return the name of a feature as it stands in a sentence."""
+    return feature.name if feature.name.lower() != feature.kind.value else f"the {feature.kind.value}"

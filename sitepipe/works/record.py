@@ -10,6 +10,7 @@ from typing import Annotated
 from shapely import LineString, MultiPolygon, Point, Polygon
 
 from sitepipe.fields import CubicMetres, Degrees, Goes, Hours, HoursADay, Key, Metres, Parts, Shape, SquareMetres, Unit
+from sitepipe.scoring.record import Exclusion
 from sitepipe.site import Ref
 
 NOWHERE, NO_WAY = Polygon(), LineString()
@@ -132,6 +133,104 @@ class Mound:
         return float(self.crest.length)
 
 
+class HouseCriterion(StrEnum):
+    """What a place for a hoop house is judged by; the words are its title."""
+
+    DRY = "dry ground in the wet season"
+    SHOULDER_SUN = "sun in spring and autumn"
+    MIDWINTER_SUN = "sun at midwinter"
+    TREES = "distance from trees"
+    SHELTER = "shelter from wind"
+    LEVEL = "level ground"
+    ACCESS = "access"
+    ROOM = "room for snow and doors"
+    DIRECTION = "direction"
+    SETBACKS = "setbacks"
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceScore:
+    """How a place fares by one criterion, 0 to 1.
+
+    ``measured`` is what the score comes from: a depth or distance [m], hours of sun [h/day], a grade [1] or a bearing
+    [deg]; ``of`` the drawn thing that it is measured to.
+    """
+
+    criterion: HouseCriterion
+    score: float
+    measured: Annotated[float | None, Goes.SAID] = None
+    of: Ref | None = None
+
+
+class FaultKind(StrEnum):
+    """Why a hoop house cannot stand at a place."""
+
+    STEEP = "steep"
+    TAKEN = "taken"
+    STANDS_ON = "stands on"
+    UNDER = "under"
+    LANE = "in the way"
+    KEPT_CLEAR = "kept clear"
+    SWALE = "swale beside"
+    HOLLOW = "hollow"
+    FLOW = "water runs"
+    BOUNDARY = "boundary"
+    NO_ROOM = "no room"
+    POOR = "poor"
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One reason against a place: of what drawn thing or hollow, by which rule or criterion, and what was measured."""
+
+    kind: FaultKind
+    of: Ref | None = None
+    exclusion: Annotated[Exclusion | None, Goes.SAID] = None
+    measured: Annotated[float | None, Goes.SAID] = None
+    criterion: HouseCriterion | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """A place that one would choose by sun, access and direction, and what decides against it.
+
+    ``hours`` are of sun in spring and autumn.
+    """
+
+    place: Annotated[Point, Goes.INTERNAL]
+    hours: HoursADay | None
+    faults: tuple[Fault, ...]
+
+
+class RidgeReason(StrEnum):
+    """Why a ridge runs as it does."""
+
+    LOW_WINTER_SUN = "low winter sun"
+    HIGH_WINTER_SUN = "high winter sun"
+    WORST_WIND = "worst wind"
+    FREE = "free"
+
+
+class WaterEnd(StrEnum):
+    """Where roof water comes to."""
+
+    HOLLOW = "hollow"
+    DRAIN = "ditch or water"
+    BOUNDARY = "boundary"
+    EDGE_OF_HEIGHTS = "edge of the heights"
+    UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class RoofWater:
+    """Where a roof's water runs to: how far, to which hollow or drawn thing, over the boundary to which side."""
+
+    end: WaterEnd
+    distance: Metres = 0.0
+    of: Ref | None = None
+    side: Annotated[float | None, Unit("deg")] = None
+
+
 @dataclass(frozen=True, slots=True)
 class HoopHouse:
     """A ranked place for a hoop house.
@@ -140,16 +239,17 @@ class HoopHouse:
     ----------
     bearing : float
         Of the ridge, 0 to 180, clockwise from north. [deg]
-    reasons : tuple of (criterion, score 0 to 1, sentence)
     roof_water : float
         That the roof sheds in the largest storm counted. [m3]
     roof_water_by_storm : tuple of (rain m, water m3)
     door : point
         Middle of the end that is easier to reach.
-    advice : str
-        Which way the ridge should run at this latitude, and why.
+    advice : RidgeReason
+        Why the ridge should run as it does at this latitude.
     raised : float
         Height of its floor above the ground for the water of the wet season. [m]
+    beds_lose : float
+        Sun that mounds and beds lose to it in the growing season, on the mean over all of them. [h/day]
     """
 
     rank: int
@@ -158,39 +258,43 @@ class HoopHouse:
     length: Metres
     width: Metres
     score: float
-    reasons: Annotated[tuple[tuple[str, float, str], ...], Parts("criterion", "score", "sentence")]
+    reasons: tuple[PlaceScore, ...]
     roof_water: CubicMetres
-    roof_water_goes: str
-    why: str
-    stakes: tuple[Stake, ...] = ()
-    roof_water_by_storm: Annotated[tuple[tuple[float, float], ...], Parts("rain_m", "water_m3")] = ()
-    door: Annotated[Point | None, Goes.INTERNAL] = None
-    advice: Annotated[str, Key("ridge_advice")] = ""
+    roof_water_goes: Annotated[RoofWater, Key("roof_water_runs")]
+    roof_water_by_storm: Annotated[tuple[tuple[float, float], ...], Parts("rain_m", "water_m3")]
+    door: Annotated[Point, Goes.INTERNAL]
+    advice: Annotated[RidgeReason, Goes.SAID]
     raised: Annotated[Metres, Key("raised_floor")] = 0.0
+    stakes: tuple[Stake, ...] = ()
+    beds_lose: HoursADay = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Trellis:
     """A row for vines.
 
-    ``hours_lost`` is (month, lost by this row, lost by the other direction), in bed-hours a day: hours of direct
-    sun times square metres of bed, on a mean day of the month. ``clear_distance`` is what to keep between this row
-    and the next bed on its shaded side; ``is_wet`` says that its posts stand in wet ground.
+    It stands at the side of ``beside``, a mound or the bed of that number, for whose vines it is. ``hours_lost`` is
+    (month, lost by this row, lost by the other direction), in bed-hours a day: hours of direct sun times square metres
+    of bed, on a mean day of the month; ``beds_lose`` is the same as hours a day over the beds in its reach, on the mean
+    of the growing season, and ``turned_beds_lose`` what the other direction would take. ``clear_distance`` is what to
+    keep between this row and the next bed on its shaded side; ``is_wet`` says that its posts stand in wet ground.
     """
 
     number: int
     line: Annotated[LineString, Shape("trellises")]
     height: Metres
     bearing: Degrees
+    beside: Ref
     post_depth: Metres
     posts: int
     hours_lost: Annotated[
         tuple[tuple[int, float, float], ...], Parts("month", "this_row_m2_h_per_day", "other_direction_m2_h_per_day")
     ]
-    why: str
+    beds_lose: HoursADay
+    turned_beds_lose: HoursADay
+    clear_distance: Metres
+    is_wet: bool
     stakes: tuple[Stake, ...] = ()
-    clear_distance: Metres = 0.0
-    is_wet: bool = False
 
     @property
     def length(self) -> Metres:
@@ -521,8 +625,8 @@ class Job:
 class ShadeCost:
     """Hours of direct sun that one work of the plan takes from another on a mean day of the other's months. [h/day]."""
 
-    work: str
-    by: str
+    work: Ref
+    by: Ref
     months: tuple[int, ...]
     hours: Annotated[HoursADay, Key("lost")]
 
@@ -538,7 +642,7 @@ class Plan:
 
     mounds: tuple[Mound, ...] = ()
     hoop_houses: tuple[HoopHouse, ...] = ()
-    hoop_house_refusals: tuple[tuple[str, Point], ...] = ()
+    hoop_house_refusals: tuple[Refusal, ...] = ()
     trellises: tuple[Trellis, ...] = ()
     paths: tuple[Path, ...] = ()
     tipping_places: tuple[TippingPlace, ...] = ()

@@ -19,8 +19,8 @@ from sitepipe.works.jobs.years import plan_years
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.making import stake_mound
 from sitepipe.works.mounds.plan import plan_mounds
-from sitepipe.works.own_shade import lost_by_mounds, settle_rows, shade_costs, spare_the_beds
-from sitepipe.works.record import Mound, Plan, ShadeCost, Trellis
+from sitepipe.works.own_shade import lost_by_mounds, shade_costs, spare_the_beds
+from sitepipe.works.record import Mound, Plan
 from sitepipe.works.rows.trellis import lay_trellises
 from sitepipe.works.stakes import prepare_setting_out
 from sitepipe.works.staking import stake_house, stake_row
@@ -52,14 +52,9 @@ def plan_works(land: Land) -> Plan:
     places = access.places
     impact, paths, left_out = settle_plan(land, baseline, mounds, house, places, access.paths)
 
-    def lay_rows(*kept_off: BaseGeometry) -> tuple[Trellis, ...]:
-        standing = (*taken_too, *(place.outline for place in places[:1]), *kept_off)
-        return lay_trellises(land, mounds, standing, paths, scene)
-
-    def costs_of(laid: tuple[Trellis, ...]) -> tuple[ShadeCost, ...]:
-        return shade_costs(land, mounds, house, laid, scene)
-
-    rows, costs = settle_rows(lay_rows, costs_of, house)
+    standing = (*taken_too, *(place.outline for place in places[:1]), *(path.outline for path in paths))
+    rows = lay_trellises(land, mounds, house, standing, scene)
+    costs = shade_costs(land, mounds, house, rows, scene)
     mounds = count_hauls(mounds, access.ways, land.settings)
     mounds = tuple(stake_mound(mound, land.site, setting_out) for mound in mounds)
     years = plan_years(mounds, paths, land.settings.materials)

@@ -148,7 +148,9 @@ def test_nothing_proposed_is_said_so() -> None:
     assert works.paths(bare) == ("No path is proposed.",)
     assert plants.plants(bare) == ("Nothing is proposed for planting.",)
     assert impact.say_impact(bare) == ()
-    assert works.structures(bare) == ()
+    house, row = works.structures(bare)
+    assert house.endswith("fits here.")
+    assert row.startswith("Trellis: there is no bed or mound")
 
 
 def test_the_report_answers_in_the_order_in_which_people_ask() -> None:

@@ -23,18 +23,26 @@ from sitepipe.units import INCH, Units
 from sitepipe.works.record import (
     Because,
     BoundaryChange,
+    Fault,
+    FaultKind,
     HoopHouse,
+    HouseCriterion,
     Impact,
     Job,
     Mound,
     MoundChoice,
     MoundHeight,
     Path,
+    PlaceScore,
     Plan,
     Quantity,
+    Refusal,
+    RidgeReason,
+    RoofWater,
     Stake,
     TippingPlace,
     Trellis,
+    WaterEnd,
     YearOfWork,
 )
 from tests.sites import draw_thing
@@ -134,6 +142,19 @@ def _stakes(number: int, crest: LineString) -> tuple[Stake, ...]:
     )  # fmt: skip
 
 
+def _house(rank: int, outline: Polygon, score: float) -> HoopHouse:
+    fared = (
+        PlaceScore(HouseCriterion.DRY, 0.7, 0.6),
+        PlaceScore(HouseCriterion.SHOULDER_SUN, 0.9, 11.0),
+        PlaceScore(HouseCriterion.DIRECTION, 1.0, 86.5),
+    )
+    water = RoofWater(WaterEnd.HOLLOW, 6.0, Ref(Found.HOLLOW, 2))
+    door = Point(outline.exterior.coords[0])
+    return HoopHouse(
+        rank, outline, 86.5, 12.0, 6.4, score, fared, 1.8, water, ((0.025, 1.8),), door, RidgeReason.LOW_WINTER_SUN
+    )
+
+
 def _plan(names: dict[str, str]) -> Plan:
     mounds = []
     for number in range(1, 6):
@@ -168,13 +189,12 @@ def _plan(names: dict[str, str]) -> Plan:
     return Plan(
         mounds=tuple(mounds),
         hoop_houses=(
-            HoopHouse(1, shifted(house), 86.5, 12.0, 6.4, 0.78, (("sun", 0.9, "11 hours in September."),
-                      ("wetness", 0.7, "Never seen wet.")), 1.8, "into the swale north of hollow 2",
-                      "No tree stands south of it, and it is dry."),
-            HoopHouse(2, shifted(translate(house, -24, 20)), 86.5, 12.0, 6.4, 0.55, (), 1.8, "to the lawn", "Second best."),
+            _house(1, shifted(house), 0.78),
+            _house(2, shifted(translate(house, -24, 20)), 0.55),
         ),
-        hoop_house_refusals=(("Too wet by the culvert.", shifted(Point(70, 30))),),
-        trellises=(Trellis(1, shifted(row), 1.8, 91.0, 0.75, 10, ((6, 1.0, 2.0),), "Tall rows stand north of the beds."),),
+        hoop_house_refusals=(Refusal(shifted(Point(70, 30)), 7.5, (Fault(FaultKind.HOLLOW, Ref(Found.HOLLOW, 1)),)),),
+        trellises=(Trellis(1, shifted(row), 1.8, 91.0, Ref(Work.MOUND, 2), 0.75, 10, ((6, 1.0, 2.0),), 0.1, 0.2, 1.9,
+                           False),),
         paths=(Path(1, shifted(way), shifted(way.buffer(0.6, cap_style="flat")), ("drive", "hoop house"), 1.2, True,
                     (), 7.2, 0.0, 50.0, 46.0, "Keeps to the firm rim of hollow 2."),),
         tipping_places=(TippingPlace(1, shifted(Point(30.5, 25.0)), shifted(box(29, 23.5, 32, 26.5)), 310.0,

@@ -6,20 +6,20 @@ from dataclasses import replace
 from datetime import date
 
 import numpy as np
-from shapely import LineString, MultiPolygon, Polygon, box
+from shapely import LineString, MultiPolygon, Point, Polygon, box
 
 from sitepipe.arrays import FloatArray
 from sitepipe.drainage.record import Drainage, FlowLine, Pond
 from sitepipe.drainage.stage import trace_drainage
 from sitepipe.scoring.record import Exclusion, Reason, Scores, Use, Zone, Zones
 from sitepipe.settings import Settings
-from sitepipe.site import Feature, Site
+from sitepipe.site import Feature, Found, Ref, Site, Work
 from sitepipe.sunlight.record import Sunlight
 from sitepipe.terrain.record import Terrain
 from sitepipe.terrain.stage import derive_terrain
 from sitepipe.wetness.record import WaterTable, Wetness
 from sitepipe.works.land import Land
-from sitepipe.works.record import Mound, MoundHeight, Stake
+from sitepipe.works.record import HoopHouse, Mound, MoundHeight, RidgeReason, RoofWater, Stake, Trellis, WaterEnd
 from tests.sites import make_site
 
 
@@ -157,6 +157,44 @@ def mound(
 
 
 PLAIN = Settings()
+
+
+def house_on(outline: Polygon, rank: int = 1, score: float = 0.8, raised: float = 0.0) -> HoopHouse:
+    """Draw a hoop house that was judged by nothing."""
+    west, south, east, north = outline.bounds
+    return HoopHouse(
+        rank=rank,
+        outline=outline,
+        bearing=90.0,
+        length=east - west,
+        width=north - south,
+        score=score,
+        reasons=(),
+        roof_water=1.8,
+        roof_water_goes=RoofWater(WaterEnd.HOLLOW, 4.0, Ref(Found.HOLLOW, 1)),
+        roof_water_by_storm=((0.025, 0.9), (0.05, 1.8)),
+        door=Point(west, (south + north) / 2.0),
+        advice=RidgeReason.LOW_WINTER_SUN,
+        raised=raised,
+    )
+
+
+def row_on(line: LineString, number: int = 1, is_wet: bool = False, clear_distance: float = 3.0) -> Trellis:
+    """Draw a row beside the first mound, of a height of 2 m."""
+    return Trellis(
+        number=number,
+        line=line,
+        height=2.0,
+        bearing=90.0,
+        beside=Ref(Work.MOUND, 1),
+        post_depth=1.0,
+        posts=4,
+        hours_lost=(),
+        beds_lose=0.2,
+        turned_beds_lose=0.3,
+        clear_distance=clear_distance,
+        is_wet=is_wet,
+    )
 
 
 def _steepest(height: FloatArray) -> np.ndarray[tuple[int, ...], np.dtype[np.int32]]:

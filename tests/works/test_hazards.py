@@ -12,15 +12,16 @@ from shapely import LineString, Point, Polygon, box, union_all
 
 from sitepipe.settings import Settings
 from sitepipe.site import Feature, Kind, Ref, Site, Work
+from sitepipe.sunlight.stage import site_scene
 from sitepipe.units import FOOT
 from sitepipe.works.hazards import SLACK, SWALE, Act, distances, hazards_of, kept_clear
 from sitepipe.works.houses.house import choose_hoop_houses
-from sitepipe.works.record import HoopHouse, Part, Path, TippingPlace, Trellis
+from sitepipe.works.record import Part, Path, TippingPlace
 from sitepipe.works.rows.trellis import lay_trellises
 from sitepipe.works.ways.paths import dig_in, lay_paths
 from sitepipe.works.ways.tipping import choose_tipping_places
 from tests.sites import draw_thing, make_site, plane
-from tests.works.grounds import PLAIN, known, mound
+from tests.works.grounds import PLAIN, house_on, known, mound, row_on
 
 GATE = draw_thing(1, Kind.GATE, "Gate", Point(6.0, 12.0))
 
@@ -37,10 +38,6 @@ def path_along(line: LineString, width: float = 0.9) -> Path:
     outline = line.buffer(width / 2.0, cap_style="flat")
     assert isinstance(outline, Polygon)
     return Path(1, line, outline, ("gate", "tap"), width, True, (), outline.area * 0.18, 0.0, 1.0, 1.0, "Short.")
-
-
-def house_on(outline: Polygon) -> HoopHouse:
-    return HoopHouse(1, outline, 90.0, 9.0, 4.2, 0.8, (), 1.0, "", "", raised=0.2)
 
 
 def test_the_distances_are_those_of_the_trade() -> None:
@@ -60,9 +57,9 @@ def test_the_distances_are_those_of_the_trade() -> None:
 def test_a_post_a_pile_and_a_trench_beside_a_pipe_are_told_with_their_distances() -> None:
     """The pipe runs 1 m beside each: measured by hand."""
     site = a_site(pipe((10.0, 30.0), (50.0, 30.0)))
-    house = house_on(box(20.0, 31.0, 29.0, 35.2))
+    house = house_on(box(20.0, 31.0, 29.0, 35.2), raised=0.2)
     pile = TippingPlace(1, Point(40.0, 28.0), Point(40.0, 28.0).buffer(1.0, quad_segs=32), 1.0, "", "")
-    row = Trellis(1, LineString([(12.0, 28.6), (18.0, 28.6)]), 2.0, 90.0, 1.0, 4, (), "")
+    row = row_on(LineString([(12.0, 28.6), (18.0, 28.6)]))
     found = {(h.work.kind, h.part): h for h in hazards_of(site, (house, pile, row), PLAIN) if h.thing.number == 2}
     assert found[Work.HOOP_HOUSE, Part.POST].distance == pytest.approx(1.0)
     assert found[Work.HOOP_HOUSE, Part.POST].is_kept
@@ -137,7 +134,8 @@ def test_nothing_on_an_invented_site_is_dug_or_laid_nearer_than_its_rule_without
     houses, _ = choose_hoop_houses(land, ())
     paths = lay_paths(land, (mound(1, 30.0, 25.0, 30.0, 32.0),), houses[0] if houses else None)
     dug = [dig_in(path, site, PLAIN) for path in paths]
-    rows = lay_trellises(land, (mound(1, 30.0, 25.0, 30.0, 32.0),))
+    house = houses[0] if houses else None
+    rows = lay_trellises(land, (mound(1, 30.0, 25.0, 30.0, 32.0),), house, (), site_scene(site, PLAIN))
     piles = choose_tipping_places(land)
     for hazard in hazards_of(site, (*houses, *paths, *dug, *rows, *piles), PLAIN):
         assert hazard.is_kept, hazard

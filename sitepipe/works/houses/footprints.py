@@ -2,31 +2,57 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
 from sitepipe._jit import kernel
-from sitepipe.arrays import FloatArray, LongArray
+from sitepipe.arrays import BoolArray, FloatArray, LongArray
 
-SOFT = 5
-"""Layers that are averaged: dry, shoulder sun, midwinter sun, trees, shelter."""
-HEIGHT, BANNED, SOLID = SOFT, SOFT + 1, SOFT + 2
-HEIGHT_ALONG, HEIGHT_ACROSS = SOFT + 3, SOFT + 4
-TABLES = SOFT + 5
+HEIGHT, BANNED, SOLID, SOFT = 0, 1, 2, 3
+"""Layers: heights, what is banned, what is solid, and from the last on those that are averaged."""
 
-BEST_SCORE, BEST_DIRECTION, BEST_X, BEST_Y = 0, 1, 2, 3
+
+class Lattice(NamedTuple):
+    """Points ``step`` apart [m], turned to a bearing [deg], over cells [m].
+
+    ``east`` and ``south`` are its middle from the outer north-west corner of the cells. [m]
+    """
+
+    cell: float
+    east: float
+    south: float
+    bearing: float
+    step: float
+
+
+class Wishes(NamedTuple):
+    """What a place is judged by.
+
+    Parameters
+    ----------
+    weights : (soft layers,) int array
+        Whole powers of each averaged layer.
+    least : (soft layers,) float array
+        Means below which a place is no good. [1]
+    is_hoped : (soft layers,) bool array
+        What one would choose by before knowing the ground.
+    level, room : int
+        Powers of the level score and the room score.
+    steepest : float
+        Grade at which a place is no good; level counts from a fifth of it. [1]
+    """
+
+    weights: LongArray
+    least: FloatArray
+    is_hoped: BoolArray
+    level: int
+    room: int
+    steepest: float
 
 
 @kernel
-def turned_sums(
-    layers: FloatArray,
-    cell: float,
-    middle: FloatArray,
-    bearing: float,
-    step: float,
-    along: int,
-    across: int,
-    space: FloatArray,
-) -> FloatArray:
+def turned_sums(layers: FloatArray, lattice: Lattice, along: int, across: int, space: FloatArray) -> FloatArray:
     """Summed-area tables of the layers on a lattice turned to a bearing.
 
     A lattice point takes the value of the cell that it lies in; beyond the cells it counts as banned, and nothing else.
@@ -34,16 +60,9 @@ def turned_sums(
 
     Parameters
     ----------
-    layers : (rows, columns, SOFT + 3) float array
-        The soft layers, then heights [m], banned and solid as 0 or 1.
-    cell : float
-        [m]
-    middle : (2,) float array
-        Middle of the lattice, east and south of the outer north-west corner. [m]
-    bearing : float
-        Of the lattice's long side, clockwise from north. [deg]
-    step : float
-        Between lattice points. [m]
+    layers : (rows, columns, SOFT + n) float array
+        Heights [m], banned and solid as 0 or 1, then n layers to be averaged.
+    lattice : Lattice
     along, across : int
         Lattice points each way.
     space : (n,) float array
@@ -51,37 +70,39 @@ def turned_sums(
 
     Returns
     -------
-    (along + 1, across + 1, TABLES) float array
+    (along + 1, across + 1, SOFT + n + 2) float array
         Entry (i, j) is the sum over lattice points before i and j; tables lie side by side, since a box asks them all.
+        The last two are heights times their place along and across.
 
     References
     ----------
     Crow (1984), Summed-area tables for texture mapping, SIGGRAPH 18(3), 207-212, doi:10.1145/800031.808600.
     """
-    rows, columns, _ = layers.shape
-    size = (along + 1) * (across + 1) * TABLES
+    rows, columns, count = layers.shape
+    cell, step = lattice.cell, lattice.step
+    size = (along + 1) * (across + 1) * (count + 2)
     room = space if space.size >= size else np.empty(size)
-    tables = room[:size].reshape((along + 1, across + 1, TABLES))
+    tables = room[:size].reshape((along + 1, across + 1, count + 2))
     tables[0] = 0.0
     tables[:, 0] = 0.0
-    sine, cosine = np.sin(np.radians(bearing)), np.cos(np.radians(bearing))
-    running = np.empty(TABLES)
+    sine, cosine = np.sin(np.radians(lattice.bearing)), np.cos(np.radians(lattice.bearing))
+    running = np.empty(count + 2)
     for i in range(along):
         forward = (i - (along - 1) / 2.0) * step
         running[:] = 0.0
         for j in range(across):
             sideways = (j - (across - 1) / 2.0) * step
-            column = int(np.floor((middle[0] + forward * sine + sideways * cosine) / cell))
-            row = int(np.floor((middle[1] - forward * cosine + sideways * sine) / cell))
+            column = int(np.floor((lattice.east + forward * sine + sideways * cosine) / cell))
+            row = int(np.floor((lattice.south - forward * cosine + sideways * sine) / cell))
             if 0 <= row < rows and 0 <= column < columns:
-                for layer in range(SOFT + 3):
+                for layer in range(count):
                     running[layer] += layers[row, column, layer]
                 height = layers[row, column, HEIGHT]
-                running[HEIGHT_ALONG] += height * i
-                running[HEIGHT_ACROSS] += height * j
+                running[count] += height * i
+                running[count + 1] += height * j
             else:
                 running[BANNED] += 1.0
-            for layer in range(TABLES):
+            for layer in range(count + 2):
                 tables[i + 1, j + 1, layer] = tables[i, j + 1, layer] + running[layer]
     return tables
 
@@ -99,8 +120,9 @@ def box_grade(tables: FloatArray, i: int, j: int, along: int, across: int, step:
     """Rise per run of the plane through the heights in a box, by least squares. [1]."""
     count = float(along * across)
     total = box_sum(tables, HEIGHT, i, j, along, across)
-    by_along = box_sum(tables, HEIGHT_ALONG, i, j, along, across) - total * (i + (along - 1) / 2.0)
-    by_across = box_sum(tables, HEIGHT_ACROSS, i, j, along, across) - total * (j + (across - 1) / 2.0)
+    last = tables.shape[2] - 1
+    by_along = box_sum(tables, last - 1, i, j, along, across) - total * (i + (along - 1) / 2.0)
+    by_across = box_sum(tables, last, i, j, along, across) - total * (j + (across - 1) / 2.0)
     spread_along = count * (along * along - 1.0) / 12.0
     spread_across = count * (across * across - 1.0) / 12.0
     up_along = by_along / spread_along / step if spread_along > 0.0 else 0.0
@@ -126,14 +148,10 @@ def room_score(tables: FloatArray, i: int, j: int, along: int, across: int, room
 def try_every_place(
     tables: FloatArray,
     access: FloatArray,
-    cell: float,
-    middle: FloatArray,
-    bearing: float,
-    step: float,
+    lattice: Lattice,
     box: LongArray,
     rooms: LongArray,
-    weights: LongArray,
-    steepest: float,
+    wishes: Wishes,
     direction: FloatArray,
     bin_side: float,
     best: FloatArray,
@@ -147,50 +165,50 @@ def try_every_place(
     ----------
     tables : from ``turned_sums``
     access : (rows, columns) float array
-        Membership of the cell below the middle. [1]
+        What the way to the cell below the middle multiplies by; 0 where no middle may lie. [1]
     box, rooms : (2,), (3,) int array
         Lattice points along and across; margins.
-    weights : (9,) int array
-        Of the five soft layers, level, access, room, direction.
-    steepest : float
-        Grade at which a place is no good; level counts from a fifth of it. [1]
     direction : (2,) float array
-        Membership of this direction, and its number.
+        What this direction multiplies by, and its number.
     bin_side : float
         [m]
     best, hoped : (bin rows, bin columns, 4) float array, changed in place
         Score, direction number, and the middle, east and south of the north-west corner [m]: of places that are
-        allowed, and of places that sun, access and direction alone would choose. The first of equals stays.
+        allowed, and of places that one would choose before knowing the ground. The first of equals stays.
     """
     along, across = tables.shape[0] - 1, tables.shape[1] - 1
     rows, columns = access.shape
-    sine, cosine = np.sin(np.radians(bearing)), np.cos(np.radians(bearing))
+    sine, cosine = np.sin(np.radians(lattice.bearing)), np.cos(np.radians(lattice.bearing))
     count = float(box[0] * box[1])
     for i in range(along - box[0] + 1):
-        forward = (i + (box[0] - 1) / 2.0 - (along - 1) / 2.0) * step
+        forward = (i + (box[0] - 1) / 2.0 - (along - 1) / 2.0) * lattice.step
         for j in range(across - box[1] + 1):
-            sideways = (j + (box[1] - 1) / 2.0 - (across - 1) / 2.0) * step
-            east = middle[0] + forward * sine + sideways * cosine
-            south = middle[1] - forward * cosine + sideways * sine
-            column, row = int(np.floor(east / cell)), int(np.floor(south / cell))
+            sideways = (j + (box[1] - 1) / 2.0 - (across - 1) / 2.0) * lattice.step
+            east = lattice.east + forward * sine + sideways * cosine
+            south = lattice.south - forward * cosine + sideways * sine
+            column, row = int(np.floor(east / lattice.cell)), int(np.floor(south / lattice.cell))
             if row < 0 or row >= rows or column < 0 or column >= columns or access[row, column] <= 0.0:
                 continue
             bin_row, bin_column = int(south / bin_side), int(east / bin_side)
-            hope = direction[0] ** weights[8] * access[row, column] ** weights[6]
-            for layer in range(1, 3):
-                hope *= (box_sum(tables, layer, i, j, box[0], box[1]) / count) ** weights[layer]
+            hope = direction[0] * access[row, column]
+            for soft in range(wishes.weights.size):
+                if wishes.is_hoped[soft]:
+                    hope *= (box_sum(tables, SOFT + soft, i, j, box[0], box[1]) / count) ** wishes.weights[soft]
             if hope > hoped[bin_row, bin_column, 0]:
                 _keep(hoped[bin_row, bin_column], hope, direction[1], east, south)
             if hope <= best[bin_row, bin_column, 0] or box_sum(tables, BANNED, i, j, box[0], box[1]) > 0.5:
                 continue
             score = hope
-            for layer in (0, 3, 4):
-                score *= (box_sum(tables, layer, i, j, box[0], box[1]) / count) ** weights[layer]
-            grade = box_grade(tables, i, j, box[0], box[1], step)
-            score *= level_score(grade, steepest) ** weights[5]
+            for soft in range(wishes.weights.size):
+                mean = box_sum(tables, SOFT + soft, i, j, box[0], box[1]) / count
+                if mean < wishes.least[soft]:
+                    score = 0.0
+                elif not wishes.is_hoped[soft]:
+                    score *= mean ** wishes.weights[soft]
+            score *= level_score(box_grade(tables, i, j, box[0], box[1], lattice.step), wishes.steepest) ** wishes.level
             if score <= best[bin_row, bin_column, 0]:
                 continue
-            score *= room_score(tables, i, j, box[0], box[1], rooms) ** weights[7]
+            score *= room_score(tables, i, j, box[0], box[1], rooms) ** wishes.room
             if score > best[bin_row, bin_column, 0]:
                 _keep(best[bin_row, bin_column], score, direction[1], east, south)
 

@@ -10,18 +10,14 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.arrays import FloatArray
 from sitepipe.scoring.record import Use
 from sitepipe.settings import Settings
-from sitepipe.site import Feature, Kind, Ref, Site
-from sitepipe.sunlight.record import Sunlight
+from sitepipe.site import Found, Kind, Ref, Site
 from sitepipe.works.hazards import SWALE, Act, kept_clear
 from sitepipe.works.land import Land
-from sitepipe.works.obstacles import lanes
+from sitepipe.works.obstacles import FLOW_ROOM, deep_hollows, lanes, running
+from sitepipe.works.record import Fault, FaultKind, HouseCriterion
 from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost
 from sitepipe.works.ways.walking import WalkingGround
 
-POND_DEPTH = 0.03
-"""Hollows shallower than this are levelled with a rake. [m]"""
-FLOW_ROOM = 1.5
-"""Kept from a flow line so that a swale fits between. [m]"""
 DECAY = 80.0
 """Walk beyond the easy one over which access falls to 1/e: our own choice. [m]"""
 SHOULDER_MONTHS = (3, 4, 10, 11)
@@ -34,21 +30,71 @@ SHELTER = 10.0
 class Ban:
     """Ground that a hoop house may not stand on, and why."""
 
-    reason: str
+    fault: Fault
     outline: BaseGeometry
 
 
 @dataclass(frozen=True, slots=True)
-class HoopGround:
-    """The layers that a place is judged by, on the cells of the site. Memberships [1], hours [h/day], depths [m]."""
+class Wish:
+    """One thing that a place is judged by.
 
-    dry: FloatArray
-    shoulder_hours: FloatArray
-    midwinter_hours: FloatArray
-    trees: FloatArray
-    shelter: FloatArray
-    access: FloatArray
-    water_depth: FloatArray
+    Parameters
+    ----------
+    weight : int
+        Whole, so that places can be compared by products.
+    least : float
+        A place that scores less is no good. [1]
+    layer : (rows, columns) float array or None
+        Membership of each cell, to be averaged below the house; None where the place is judged as a whole. [1]
+    measured : (rows, columns) float array or None
+        What the membership comes from, for the sentence: depth [m] or hours [h/day].
+    is_hoped : bool
+        Whether one would choose by it before knowing the ground.
+    """
+
+    criterion: HouseCriterion
+    weight: int
+    least: float
+    layer: FloatArray | None = None
+    measured: FloatArray | None = None
+    is_hoped: bool = False
+
+
+def wishes_of(land: Land, access: FloatArray) -> tuple[Wish, ...]:
+    """List what a place is judged by; no winter crop asks for no midwinter sun, no known wind for no shelter."""
+    own, site = land.settings.hoop_house, land.site
+    hours = [land.sunlight.monthly_hours[month - 1] for month in SHOULDER_MONTHS]
+    shoulder = np.asarray(np.mean(hours, axis=0, dtype=np.float64))
+    midwinter = np.asarray(land.sunlight.monthly_hours[midwinter_month(site.latitude) - 1], dtype=np.float64)
+    asked = HouseCriterion
+    found = (
+        (asked.DRY, own.dry, dry_score(land), land.water_table.water_table_depth, False),
+        (asked.SHOULDER_SUN, own.shoulder_sun, sun_score(shoulder, land.settings), shoulder, True),
+        (
+            asked.MIDWINTER_SUN,
+            own.midwinter_sun if own.winter_crop else None,
+            winter_sun_score(midwinter, site.latitude, land.settings),
+            midwinter,
+            True,
+        ),
+        (asked.TREES, own.trees, tree_score(site, land.settings), None, False),
+        (
+            asked.SHELTER,
+            own.shelter if own.wind_from is not None else None,
+            shelter_score(site, land.settings),
+            None,
+            False,
+        ),
+        (asked.LEVEL, own.level, None, None, False),
+        (asked.ACCESS, own.access, access, None, True),
+        (asked.ROOM, own.clear_room, None, None, False),
+        (asked.DIRECTION, own.direction, None, None, True),
+    )
+    return tuple(
+        Wish(criterion, asks.weight, asks.least, layer, measured, is_hoped)
+        for criterion, asks, layer, measured, is_hoped in found
+        if asks is not None and asks.weight > 0
+    )
 
 
 def dry_score(land: Land) -> FloatArray:
@@ -61,17 +107,6 @@ def dry_score(land: Land) -> FloatArray:
 def midwinter_month(latitude: float) -> int:
     """Return the month with the shortest days: 12 north of the equator, 6 south of it."""
     return 12 if latitude >= 0.0 else 6
-
-
-def shoulder_sun(sunlight: Sunlight) -> FloatArray:
-    """Hours of sun on a mean day of the shoulder months. [h/day]."""
-    months = [sunlight.monthly_hours[month - 1] for month in SHOULDER_MONTHS]
-    return np.asarray(np.mean(months, axis=0, dtype=np.float64))
-
-
-def midwinter_sun(sunlight: Sunlight, latitude: float) -> FloatArray:
-    """Hours of sun on a mean day of the month with the shortest days. [h/day]."""
-    return np.asarray(sunlight.monthly_hours[midwinter_month(latitude) - 1], dtype=np.float64)
 
 
 def day_length(latitude: float, declination: float) -> float:
@@ -165,53 +200,27 @@ def on_site_cells(values: FloatArray, walking: WalkingGround, site: Site) -> Flo
 
 def bans(land: Land, taken: tuple[BaseGeometry, ...]) -> tuple[Ban, ...]:
     """Gather all ground that a hoop house may not stand on, the plainest reason first."""
-    found = [Ban("it is taken by another part of the plan", outline) for outline in taken]
-    found += [Ban(f"it lies on {named(feature)}", feature.footprint) for feature in _standing(land.site)]
-    found += [Ban(f"it lies under {named(feature)}", feature.outline) for feature in land.site.of_kind(Kind.TREE)]
+    site, why = land.site, FaultKind
+    found = [Ban(Fault(why.TAKEN), outline) for outline in taken]
+    found += [Ban(Fault(why.STANDS_ON, thing.ref), thing.footprint) for thing in site.of_kind(*_STANDING)]
+    found += [Ban(Fault(why.UNDER, tree.ref), tree.outline) for tree in site.of_kind(Kind.TREE)]
+    found += [Ban(Fault(why.LANE), lane.buffer(1.0)) for lane in lanes(site)]
     found += [
-        Ban(f"its swale would be dug beside {named_thing(land.site, zone.thing)}", zone.ground.buffer(SWALE))
-        for zone in kept_clear(land.site, Act.TRENCHES, land.settings)
-    ]
-    found += [
-        Ban(f"it would stand in the way on {named_lane(land.site)}", lane.buffer(1.0)) for lane in lanes(land.site)
-    ]
-    found += [
-        Ban(
-            f"it meets ground to keep clear: {ban.reason}{f' ({ban.of.name})' if isinstance(ban.of, Feature) else ''}",
-            ban.outline,
-        )
+        Ban(Fault(why.KEPT_CLEAR, exclusion=ban), ban.outline)
         for ban in land.scores.exclusions
         if Use.MOUND in ban.uses
     ]
     found += [
-        Ban(f"water stands there, hollow {pond.number}", pond.outline)
-        for pond in land.drainage.ponds
-        if pond.depth >= POND_DEPTH and pond.number > 0
+        Ban(Fault(why.SWALE, zone.thing), zone.ground.buffer(SWALE))
+        for zone in kept_clear(site, Act.TRENCHES, land.settings)
     ]
     found += [
-        Ban("water runs through it", flow.line.buffer(FLOW_ROOM))
-        for flow in land.drainage.flow_lines
-        if flow.upslope_area and max(flow.upslope_area) >= land.settings.path.flow_area
+        Ban(Fault(why.HOLLOW, Ref(Found.HOLLOW, pond.number)), pond.outline)
+        for pond in deep_hollows(land)
+        if pond.number > 0
     ]
+    found += [Ban(Fault(why.FLOW), flow.line.buffer(FLOW_ROOM)) for flow in running(land)]
     return tuple(found)
 
 
-def named(feature: Feature) -> str:
-    """Return the name of a feature as it stands in a sentence."""
-    return feature.name if feature.name.lower() != feature.kind.value else f"the {feature.kind.value}"
-
-
-def named_thing(site: Site, thing: Ref) -> str:
-    """Return the name of a drawn thing by its reference; the boundary is the parcel's number 0."""
-    return named(site.features[thing.number - 1]) if thing.number else "the boundary"
-
-
-def named_lane(site: Site) -> str:
-    """Return the names of roads and drives as one phrase."""
-    return " or ".join(dict.fromkeys(named(feature) for feature in site.of_kind(Kind.ROAD)))
-
-
-def _standing(site: Site) -> tuple[Feature, ...]:
-    return site.of_kind(
-        Kind.BUILDING, Kind.HEDGE, Kind.WALL, Kind.WATER, Kind.SEPTIC, Kind.KEEP_CLEAR, Kind.BED, Kind.DITCH
-    )
+_STANDING = (Kind.BUILDING, Kind.HEDGE, Kind.WALL, Kind.WATER, Kind.SEPTIC, Kind.KEEP_CLEAR, Kind.BED, Kind.DITCH)

@@ -2,107 +2,113 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import shapely
-from shapely import Point
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray
-from sitepipe.settings import Settings
+from sitepipe.settings import HoopHouseSettings, Settings
 from sitepipe.site import Site
-from sitepipe.works.houses.ground import (
-    Ban,
-    HoopGround,
-    access_score,
-    bans,
-    dry_score,
-    midwinter_sun,
-    shelter_score,
-    shoulder_sun,
-    sun_score,
-    tree_score,
-    winter_sun_score,
-)
-from sitepipe.works.houses.reasons import Judged, judge, say_refusal, say_why, weights
-from sitepipe.works.houses.ridge import direction_score, parcel_bearing, ridge_advice
+from sitepipe.works.houses.footprints import Wishes
+from sitepipe.works.houses.ground import Ban, Wish, access_score, bans, wishes_of
+from sitepipe.works.houses.judging import door_of, judge, refuse, total_score
+from sitepipe.works.houses.ridge import direction_score, ridge_advice
 from sitepipe.works.houses.roof_water import water_by_storm, where_water_goes
-from sitepipe.works.houses.search import Demands, Place, SearchGround, best_first, place_of, search, stack_layers
+from sitepipe.works.houses.search import Place, SearchGround, best_first, place_of, search, stack_layers
 from sitepipe.works.land import Land
-from sitepipe.works.obstacles import inside, inside_any, lanes, solids
-from sitepipe.works.record import HoopHouse
+from sitepipe.works.obstacles import inside, inside_any, lanes, long_bearing, solids
+from sitepipe.works.record import HoopHouse, HouseCriterion, PlaceScore, Refusal
 from sitepipe.works.ways.walking import walking_ground
 
 REFUSALS = 4
 """Good places that fail, each told with its reason."""
+LARGER = 0.1
+"""The largest house comes first where it scores no more than so much less than a small one: our own choice. [1]"""
+PAD_ABOVE_WATER = 0.45
+"""Floor above the wet-season water: drains lie 18 to 24 in below (UVM). [m]"""
 
 
 def choose_hoop_houses(
     land: Land, taken: tuple[BaseGeometry, ...] = ()
-) -> tuple[tuple[HoopHouse, ...], tuple[tuple[str, Point], ...]]:
+) -> tuple[tuple[HoopHouse, ...], tuple[Refusal, ...]]:
     """Search every place and direction and return ranked sites that do not overlap, and good places that fail."""
-    if not land.settings.hoop_house.wanted:
+    own, site = land.settings.hoop_house, land.site
+    if not own.wanted:
         return (), ()
-    walking = walking_ground(land, taken)
-    access = access_score(land.site, walking, land.settings)
-    layers = HoopGround(
-        dry=dry_score(land),
-        shoulder_hours=shoulder_sun(land.sunlight),
-        midwinter_hours=midwinter_sun(land.sunlight, land.site.latitude),
-        trees=tree_score(land.site, land.settings),
-        shelter=shelter_score(land.site, land.settings),
-        access=access,
-        water_depth=land.water_table.water_table_depth,
-    )
+    wishes = wishes_of(land, access_score(site, walking_ground(land, taken), land.settings))
     banned = bans(land, taken)
-    ground = _search_ground(land.site, layers, banned, land.settings)
-    bearings = tuple(
-        (bearing, direction_score(bearing, land.site, land.settings)) for bearing in _bearings(land.site, land.settings)
-    )
-    found = [search(ground, size, bearings, _demands(land.settings)) for size in land.settings.hoop_house.sizes]
-    allowed, hoped = (best_first(np.concatenate([pair[which] for pair in found])) for which in (0, 1))
+    ground = _search_ground(site, wishes, banned, land.settings)
+    power = _weight_of(wishes, HouseCriterion.DIRECTION)
+    bearings = tuple((each, direction_score(each, site, land.settings) ** power) for each in _bearings(site, own))
+    sizes = sorted(own.sizes, key=lambda size: -size[0] * size[1])
+    found = [search(ground, size, bearings) for size in sizes]
     forbidden = shapely.union_all([ban.outline for ban in banned])
-    kept = land.site.parcel.buffer(-land.settings.hoop_house.boundary)
-    chosen = _pick(allowed, land.settings.hoop_house.sites, land.settings.hoop_house.room, (), kept, forbidden)
-    judged = [judge(place, land.site, layers, land.settings) for place in chosen]
-    houses = tuple(_house(rank, place, judged[rank - 1], judged[0], land) for rank, place in enumerate(chosen, start=1))
-    return houses, _refusals(hoped, chosen, land.site, layers, banned, kept, land.settings)
-
-
-def _bearings(site: Site, settings: Settings) -> tuple[float, ...]:
-    count = max(round(180.0 / settings.hoop_house.direction_step), 1)
-    own = parcel_bearing(site)
-    every = [180.0 * number / count for number in range(count)]
-    return tuple(dict.fromkeys(round(bearing % 180.0, 6) for bearing in (*every, own, own + 90.0)))
-
-
-def _demands(settings: Settings) -> Demands:
-    least, better = settings.hoop_house.room, max(settings.hoop_house.better_room, settings.hoop_house.room)
-    return Demands(
-        (least, (least + better) / 2.0, better), np.array(weights(settings), np.int64), settings.hoop_house.steepest
+    kept = site.parcel.buffer(-own.boundary)
+    chosen: list[Place] = []
+    for allowed in (*(pair[0] for pair in found), best_first(np.concatenate([pair[0] for pair in found]))):
+        # The best place of each size, the largest first, and then whatever is best.
+        most = 1 if len(chosen) < len(sizes) and len(sizes) > 1 else own.sites - len(chosen)
+        chosen += _pick(allowed, min(most, own.sites - len(chosen)), own.room, tuple(chosen), kept, forbidden)
+    judged = [(place, judge(place, land, wishes)) for place in chosen]
+    largest = sizes[0][0] * sizes[0][1]
+    judged.sort(key=lambda one: -total_score(one[1], wishes) - LARGER * one[0].length * one[0].width / largest)
+    houses = tuple(
+        _house(rank, place, scores, total_score(scores, wishes), land)
+        for rank, (place, scores) in enumerate(judged, start=1)
     )
+    stands = shapely.union_all([*solids(site), *lanes(site)])
+    hoped = best_first(np.concatenate([pair[1] for pair in found]))
+    tried = _pick(hoped, REFUSALS, own.room, tuple(chosen), site.parcel, stands)
+    refusals = (refuse(place, land, wishes, banned, kept) for place in tried)
+    return houses, tuple(refusal for refusal in refusals if refusal.faults)
 
 
-def _search_ground(site: Site, layers: HoopGround, banned: tuple[Ban, ...], settings: Settings) -> SearchGround:
+def _bearings(site: Site, own: HoopHouseSettings) -> tuple[float, ...]:
+    count = max(round(180.0 / own.direction_step), 1)
+    along = long_bearing(site.parcel)
+    every = [180.0 * number / count for number in range(count)]
+    return tuple(dict.fromkeys(round(bearing % 180.0, 6) for bearing in (*every, along, along + 90.0)))
+
+
+def _weight_of(wishes: tuple[Wish, ...], criterion: HouseCriterion) -> int:
+    return next((wish.weight for wish in wishes if wish.criterion is criterion), 0)
+
+
+def _search_ground(site: Site, wishes: tuple[Wish, ...], banned: tuple[Ban, ...], settings: Settings) -> SearchGround:
     west, south, east, north = site.parcel.bounds
-    grid = site.grid
+    grid, own = site.grid, settings.hoop_house
     top, left = (max(index, 0) for index in grid.cell_at(west, north))
     bottom, right = grid.cell_at(east, south)
     window = (slice(top, min(bottom + 1, grid.rows)), slice(left, min(right + 1, grid.columns)))
     x, y = grid.x[window[1]], grid.y[window[0]]
     slack = 0.71 * grid.cell
     forbidden = inside_any([ban.outline.buffer(slack) for ban in banned], x, y)
-    forbidden |= ~inside(site.parcel.buffer(-settings.hoop_house.boundary - slack), x, y)
+    forbidden |= ~inside(site.parcel.buffer(-own.boundary - slack), x, y)
     solid = inside_any([shape.buffer(slack) for shape in solids(site)], x, y)
-    soft = (
-        layers.dry[window],
-        sun_score(layers.shoulder_hours[window], settings),
-        winter_sun_score(layers.midwinter_hours[window], site.latitude, settings),
-        layers.trees[window],
-        layers.shelter[window],
+    access = next((wish for wish in wishes if wish.criterion is HouseCriterion.ACCESS), None)
+    way = np.ones((y.size, x.size)) if access is None or access.layer is None else access.layer[window]
+    way = np.where(way > 0.0, way ** _weight_of(wishes, HouseCriterion.ACCESS), 0.0)
+    soft = [wish for wish in wishes if wish.layer is not None and wish is not access]
+    return SearchGround(
+        west=float(x[0] - grid.cell / 2),
+        north=float(y[0] + grid.cell / 2),
+        cell=grid.cell,
+        layers=stack_layers(
+            [wish.layer[window] for wish in soft if wish.layer is not None], site.elevation[window], forbidden, solid
+        ),
+        access=np.where(inside(site.parcel, x, y), way, 0.0),
+        wishes=Wishes(
+            np.array([wish.weight for wish in soft], np.int64),
+            np.array([wish.least for wish in soft]),
+            np.array([wish.is_hoped for wish in soft]),
+            _weight_of(wishes, HouseCriterion.LEVEL),
+            _weight_of(wishes, HouseCriterion.ROOM),
+            own.steepest,
+        ),
+        rooms=(own.room, (own.room + max(own.better_room, own.room)) / 2.0, max(own.better_room, own.room)),
     )
-    stack = stack_layers(soft, site.elevation[window], forbidden.astype(np.float64), solid.astype(np.float64))
-    access = np.where(inside(site.parcel, x, y), layers.access[window], 0.0)
-    return SearchGround(float(x[0] - grid.cell / 2), float(y[0] + grid.cell / 2), grid.cell, stack, access)
 
 
 def _pick(
@@ -117,23 +123,17 @@ def _pick(
     shapely.prepare(kept)
     shapely.prepare(forbidden)
     chosen: list[Place] = []
-    outlines = [place.outline for place in avoid]
     waiting = candidates
     for place in avoid:
         waiting = waiting[~_overlaps(waiting, place, room)]
-    index = 0
-    while index < len(waiting) and len(chosen) < most:
-        place = place_of(waiting[index])
-        index += 1
+    while len(waiting) and len(chosen) < most:
+        place, waiting = place_of(waiting[0]), waiting[1:]
         outline = place.outline
         if not kept.covers(outline) or forbidden.intersects(outline):
             continue
-        if any(other.distance(outline) < room for other in outlines):
-            continue
-        chosen.append(place)
-        outlines.append(outline)
-        waiting = waiting[index:][~_overlaps(waiting[index:], place, room)]
-        index = 0
+        if all(other.outline.distance(outline) >= room for other in (*avoid, *chosen)):
+            chosen.append(place)
+            waiting = waiting[~_overlaps(waiting, place, room)]
     return chosen
 
 
@@ -146,42 +146,21 @@ def _overlaps(candidates: FloatArray, place: Place, room: float) -> BoolArray:
     return np.asarray(np.hypot(along, across) < candidates[:, 5] / 2.0 + room)
 
 
-def _house(rank: int, place: Place, judged: Judged, best: Judged, land: Land) -> HoopHouse:
+def _house(rank: int, place: Place, scores: tuple[PlaceScore, ...], score: float, land: Land) -> HoopHouse:
     water = water_by_storm(place.length, place.width, land.drainage)
-    _, advice = ridge_advice(land.site.latitude, land.settings)
+    depth = next((one.measured for one in scores if one.criterion is HouseCriterion.DRY), None)
     return HoopHouse(
         rank=rank,
         outline=place.outline,
         bearing=place.bearing,
         length=place.length,
         width=place.width,
-        score=judged.score,
-        reasons=judged.reasons,
+        score=score,
+        reasons=(*scores, PlaceScore(HouseCriterion.SETBACKS, 1.0, land.settings.hoop_house.boundary)),
         roof_water=water[-1][1],
-        roof_water_goes=where_water_goes(land.site, land.drainage, place.outline, land.settings),
-        why=say_why(rank, judged, best),
+        roof_water_goes=where_water_goes(land.site, land.drainage, place.outline),
         roof_water_by_storm=water,
-        door=judged.door,
-        advice=advice,
-        raised=judged.raised,
+        door=door_of(place, land.site)[0],
+        advice=ridge_advice(land.site.latitude, land.settings)[1],
+        raised=max(PAD_ABOVE_WATER - (math.inf if depth is None else depth), 0.0),
     )
-
-
-def _refusals(
-    hoped: FloatArray,
-    chosen: list[Place],
-    site: Site,
-    layers: HoopGround,
-    banned: tuple[Ban, ...],
-    kept: BaseGeometry,
-    settings: Settings,
-) -> tuple[tuple[str, Point], ...]:
-    """Places that sun, access and direction alone would choose, and why each of them fails."""
-    stands = shapely.union_all([*solids(site), *lanes(site)])
-    tried = _pick(hoped, REFUSALS, settings.hoop_house.room, tuple(chosen), site.parcel, stands)
-    found = []
-    for place in tried:
-        sentence = say_refusal(place, site, layers, banned, kept, settings)
-        if sentence:
-            found.append((sentence, Point(place.x, place.y)))
-    return tuple(found)

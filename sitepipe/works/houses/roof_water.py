@@ -6,10 +6,9 @@ import numpy as np
 from shapely import MultiPolygon, Point, Polygon
 
 from sitepipe.drainage.record import Drainage
-from sitepipe.settings import Settings
-from sitepipe.site import Kind, Site
-from sitepipe.units import compass_word, say_distance
+from sitepipe.site import Found, Kind, Ref, Site
 from sitepipe.works.obstacles import inside
+from sitepipe.works.record import RoofWater, WaterEnd
 
 PLAIN_STORMS = (0.025, 0.05)
 """Rain counted where the drainage followed no storm. [m]"""
@@ -32,8 +31,8 @@ def water_by_storm(length: float, width: float, drainage: Drainage) -> tuple[tup
     return tuple((rain, roof_water(length, width, rain)) for rain in rains)
 
 
-def where_water_goes(site: Site, drainage: Drainage, outline: Polygon, settings: Settings) -> str:
-    """Follow the water from the lowest ground beside an outline and say where it comes to.
+def where_water_goes(site: Site, drainage: Drainage, outline: Polygon) -> RoofWater:
+    """Follow the water from the lowest ground beside an outline to where it comes to.
 
     It ends in the first hollow, ditch or water, or where it leaves the parcel, whichever comes first.
     """
@@ -41,33 +40,23 @@ def where_water_goes(site: Site, drainage: Drainage, outline: Polygon, settings:
     ring = inside(outline.buffer(1.5 * grid.cell + 0.5), grid.x, grid.y) & np.isfinite(site.elevation)
     candidates = np.flatnonzero(ring)
     if candidates.size == 0:
-        return "Where its water runs is not known: no heights there."
-    cell = int(candidates[np.argmin(drainage.heights.ravel()[candidates])])
+        return RoofWater(WaterEnd.UNKNOWN)
+    cell = start = int(candidates[np.argmin(drainage.heights.ravel()[candidates])])
+    from_here = Point(grid.centre(*divmod(start, grid.columns)))
     receiver, pond_at = drainage.receiver.ravel(), drainage.pond_at.ravel()
-    drains = [(feature, feature.footprint) for feature in site.of_kind(Kind.DITCH, Kind.WATER)]
-    start = cell
-    while True:
-        x, y = grid.centre(*divmod(cell, grid.columns))
-        far = say_distance(_apart(grid.centre(*divmod(start, grid.columns)), (x, y)), settings.units)
-        pond = int(pond_at[cell])
+    drains = [(feature.ref, feature.footprint.buffer(grid.cell)) for feature in site.of_kind(Kind.DITCH, Kind.WATER)]
+    while cell >= 0:
+        here = Point(grid.centre(*divmod(cell, grid.columns)))
+        far, pond = from_here.distance(here), int(pond_at[cell])
         if pond >= 0 and drainage.ponds[pond].number > 0:
-            return (
-                f"It runs to hollow {drainage.ponds[pond].number}, {far} away: "
-                "lead it past the beds in a grassed swale, or keep it in a barrel."
-            )
-        for feature, ground in drains:
-            if ground.buffer(grid.cell).covers(Point(x, y)):
-                return f"It runs to {feature.name}, {far} away; ask whose it is before you lead more water in."
-        if not site.parcel.covers(Point(x, y)) and cell != start:
-            side = compass_word(outward(site.parcel, x, y))
-            return (
-                f"It leaves over the {side} boundary, {far} away: keep it in barrels or a soakaway,"
-                f" so that no neighbour gets more water than before."
-            )
-        onward = int(receiver[cell])
-        if onward < 0:
-            return f"It leaves the surveyed ground {far} away; what lies below is not known."
-        cell = onward
+            return RoofWater(WaterEnd.HOLLOW, far, Ref(Found.HOLLOW, drainage.ponds[pond].number))
+        for drain, ground in drains:
+            if ground.covers(here):
+                return RoofWater(WaterEnd.DRAIN, far, of=drain)
+        if not site.parcel.covers(here) and cell != start:
+            return RoofWater(WaterEnd.BOUNDARY, far, side=outward(site.parcel, here.x, here.y))
+        cell = int(receiver[cell])
+    return RoofWater(WaterEnd.EDGE_OF_HEIGHTS, far)
 
 
 def outward(parcel: Polygon | MultiPolygon, x: float, y: float) -> float:
@@ -88,7 +77,3 @@ def outward(parcel: Polygon | MultiPolygon, x: float, y: float) -> float:
     if parcel.covers(Point(middle.x + 0.01 * sine, middle.y + 0.01 * cosine)):
         bearing += 180.0
     return round(bearing % 360.0, 6)
-
-
-def _apart(one: tuple[float, float], other: tuple[float, float]) -> float:
-    return float(np.hypot(one[0] - other[0], one[1] - other[1]))

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
-from shapely import Polygon
+from shapely import Point, Polygon
 
-from sitepipe.arrays import FloatArray, LongArray
-from sitepipe.works.houses.footprints import BANNED, HEIGHT, SOFT, SOLID, TABLES, try_every_place, turned_sums
+from sitepipe.arrays import BoolArray, FloatArray, LongArray
+from sitepipe.works.houses.footprints import Lattice, Wishes, try_every_place, turned_sums
 
 MOST_PLACES = 1_200_000
 """Lattice points per direction; a larger parcel is searched in coarser steps."""
@@ -27,10 +28,13 @@ class SearchGround:
     ----------
     west, north, cell : float
         Outer north-west corner and cell. [m]
-    layers : (rows, columns, SOFT + 3) float array
+    layers : (rows, columns, SOFT + n) float array
         As ``turned_sums`` wants them.
     access : (rows, columns) float array
-        0 where no middle may lie. [1]
+        What the way to a cell multiplies a score by; 0 where no middle may lie. [1]
+    wishes : Wishes
+    rooms : (least, middle, better)
+        Room on each side. [m]
     """
 
     west: float
@@ -38,15 +42,8 @@ class SearchGround:
     cell: float
     layers: FloatArray
     access: FloatArray
-
-
-@dataclass(frozen=True, slots=True)
-class Demands:
-    """What a place is judged by: room on each side [m], weights as whole numbers, the steepest grade [1]."""
-
+    wishes: Wishes
     rooms: tuple[float, float, float]
-    weights: LongArray
-    steepest: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +61,13 @@ class Place:
     def outline(self) -> Polygon:
         """The rectangle on the ground. [m]."""
         return rectangle(self.x, self.y, self.bearing, self.length, self.width)
+
+    @property
+    def ends(self) -> tuple[Point, Point]:
+        """The middles of its two short sides. [m]."""
+        east = self.length / 2.0 * np.sin(np.radians(self.bearing))
+        north = self.length / 2.0 * np.cos(np.radians(self.bearing))
+        return Point(self.x + east, self.y + north), Point(self.x - east, self.y - north)
 
 
 def rectangle(x: float, y: float, bearing: float, length: float, width: float) -> Polygon:
@@ -87,23 +91,16 @@ def rectangle(x: float, y: float, bearing: float, length: float, width: float) -
     )
 
 
-def stack_layers(
-    soft: tuple[FloatArray, ...], elevation: FloatArray, banned: FloatArray, solid: FloatArray
-) -> FloatArray:
+def stack_layers(soft: Sequence[FloatArray], elevation: FloatArray, banned: BoolArray, solid: BoolArray) -> FloatArray:
     """Put the layers in the order of ``turned_sums``; unknown heights are banned, the rest count from their mean."""
     known = np.isfinite(elevation)
-    layers = np.zeros((*elevation.shape, SOFT + 3))
-    for index, layer in enumerate(soft):
-        layers[..., index] = np.nan_to_num(layer)
     middle = float(elevation[known].mean()) if known.any() else 0.0
-    layers[..., HEIGHT] = np.where(known, elevation - middle, 0.0)
-    layers[..., BANNED] = np.where(known, banned, 1.0)
-    layers[..., SOLID] = solid
-    return layers
+    height = np.where(known, elevation - middle, 0.0)
+    return np.stack([height, banned | ~known, solid, *map(np.nan_to_num, soft)], axis=-1)
 
 
 def search(
-    ground: SearchGround, size: tuple[float, float], bearings: tuple[tuple[float, float], ...], demands: Demands
+    ground: SearchGround, size: tuple[float, float], bearings: tuple[tuple[float, float], ...]
 ) -> tuple[FloatArray, FloatArray]:
     """Try every place in every direction.
 
@@ -111,8 +108,7 @@ def search(
     ----------
     size : (length, width)
         [m]
-    bearings : tuple of (bearing deg, membership)
-    demands : Demands
+    bearings : tuple of (bearing deg, what it multiplies a score by)
 
     Returns
     -------
@@ -126,7 +122,7 @@ def search(
     shape = (int(rows * ground.cell / bin_side) + 1, int(columns * ground.cell / bin_side) + 1, 4)
     halves = (range(0, len(bearings), 2), range(1, len(bearings), 2))
     with ThreadPoolExecutor(2) as pool:
-        parts = list(pool.map(lambda half: _search_some(ground, size, bearings, demands, half, step, shape), halves))
+        parts = list(pool.map(lambda half: _search_some(ground, size, bearings, half, step, shape), halves))
     best, hoped = (_better(parts[0][which], parts[1][which]) for which in (0, 1))
     return _candidates(best, ground, size, bearings), _candidates(hoped, ground, size, bearings)
 
@@ -147,35 +143,29 @@ def _search_some(
     ground: SearchGround,
     size: tuple[float, float],
     bearings: tuple[tuple[float, float], ...],
-    demands: Demands,
     numbers: range,
     step: float,
     shape: tuple[int, int, int],
 ) -> tuple[FloatArray, FloatArray]:
     rows, columns = ground.access.shape
     wide, high = columns * ground.cell, rows * ground.cell
-    middle = np.array([wide / 2.0, high / 2.0])
-    rooms = np.array([round(room / step) for room in demands.rooms], np.int64)
+    rooms = np.array([round(room / step) for room in ground.rooms], np.int64)
     best, hoped = np.zeros(shape), np.zeros(shape)
     longest = int(np.hypot(wide, high) / step) + 2
-    space = np.empty(longest * longest * TABLES)
+    space = np.empty(longest * longest * (ground.layers.shape[2] + 2))
     for number in numbers:
         bearing, membership = bearings[number]
         sine, cosine = abs(np.sin(np.radians(bearing))), abs(np.cos(np.radians(bearing)))
         along = int((wide * sine + high * cosine) / step) + 1
         across = int((wide * cosine + high * sine) / step) + 1
-        tables = turned_sums(ground.layers, ground.cell, middle, bearing, step, along, across, space)
+        lattice = Lattice(ground.cell, wide / 2.0, high / 2.0, bearing, step)
         try_every_place(
-            tables,
+            turned_sums(ground.layers, lattice, along, across, space),
             ground.access,
-            ground.cell,
-            middle,
-            bearing,
-            step,
+            lattice,
             lattice_box(size, step),
             rooms,
-            demands.weights,
-            demands.steepest,
+            ground.wishes,
             np.array([membership, float(number)]),
             max(LEAST_BIN, step),
             best,

@@ -204,7 +204,7 @@ def _build_house(house: HoopHouse, site: Site, settings: Settings) -> Job:
         0,
         "Build the hoop house",
         f"{say_length(house.length, units)} by {say_length(house.width, units)}. Square it by its diagonals, raise the "
-        f"floor, ring it with a swale that has an outlet. {house.roof_water_goes} Posts at least "
+        f"floor, ring it with a swale that has an outlet. Posts at least "
         f"{say_length(2.0 * FOOT, units)} deep, an anchor at every corner; "
         "in saturated or frozen ground anchors hold half: test them.",
         house.outline.centroid,

@@ -1,109 +1,102 @@
-"""Rows for vines: where, which way, how far apart, and what they take from the beds."""
+"""Rows for vines: beside which bed, which way, how far apart, and what they take from the beds."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
-from shapely import LineString, Polygon, union_all
-from shapely.affinity import translate
+import shapely
+from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from sitepipe.arrays import BoolArray, FloatArray
+from sitepipe.arrays import FloatArray
+from sitepipe.scoring.record import Use
 from sitepipe.settings import Settings
-from sitepipe.site import Site
-from sitepipe.sunlight.shade import bed_hours_lost
-from sitepipe.sunlight.stage import Scene, site_scene
-from sitepipe.units import NO_BREAK, say_hours, say_length
-from sitepipe.works.houses.reasons import say_ridge
+from sitepipe.site import Kind, Ref, Site, Work
+from sitepipe.sunlight.shade import bed_hours_lost, hours_lost_at, standing_row
+from sitepipe.sunlight.stage import Scene
+from sitepipe.works.hazards import Act, kept_clear
+from sitepipe.works.houses.ground import SHOULDER_MONTHS
 from sitepipe.works.land import Land
-from sitepipe.works.obstacles import inside
-from sitepipe.works.record import Mound, Path, Trellis
-from sitepipe.works.rows.ground import SIDE_ROOM, RowGround, bed_outlines, handiness, row_ground
-from sitepipe.works.rows.shade import (
-    REACH,
-    RowShade,
-    bed_hours_everywhere,
-    clear_distance,
-    row_cells,
-    row_line,
-    row_shade,
-)
-from sitepipe.works.ways.walking import walking_ground
+from sitepipe.works.obstacles import FLOW_ROOM, deep_hollows, lanes, long_bearing, running, solids
+from sitepipe.works.record import HoopHouse, Mound, Trellis
 
-LEAST_DEPTH = 0.60
-"""Posts go at least this deep: common practice. [m]"""
-ALIKE = 10.0
-"""Directions nearer than this to each other are not told apart with stakes and string. [deg]"""
-WET_DEPTH = 0.75
-"""In wet ground at least this deep: common practice. [m]"""
+SIDE_ROOM = 0.45
+"""Free on each side of a row, to pick from; so near it stands to its bed. [m]"""
+REACH = 6.0
+"""Heights of a thing around it in which its shade is counted; beyond, it falls in the first and last hour. [1]"""
+STEP = 1.0
+"""Between the places that are tried along a bed. [m]"""
+WET_FLOOR = 0.3
+"""Posts can stand in wet ground if they go deeper: it costs, but does not forbid."""
 CROSSWISE = 0.95
 """Vines want a row that runs north-south; one that runs east-west keeps this much: our own choice."""
+FINALISTS = 32
+"""Places whose shade is worked out, the best of each side of each bed by ground and sun."""
+LEAST_DEPTH = 0.60
+"""Posts go at least this deep: common practice. [m]"""
+WET_DEPTH = 0.75
+"""In wet ground at least this deep: common practice. [m]"""
+KEPT_SUN = 0.75
+"""Share of the leanest month's sun that ground clear of a row keeps: our own choice. [1]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Bed:
+    """Ground that vines grow on: a mound, or a piece of a drawn bed; ``bearing`` is of its longer side. [deg]."""
+
+    ref: Ref
+    outline: Polygon
+    bearing: float
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A line that a row may stand on beside a bed, how good the ground there is [1], and whether it is wet."""
+
+    line: LineString
+    bearing: float
+    beside: Ref
+    score: float
+    is_wet: bool
+
+
+def beds_of(site: Site, mounds: tuple[Mound, ...]) -> tuple[Bed, ...]:
+    """Return mounds and the beds that are there already, each piece by itself, numbered in their order."""
+    pieces = [part for bed in site.of_kind(Kind.BED) for part in shapely.get_parts(bed.geometry) if part.area > 0.0]
+    drawn = (Bed(Ref(Kind.BED, number), part, long_bearing(part)) for number, part in enumerate(pieces, start=1))
+    raised = (Bed(Ref(Work.MOUND, mound.number), mound.outline, long_bearing(mound.outline)) for mound in mounds)
+    return (*raised, *drawn)
 
 
 def lay_trellises(
-    land: Land,
-    mounds: tuple[Mound, ...] = (),
-    taken: tuple[BaseGeometry, ...] = (),
-    paths: tuple[Path, ...] = (),
-    scene: Scene | None = None,
+    land: Land, mounds: tuple[Mound, ...], house: HoopHouse | None, taken: tuple[BaseGeometry, ...], scene: Scene
 ) -> tuple[Trellis, ...]:
-    """Set out rows one by one, each where sun and ground are good, the way is short, and the beds lose least.
+    """Set out rows one by one beside the beds whose vines they carry, where sun and ground are good.
 
-    No row bars a path; rows keep each other's clear distance.
+    Beds and hoop house should lose least. No row bars a path; rows keep each other's clear distance.
     """
-    own = land.settings.trellis
+    own, beds = land.settings.trellis, beds_of(land.site, mounds)
     if not own.wanted:
         return ()
-    walking = walking_ground(land, taken, SIDE_ROOM)
-    taken = (*taken, *(path.outline for path in paths))
-    ground = row_ground(land, mounds, taken)
-    handy = handiness(land.site, walking, mounds, paths, ground.grid)
-    ground = replace(ground, goodness=ground.goodness * handy)
-    bearings = row_bearings(mounds, land.settings)
-    shades = [
-        row_shade(land.site, own.length, own.height, bearing, ground.grid.cell, land.settings) for bearing in bearings
-    ]
-    month = land.sunlight.leanest_month
-    months = land.sunlight.season_months
-    clear = [clear_distance(shade, land.sunlight.open_hours[month - 1], month) for shade in shades]
-    ranked = [_score(shade, ground, months, month, land.settings) for shade in shades]
-    beds = tuple(mound.outline for mound in mounds) + bed_outlines(land.site)
-    scene = scene or site_scene(land.site, land.settings)
+    best: dict[tuple[Ref, float, bool], Place] = {}
+    for key, place in _places(land, beds, taken):
+        if place.score > 0.0 and (key not in best or place.score > best[key].score):
+            best[key] = place
+    finalists = sorted(best.values(), key=lambda place: -place.score)[:FINALISTS]
+    losses = [hours_lost(land.site, scene, place.line, beds, land.settings) for place in finalists]
+    scores = [_spared(land, place, lost[0], beds, house, scene) for place, lost in zip(finalists, losses, strict=True)]
     found: list[Trellis] = []
-    while len(found) < own.rows:
-        which = int(np.argmax([float(score.max()) for score in ranked]))
-        score = ranked[which]
-        if float(score.max()) <= 0.0:
+    for index in sorted(range(len(finalists)), key=lambda index: -scores[index]):
+        place = finalists[index]
+        clear = clear_distance(land, scene, place.line)
+        if all(place.line.distance(row.line) >= max(clear, row.clear_distance) for row in found):
+            found.append(_trellis(len(found) + 1, place, losses[index], clear, beds, land))
+        if len(found) == own.rows:
             break
-        row, column = divmod(int(np.argmax(score)), ground.grid.columns)
-        found.append(
-            _trellis(
-                len(found) + 1, row, column, which, shades, clear, ground, months, land.site, scene, beds, land.settings
-            )
-        )
-        for other, bearing in zip(ranked, bearings, strict=True):
-            other[_too_near(found[-1].line, max(clear), bearing, ground, land.settings)] = 0.0
     return tuple(found)
-
-
-def row_bearings(mounds: tuple[Mound, ...], settings: Settings) -> tuple[float, ...]:
-    """Return the directions that are tried: what the user asks for, else north-south, east-west, along and across beds.
-
-    Beds within ``ALIKE`` of north-south or east-west add none of their own. [deg].
-    """
-    if settings.trellis.direction != "best":
-        return (0.0,) if settings.trellis.direction == "north-south" else (90.0,)
-    if not mounds:
-        return 0.0, 90.0
-    doubled = [(math.radians(2.0 * _bearing(mound.crest)), mound.crest.length) for mound in mounds]
-    east, north = (sum(part(angle) * length for angle, length in doubled) for part in (math.sin, math.cos))
-    along = round(math.degrees(math.atan2(east, north)) / 2.0, 3) % 180.0
-    across = (along + 90.0) % 180.0
-    if abs(math.sin(math.radians(2.0 * along))) < math.sin(math.radians(2.0 * ALIKE)):
-        return 0.0, 90.0
-    return 0.0, 90.0, along, across
 
 
 def post_depth(height: float, is_wet: bool) -> float:
@@ -119,60 +112,8 @@ def post_depth(height: float, is_wet: bool) -> float:
     return max(WET_DEPTH if is_wet else LEAST_DEPTH, height / 2.0)
 
 
-def _score(shade: RowShade, ground: RowGround, months: tuple[int, ...], leanest: int, settings: Settings) -> FloatArray:
-    """Score a row with its middle in every cell: the ground below it and what it leaves to the beds. [1].
-
-    Half the season's mean and half its leanest month speak for the beds: June alone would hide what September loses.
-    """
-    half = math.ceil(settings.trellis.length / 2.0 / ground.grid.cell) + 1
-    below = row_cells(half, settings.trellis.length, shade.bearing, ground.grid.cell)
-    blocked = _along_row((~ground.free).astype(np.float64), below, 1.0)
-    mean = _along_row(ground.goodness, below, 0.0) / below.sum()
-    lost = (shade.lost[[month - 1 for month in months]].mean(axis=0) + shade.lost[leanest - 1]) / 2.0
-    most = float(lost.sum()) * ground.grid.cell**2
-    taken = bed_hours_everywhere(lost, ground.beds) / max(most, 1e-9)
-    direction = 1.0 - (1.0 - CROSSWISE) * math.sin(math.radians(shade.bearing)) ** 2
-    score = mean * np.clip(1.0 - taken, 0.0, 1.0) ** 3 * direction
-    return np.where(blocked < 0.5, score, 0.0)
-
-
-def _trellis(
-    number: int,
-    row: int,
-    column: int,
-    which: int,
-    shades: list[RowShade],
-    clear: list[float],
-    ground: RowGround,
-    months: tuple[int, ...],
-    site: Site,
-    scene: Scene,
-    beds: tuple[Polygon, ...],
-    settings: Settings,
-) -> Trellis:
-    own = settings.trellis
-    bearing = shades[which].bearing
-    line = row_line(*ground.grid.centre(row, column), bearing, own.length)
-    lost, turned = hours_lost(site, scene, line, beds, settings)
-    is_wet = bool(inside(line.buffer(ground.grid.cell), ground.grid.x, ground.grid.y)[ground.wet].any())
-    posts = max(math.ceil(own.length / own.post_spacing - 1e-9), 1) + 1
-    depth = post_depth(own.height, is_wet)
-    return Trellis(
-        number=number,
-        line=line,
-        height=own.height,
-        bearing=bearing,
-        post_depth=depth,
-        posts=posts,
-        hours_lost=tuple((month, float(lost[month - 1]), float(turned[month - 1])) for month in range(1, 13)),
-        why=say_row(bearing, lost, turned, clear[which], depth, is_wet, ground, months, settings),
-        clear_distance=clear[which],
-        is_wet=is_wet,
-    )
-
-
 def hours_lost(
-    site: Site, scene: Scene, line: LineString, beds: tuple[Polygon, ...], settings: Settings
+    site: Site, scene: Scene, line: LineString, beds: tuple[Bed, ...], settings: Settings
 ) -> tuple[FloatArray, FloatArray]:
     """Bed-hours that a row takes month by month, as it lies and if it were turned, on the ground as it is. [m2 h/day].
 
@@ -180,71 +121,136 @@ def hours_lost(
     """
     own = settings.trellis
     total = np.zeros((2, 12))
-    for bed in beds:
-        if bed.distance(line.centroid) <= own.length / 2.0 + REACH * own.height:
-            found = bed_hours_lost(site, settings, line, own.height, [bed], own.let_through, scene)
-            total += bed.area * np.array([hours[1:] for hours in found]).T
+    for bed in _in_reach(line, beds, settings):
+        found = bed_hours_lost(site, settings, line, own.height, [bed.outline], own.let_through, scene)
+        total += bed.outline.area * np.array([hours[1:] for hours in found]).T
     return total[0], total[1]
 
 
-def say_row(
-    bearing: float,
-    lost: FloatArray,
-    turned: FloatArray,
-    clear: float,
-    depth: float,
-    is_wet: bool,
-    ground: RowGround,
-    months: tuple[int, ...],
-    settings: Settings,
-) -> str:
-    """Say which way a row runs and why, what the beds lose to it, how far to keep, and how deep its posts go."""
-    units = settings.units
-    picked = [month - 1 for month in months]
-    here, there = float(lost[picked].mean()), float(turned[picked].mean())
-    area = float(ground.beds.sum())
-    if here <= there:
-        why = "which costs the beds less than the other way"
-    elif abs(math.sin(math.radians(bearing))) < math.sqrt(0.5):
-        why = "which lights both sides of the vines"
-    else:
-        why = "which lies along the beds"
-    return (
-        f"Runs {say_ridge(bearing)}, {why}: in the growing season they lose {_bed_hours(here, area)} to it, "
-        f"{_bed_hours(there, area)} if it were turned. Beyond {say_length(clear, units)} on its shaded side "
-        f"a bed keeps three quarters of its sun. Posts {say_length(depth, units)} deep"
-        f"{', braced at both ends, for the ground is wet' if is_wet else ''}."
+def clear_distance(land: Land, scene: Scene, line: LineString) -> float:
+    """How far from a row the ground keeps its share of the leanest month's sun, square to its middle. [m].
+
+    The farther of its two sides speaks.
+    """
+    own, month = land.settings.trellis, land.sunlight.leanest_month - 1
+    (x0, y0), (x1, y1) = line.coords
+    middle, across = line.interpolate(0.5, normalized=True), np.array([y1 - y0, x0 - x1]) / line.length
+    steps = np.arange(0.05, REACH * own.height, 0.05)
+    row, far = standing_row(land.site, line, own.height), 0.0
+    for side in (1.0, -1.0):
+        x, y = middle.x + side * steps * across[0], middle.y + side * steps * across[1]
+        west, south, east, north = land.site.grid.bounds
+        known = (x > west) & (x < east) & (y > south) & (y < north)
+        lost = hours_lost_at(land.site, scene, [row], x[known], y[known])[0, :, month]
+        most = (1.0 - KEPT_SUN) * land.sunlight.open_hours[month]
+        shaded = steps[known][(1.0 - own.let_through) * lost > most]
+        far = max(far, float(shaded.max(initial=0.0)))
+    return far + 0.05
+
+
+def _places(
+    land: Land, beds: tuple[Bed, ...], taken: tuple[BaseGeometry, ...]
+) -> Iterator[tuple[tuple[Ref, float, bool], Place]]:
+    """Yield every free place beside a bed, along it and across its ends, and which side of which bed it is on."""
+    closed = _closed(land, beds, taken)
+    shapely.prepare(closed)
+    wanted = {"north-south": (0.0,), "east-west": (90.0,)}.get(land.settings.trellis.direction)
+    for bed in beds:
+        for bearing in wanted or (bed.bearing, (bed.bearing + 90.0) % 180.0):
+            for is_left, line in _lines_beside(bed.outline, bearing, land.settings.trellis.length):
+                if not closed.intersects(line) and land.site.parcel.covers(line):
+                    score, is_wet = _ground_below(line, bearing, land)
+                    yield (bed.ref, bearing, is_left), Place(line, bearing, bed.ref, score, is_wet)
+
+
+def _lines_beside(bed: Polygon, bearing: float, length: float) -> Iterator[tuple[bool, LineString]]:
+    """Yield lines of a length and bearing on both sides of a bed, from end to end of it."""
+    sine, cosine = math.sin(math.radians(bearing)), math.cos(math.radians(bearing))
+    corners = np.asarray(bed.exterior.coords)[:, :2]
+    along, across = corners @ np.array([sine, cosine]), corners @ np.array([cosine, -sine])
+    spare = max(float(np.ptp(along)) - length, 0.0)
+    for is_left, aside in ((True, across.min() - SIDE_ROOM), (False, across.max() + SIDE_ROOM)):
+        for shift in np.linspace(-0.5, 0.5, math.ceil(spare / STEP) + 1) * spare:
+            middle = (along.min() + along.max()) / 2.0 + shift
+            ends = ((middle - length / 2.0, aside), (middle + length / 2.0, aside))
+            yield is_left, LineString([(a * sine + b * cosine, a * cosine - b * sine) for a, b in ends])
+
+
+def _closed(land: Land, beds: tuple[Bed, ...], taken: tuple[BaseGeometry, ...]) -> BaseGeometry:
+    """Return all ground that no row may cross."""
+    standing = (*solids(land.site), *taken, *lanes(land.site), *(bed.outline for bed in beds))
+    shapes = [shape.buffer(0.99 * SIDE_ROOM) for shape in standing]
+    shapes += [zone.ground for zone in kept_clear(land.site, Act.BORES, land.settings)]
+    shapes += [ban.outline for ban in land.scores.exclusions if Use.MOUND in ban.uses]
+    shapes += [pond.outline for pond in deep_hollows(land)]
+    shapes += [flow.line.buffer(FLOW_ROOM) for flow in running(land)]
+    return shapely.union_all(shapes)
+
+
+def _ground_below(line: LineString, bearing: float, land: Land) -> tuple[float, bool]:
+    """How good sun and ground are along a row, and whether a post stands in water in the wet season."""
+    own = land.settings.trellis
+    cells = [
+        land.site.grid.cell_at(*point.coords[0])
+        for point in shapely.line_interpolate_point(line, np.linspace(0.0, 1.0, 7), normalized=True)
+    ]
+    below = tuple(np.array([cell for cell in cells if land.site.grid.holds(*cell)]).T)
+    sun = np.clip(np.nan_to_num(land.sunlight.sun_hours[below]) / land.settings.hoop_house.full_sun, 0.0, 1.0)
+    depth = np.nan_to_num(land.water_table.water_table_depth[below])
+    wet = np.nan_to_num(land.wetness.wetness[below])
+    dry = np.clip(depth / max(own.wet_depth, 0.01), 0.0, 1.0) * (1.0 - 0.5 * wet)
+    direction = 1.0 - (1.0 - CROSSWISE) * math.sin(math.radians(bearing)) ** 2
+    score = float((sun**2 * (WET_FLOOR + (1.0 - WET_FLOOR) * dry)).mean()) * direction
+    return score, bool((depth < own.wet_depth).any())
+
+
+def _in_reach(line: LineString, beds: tuple[Bed, ...], settings: Settings) -> list[Bed]:
+    return [bed for bed in beds if bed.outline.distance(line) <= REACH * settings.trellis.height]
+
+
+def _spared(
+    land: Land, place: Place, lost: FloatArray, beds: tuple[Bed, ...], house: HoopHouse | None, scene: Scene
+) -> float:
+    """Cut a place's score by the share of their sun that row, beds and hoop house take from each other. [1].
+
+    Half the season's mean and half its leanest month speak for the beds: June alone would hide what September loses.
+    """
+    own, months = land.settings.trellis, [month - 1 for month in land.sunlight.season_months]
+    area = sum(bed.outline.area for bed in _in_reach(place.line, beds, land.settings))
+    share = (lost[months].mean() + lost[land.sunlight.leanest_month - 1]) / 2.0 / max(area * _open(land, months), 1e-9)
+    build = land.settings.hoop_house
+    if house is not None and house.outline.distance(place.line) <= REACH * max(own.height, build.height):
+        row, shoulder = place.line.buffer(SIDE_ROOM), [month - 1 for month in SHOULDER_MONTHS]
+        ground = (land.site, land.settings)
+        taken = bed_hours_lost(*ground, place.line, own.height, [house.outline], own.let_through, scene)
+        given = bed_hours_lost(*ground, house.outline, build.height, [row], build.film, scene)
+        share += float(np.mean([taken[month][1] for month in shoulder])) / max(_open(land, shoulder), 1e-9)
+        share += float(np.mean([given[month][1] for month in months])) / max(_open(land, months), 1e-9)
+    return float(place.score * max(1.0 - share, 0.0) ** 3)
+
+
+def _open(land: Land, months: list[int]) -> float:
+    """Hours of sun a day with no horizon at all, over some months. [h]."""
+    return float(np.mean([land.sunlight.open_hours[month] for month in months]))
+
+
+def _trellis(
+    number: int, place: Place, losses: tuple[FloatArray, FloatArray], clear: float, beds: tuple[Bed, ...], land: Land
+) -> Trellis:
+    own, months = land.settings.trellis, [month - 1 for month in land.sunlight.season_months]
+    area = sum(bed.outline.area for bed in _in_reach(place.line, beds, land.settings))
+    here, there = (float(lost[months].mean()) / max(area, 1e-9) for lost in losses)
+    return Trellis(
+        number=number,
+        line=place.line,
+        height=own.height,
+        bearing=place.bearing,
+        beside=place.beside,
+        post_depth=post_depth(own.height, place.is_wet),
+        posts=max(math.ceil(own.length / own.post_spacing - 1e-9), 1) + 1,
+        hours_lost=tuple((m + 1, float(losses[0][m]), float(losses[1][m])) for m in range(12)),
+        beds_lose=here,
+        turned_beds_lose=there,
+        clear_distance=clear,
+        is_wet=place.is_wet,
     )
-
-
-def _bed_hours(bed_hours: float, area: float) -> str:
-    """Say bed-hours as hours of sun a day over all the beds."""
-    if area <= 0.0 or bed_hours / area < 0.01:
-        return "next to no sun"
-    minutes = round(60.0 * bed_hours / area)
-    if minutes < 45:
-        return f"{minutes}{NO_BREAK}{'minute' if minutes == 1 else 'minutes'} of sun a day on the mean"
-    return f"{say_hours(minutes / 60.0)} of sun a day on the mean"
-
-
-def _too_near(line: LineString, distance: float, bearing: float, ground: RowGround, settings: Settings) -> BoolArray:
-    """Cells where the middle of another row would bring it within a distance of one that stands."""
-    reach = row_line(0.0, 0.0, bearing, settings.trellis.length)
-    band = line.buffer(distance)
-    ends = [translate(band, x, y) for x, y in reach.coords]
-    return inside(union_all(ends).convex_hull, ground.grid.x, ground.grid.y)
-
-
-def _along_row(values: FloatArray, row: BoolArray, beyond: float) -> FloatArray:
-    """Sum of the values below a row, for its middle in every cell; ``beyond`` stands outside the cells."""
-    half = row.shape[0] // 2
-    padded = np.pad(values, half, constant_values=beyond)
-    total = np.zeros_like(values)
-    for down, right in np.argwhere(row):
-        total += padded[down : down + values.shape[0], right : right + values.shape[1]]
-    return total
-
-
-def _bearing(crest: LineString) -> float:
-    (x0, y0), (x1, y1) = crest.coords[0][:2], crest.coords[-1][:2]
-    return math.degrees(math.atan2(x1 - x0, y1 - y0)) % 180.0

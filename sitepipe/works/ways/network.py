@@ -10,8 +10,8 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.arrays import LongArray
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Site
-from sitepipe.works.houses.ground import named
 from sitepipe.works.land import Land
+from sitepipe.works.obstacles import named
 from sitepipe.works.record import HoopHouse, Mound, TippingPlace
 from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost, way_back
 from sitepipe.works.ways.walking import WalkingGround, walking_ground

@@ -14,12 +14,11 @@ from sitepipe.settings import Settings
 from sitepipe.site import Kind
 from sitepipe.units import say_distance, say_length
 from sitepipe.works.hazards import Act, kept_clear
-from sitepipe.works.houses.ground import FLOW_ROOM, POND_DEPTH
 from sitepipe.works.land import Land
-from sitepipe.works.obstacles import inside, inside_any, lanes, solids
+from sitepipe.works.obstacles import FLOW_ROOM, deep_hollows, inside, inside_any, lanes, running, solids
 from sitepipe.works.record import Mound, TippingPlace
 from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost
-from sitepipe.works.ways.truck import TruckGround, running, spread, truck_ground, within
+from sitepipe.works.ways.truck import TruckGround, spread, truck_ground, within
 from sitepipe.works.ways.walking import WalkingGround, walking_ground
 
 CELLS = 40_000
@@ -96,8 +95,8 @@ def free_for_pile(land: Land, walking: WalkingGround, standing: tuple[BaseGeomet
     minds += [zone.ground for zone in kept_clear(land.site, Act.PILES, land.settings)]
     minds += [feature.footprint for feature in land.site.of_kind(Kind.KEEP_CLEAR, Kind.DITCH, Kind.BED)]
     minds += [ban.outline for ban in land.scores.exclusions if Use.MOUND in ban.uses and ban.reason not in MATTERS_NOT]
-    minds += [pond.outline for pond in land.drainage.ponds if pond.depth >= POND_DEPTH]
-    minds += [flow.line.buffer(FLOW_ROOM) for flow in running(land.drainage, land.settings)]
+    minds += [pond.outline for pond in deep_hollows(land)]
+    minds += [flow.line.buffer(FLOW_ROOM) for flow in running(land)]
     minds += [feature.geometry.buffer(GATE_ROOM - radius) for feature in land.site.of_kind(Kind.GATE)]
     grid = walking.grid
     blocked = inside_any((shape.buffer(radius) for shape in minds), grid.x, grid.y)

@@ -9,14 +9,12 @@ from shapely import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray, LongArray
-from sitepipe.drainage.record import Drainage, FlowLine
 from sitepipe.settings import Settings
 from sitepipe.site import Gate, Kind, Site
 from sitepipe.units import say_length
 from sitepipe.works.hazards import Act, kept_clear
-from sitepipe.works.houses.ground import POND_DEPTH, named
 from sitepipe.works.land import Land
-from sitepipe.works.obstacles import inside, inside_any, lanes, solids
+from sitepipe.works.obstacles import deep_hollows, inside, inside_any, lanes, named, running, solids
 from sitepipe.works.ways.least_cost import QUEEN_MOVES, least_cost, way_back
 from sitepipe.works.ways.walking import WalkingGround, on_walking_cells
 
@@ -68,8 +66,8 @@ def truck_ground(land: Land, walking: WalkingGround, standing: tuple[BaseGeometr
     reach = half + 0.71 * grid.cell
     soft = [zone.ground.buffer(reach) for zone in kept_clear(land.site, Act.DRIVES, land.settings)]
     soft += [feature.footprint.buffer(half) for feature in land.site.of_kind(Kind.KEEP_CLEAR, Kind.DITCH, Kind.BED)]
-    soft += [pond.outline.buffer(half) for pond in land.drainage.ponds if pond.depth >= POND_DEPTH]
-    soft += [flow.line.buffer(half) for flow in running(land.drainage, land.settings)]
+    soft += [pond.outline.buffer(half) for pond in deep_hollows(land)]
+    soft += [flow.line.buffer(half) for flow in running(land)]
     solid = inside_any(stops, grid.x, grid.y)
     depth = on_walking_cells(land.water_table.water_table_depth, land.site, walking)
     slope = on_walking_cells(land.terrain.broad_slope, land.site, walking)
@@ -108,13 +106,6 @@ def say_no_place(site: Site, settings: Settings) -> str:
         f"No tipping place: no free ground near {named((*gates, *roads)[0])} stays firm enough for a truck in the wet "
         "season. Have chips brought in a dry spell, or tipped at the road where the town allows it."
     )
-
-
-def running(drainage: Drainage, settings: Settings) -> list[FlowLine]:
-    """Return the flow lines with enough ground behind them to count."""
-    return [
-        flow for flow in drainage.flow_lines if flow.upslope_area and max(flow.upslope_area) >= settings.path.flow_area
-    ]
 
 
 def _entries(site: Site, walking: WalkingGround, lane: BoolArray, settings: Settings) -> tuple[str, LongArray]:

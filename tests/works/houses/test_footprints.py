@@ -16,7 +16,8 @@ from sitepipe.works.houses.footprints import (
     HEIGHT,
     SOFT,
     SOLID,
-    TABLES,
+    Lattice,
+    Wishes,
     box_grade,
     box_sum,
     level_score,
@@ -24,15 +25,18 @@ from sitepipe.works.houses.footprints import (
     try_every_place,
     turned_sums,
 )
-from sitepipe.works.houses.search import Demands, SearchGround, lattice_box, place_of, rectangle, search
+from sitepipe.works.houses.search import SearchGround, lattice_box, place_of, rectangle, search
 
 WEIGHTS = (3, 2, 1, 1, 1, 2, 2, 1, 1)
+"""Of five averaged layers, of level, access, room and direction."""
+LAYERS = SOFT + 5
+IS_HOPED = (False, True, True, False, False)
 STEEPEST = 0.05
 
 
 def random_layers(seed: int, rows: int, columns: int) -> FloatArray:
     noise = np.random.default_rng(seed)
-    layers = noise.uniform(0.2, 1.0, (SOFT + 3, rows, columns))
+    layers = noise.uniform(0.2, 1.0, (LAYERS, rows, columns))
     y, x = np.mgrid[0:rows, 0:columns]
     layers[HEIGHT] = 0.01 * x - 0.02 * y + noise.normal(0.0, 0.01, (rows, columns))
     layers[BANNED] = noise.uniform(size=(rows, columns)) < 0.03
@@ -59,6 +63,7 @@ class Trial:
     box: tuple[int, int] = (7, 4)
     rooms: tuple[int, int, int] = (1, 2, 3)
     weights: tuple[int, ...] = WEIGHTS
+    least: tuple[float, ...] = (0.0, 0.0, 0.0, 0.0, 0.0)
     direction: tuple[float, float] = (1.0, 0.0)
     bin_side: float = 1.0
 
@@ -83,7 +88,7 @@ class Trial:
 
     def lattice(self) -> FloatArray:
         """Values on the turned lattice, point by point, without any table."""
-        found = np.zeros((SOFT + 3, *self.points))
+        found = np.zeros((LAYERS, *self.points))
         found[BANNED] = 1.0
         for i in range(self.points[0]):
             for j in range(self.points[1]):
@@ -95,22 +100,27 @@ class Trial:
     def tables(self, space: FloatArray | None = None) -> FloatArray:
         ground = side_by_side(self.layers)
         room = np.zeros(0) if space is None else space
-        return turned_sums(ground, self.cell, np.array(self.middle), self.bearing, self.step, *self.points, room)
+        return turned_sums(ground, self.shape, *self.points, room)
+
+    @property
+    def shape(self) -> Lattice:
+        return Lattice(self.cell, *self.middle, self.bearing, self.step)
+
+    @property
+    def wishes(self) -> Wishes:
+        weights = np.array(self.weights[:5])
+        return Wishes(weights, np.array(self.least), np.array(IS_HOPED), self.weights[5], self.weights[7], STEEPEST)
 
     def tried(self) -> tuple[FloatArray, FloatArray]:
         best, hoped = np.zeros((*self.bins, 4)), np.zeros((*self.bins, 4))
         try_every_place(
             self.tables(),
-            self.access,
-            self.cell,
-            np.array(self.middle),
-            self.bearing,
-            self.step,
+            np.where(self.access > 0.0, self.access ** self.weights[6], 0.0),
+            self.shape,
             np.array(self.box),
             np.array(self.rooms),
-            np.array(self.weights),
-            STEEPEST,
-            np.array(self.direction),
+            self.wishes,
+            np.array((self.direction[0] ** self.weights[8], self.direction[1])),
             self.bin_side,
             best,
             hoped,
@@ -140,9 +150,9 @@ class Trial:
         """Return the hope and the score of one place, straight from the points below it."""
         box, weights = self.box, self.weights
         part = points[:, i : i + box[0], j : j + box[1]]
-        means = part[:SOFT].reshape(SOFT, -1).mean(axis=1)
+        means = part[SOFT:].reshape(LAYERS - SOFT, -1).mean(axis=1)
         hope = means[1] ** weights[1] * means[2] ** weights[2]
-        if part[BANNED].sum() > 0.5:
+        if part[BANNED].sum() > 0.5 or (means < self.least).any():
             return float(hope), 0.0
         u, v = np.mgrid[0 : box[0], 0 : box[1]] * self.step
         terms = np.column_stack([u.ravel(), v.ravel(), np.ones(u.size)])
@@ -193,6 +203,8 @@ class Trial:
             direction=(0.9, 2.0),
             bin_side=0.7,
         ),
+        # Places that are too poor in one thing are none, though one would hope for them.
+        Trial(random_layers(7, 22, 26), np.ones((22, 26)), bearing=75.0, least=(0.58, 0.55, 0.0, 0.5, 0.0)),
         # A single line of points has no plane across.
         Trial(
             random_layers(4, 8, 9),
@@ -213,7 +225,7 @@ def test_every_place_scores_as_brute_force_says(trial: Trial) -> None:
 
 
 def test_of_equal_places_in_a_bin_the_first_is_kept() -> None:
-    even = np.ones((SOFT + 3, 9, 9))
+    even = np.ones((LAYERS, 9, 9))
     even[[HEIGHT, BANNED, SOLID]] = 0.0
     trial = Trial(even, np.ones((9, 9)), middle=(4.5, 4.5), points=(9, 9), box=(2, 2), bin_side=3.0)
     for found, expected in zip(trial.tried(), trial.expected(), strict=True):
@@ -221,7 +233,7 @@ def test_of_equal_places_in_a_bin_the_first_is_kept() -> None:
 
 
 @settings(max_examples=60)
-@given(st.integers(-4, 9), st.integers(-4, 8), st.integers(5, 14), st.integers(5, 14), st.integers(0, SOFT + 2))
+@given(st.integers(-4, 9), st.integers(-4, 8), st.integers(5, 14), st.integers(5, 14), st.integers(0, LAYERS - 1))
 def test_a_box_sums_its_points_and_what_reaches_over_the_edge_is_cut(
     i: int, j: int, along: int, across: int, layer: int
 ) -> None:
@@ -233,7 +245,7 @@ def test_a_box_sums_its_points_and_what_reaches_over_the_edge_is_cut(
 @pytest.mark.parametrize("spare", [-1, 0, 1, 500])
 def test_room_that_was_used_before_changes_no_table(spare: int) -> None:
     trial = Trial(random_layers(2, 6, 7), np.ones((6, 7)), middle=(3.5, 3.0), points=(9, 8))
-    used = np.full(10 * 9 * TABLES + spare, np.nan)
+    used = np.full(10 * 9 * (LAYERS + 2) + spare, np.nan)
     np.testing.assert_array_equal(trial.tables(used), trial.tables())
     assert np.isfinite(trial.tables(used)).all()
 
@@ -243,13 +255,13 @@ def test_the_search_finds_the_best_of_all_outlines_tried_one_by_one() -> None:
     size, cell = 24, 0.5
     y, x = np.mgrid[0:size, 0:size]
     goodness = np.exp(-(((x - 15.2) / 4.0) ** 2 + ((y - 8.7) / 2.0) ** 2)) * 0.9 + 0.05
-    layers = np.ones((SOFT + 3, size, size))
-    layers[0] = goodness
+    layers = np.ones((LAYERS, size, size))
+    layers[SOFT] = goodness
     layers[HEIGHT] = layers[BANNED] = layers[SOLID] = 0.0
-    ground = SearchGround(0.0, size * cell, cell, side_by_side(layers), np.ones((size, size)))
+    only = Wishes(np.array((1, 0, 0, 0, 0)), np.zeros(5), np.array(IS_HOPED), 0, 0, 0.05)
+    ground = SearchGround(0.0, size * cell, cell, side_by_side(layers), np.ones((size, size)), only, (0.0, 0.0, 0.0))
     bearings = tuple((bearing, 1.0) for bearing in (0.0, 45.0, 90.0, 135.0))
-    demands = Demands((0.0, 0.0, 0.0), np.array((1, 0, 0, 0, 0, 0, 0, 0, 0)), 0.05)
-    found, _ = search(ground, (4.0, 1.5), bearings, demands)
+    found, _ = search(ground, (4.0, 1.5), bearings)
     fine = (np.arange(size * 5) + 0.5) * cell / 5.0
     centres_x, centres_y = np.meshgrid(fine, fine[::-1])
     fine_goodness = np.repeat(np.repeat(goodness, 5, axis=0), 5, axis=1)
@@ -272,21 +284,21 @@ def test_the_search_finds_the_best_of_all_outlines_tried_one_by_one() -> None:
 @given(st.floats(-0.1, 0.1), st.floats(-0.1, 0.1), st.floats(0.0, 180.0))
 def test_the_plane_below_a_box_is_as_steep_as_it_was_built(east: float, south: float, bearing: float) -> None:
     rows = columns = 80
-    layers = np.zeros((SOFT + 3, rows, columns))
+    layers = np.zeros((LAYERS, rows, columns))
     y, x = np.mgrid[0:rows, 0:columns] + 0.5
     layers[HEIGHT] = east * x * 0.05 + south * y * 0.05
-    tables = turned_sums(side_by_side(layers), 0.05, np.array([2.0, 2.0]), bearing, 0.05, 40, 40, np.zeros(0))
+    tables = turned_sums(side_by_side(layers), Lattice(0.05, 2.0, 2.0, bearing, 0.05), 40, 40, np.zeros(0))
     assert box_grade(tables, 10, 12, 20, 12, 0.05) == pytest.approx(np.hypot(east, south), abs=6e-3)
 
 
 def test_beyond_the_cells_all_is_banned() -> None:
-    tables = turned_sums(np.zeros((4, 4, SOFT + 3)), 1.0, np.array([2.0, 2.0]), 0.0, 1.0, 8, 8, np.zeros(0))
-    assert tables.shape == (9, 9, TABLES)
+    tables = turned_sums(np.zeros((4, 4, LAYERS)), Lattice(1.0, 2.0, 2.0, 0.0, 1.0), 8, 8, np.zeros(0))
+    assert tables.shape == (9, 9, LAYERS + 2)
     assert tables[8, 8, BANNED] == 64.0 - 16.0
 
 
 def test_a_sum_that_reaches_over_the_edge_counts_what_there_is() -> None:
-    tables = turned_sums(np.ones((4, 4, SOFT + 3)), 1.0, np.array([2.0, 2.0]), 0.0, 1.0, 4, 4, np.zeros(0))
+    tables = turned_sums(np.ones((4, 4, LAYERS)), Lattice(1.0, 2.0, 2.0, 0.0, 1.0), 4, 4, np.zeros(0))
     assert box_sum(tables, 0, -2, -2, 4, 4) == 4.0
 
 
@@ -294,9 +306,9 @@ def test_room_falls_as_something_solid_comes_nearer() -> None:
     rooms = np.array([2, 4, 6])
     scores = []
     for distance in (1, 3, 5, 7):
-        layers = np.zeros((SOFT + 3, 40, 40))
+        layers = np.zeros((LAYERS, 40, 40))
         layers[SOLID, 20, 20 + 5 + distance] = 1.0
-        tables = turned_sums(side_by_side(layers), 1.0, np.array([20.0, 20.0]), 90.0, 1.0, 40, 40, np.zeros(0))
+        tables = turned_sums(side_by_side(layers), Lattice(1.0, 20.0, 20.0, 90.0, 1.0), 40, 40, np.zeros(0))
         # bearing 90: along runs east; the box covers columns 15 to 24, rows 18 to 21
         scores.append(room_score(tables, 15, 18, 10, 4, rooms))
     assert scores == [0.0, 0.5, 0.75, 1.0]
@@ -315,9 +327,9 @@ def test_the_lattice_box_covers_the_house() -> None:
 def test_the_same_search_gives_the_same_places() -> None:
     layers = random_layers(3, 30, 30)
     layers[BANNED] = 0.0
-    ground = SearchGround(0.0, 30.0, 1.0, side_by_side(layers), np.ones((30, 30)))
+    wishes = Trial(layers, np.ones((30, 30))).wishes
+    ground = SearchGround(0.0, 30.0, 1.0, side_by_side(layers), np.ones((30, 30)), wishes, (0.0, 0.0, 0.0))
     bearings = tuple((15.0 * k, 1.0) for k in range(12))
-    demands = Demands((0.0, 0.0, 0.0), np.array(WEIGHTS), 0.05)
-    once, again = (search(ground, (6.0, 3.0), bearings, demands) for _ in range(2))
+    once, again = (search(ground, (6.0, 3.0), bearings) for _ in range(2))
     assert np.array_equal(once[0], again[0])
     assert np.array_equal(once[1], again[1])

@@ -12,9 +12,9 @@ from sitepipe.site import Kind
 from sitepipe.works.houses.search import rectangle
 from sitepipe.works.jobs.listing import digging_caution, list_jobs
 from sitepipe.works.jobs.materials import barrow_hours
-from sitepipe.works.record import HoopHouse, Job, Path, Plan, Rise, RisesAt, Stake, TippingPlace, Trellis, YearOfWork
+from sitepipe.works.record import Job, Path, Plan, Rise, RisesAt, Stake, TippingPlace, YearOfWork
 from tests.sites import draw_thing, make_site, plane
-from tests.works.grounds import PLAIN, mound
+from tests.works.grounds import PLAIN, house_on, mound, row_on
 
 GATE = draw_thing(1, Kind.GATE, "Gate", Point(30.0, 6.5))
 PIPE = draw_thing(2, Kind.BURIED_LINE, "Old pipe", LineString([(10.0, 10.0), (20.0, 20.0)]))
@@ -22,8 +22,8 @@ SITE = make_site(plane(60, 60, 1.0), 1.0, (GATE, PIPE))
 LINE = LineString([(12.0, 10.0), (22.0, 10.0)])
 PATH = Path(1, LINE, LINE.buffer(0.45), ("the gate", "mound 1"), 0.9, True, (), 1.7, 0.5, 10.0, 12.0, "")
 PLACE = TippingPlace(1, Point(10.0, 10.0), Point(10.0, 10.0).buffer(2.0), 100.0, "A truck comes in.", "")
-HOUSE = HoopHouse(1, rectangle(40.0, 40.0, 90.0, 9.0, 4.0), 90.0, 9.0, 4.0, 0.8, (), 1.8, "It runs to hollow 1.", "")
-ROW = Trellis(1, LineString([(30.0, 30.0), (36.0, 30.0)]), 2.0, 90.0, 1.0, 4, (), "", is_wet=True)
+HOUSE = house_on(rectangle(40.0, 40.0, 90.0, 9.0, 4.0))
+ROW = row_on(LineString([(30.0, 30.0), (36.0, 30.0)]), is_wet=True)
 STAKE = Stake("A1", Point(20.0, 13.0), (("Gate", 10.0), ("House", 12.0)), 60.0, 0.4)
 PLAN = Plan(
     mounds=(mound(1, 20.0, 13.0, 24.0, 13.0), mound(2, 14.0, 13.0, 18.0, 13.0)),

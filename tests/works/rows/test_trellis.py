@@ -8,34 +8,39 @@ import numpy as np
 import pandas as pd
 import pvlib
 import pytest
-from shapely import LineString, Point, box
+from shapely import LineString, Point, Polygon, box
+from shapely.affinity import rotate
 
 from sitepipe.arrays import FloatArray
 from sitepipe.scoring.record import Exclusion, Reason, Use
 from sitepipe.settings import Settings, make_settings
-from sitepipe.site import Feature, Kind, Site
+from sitepipe.site import Feature, Kind, Ref, Site
+from sitepipe.sunlight.shade import hours_lost_at, standing_row
 from sitepipe.sunlight.stage import site_scene
 from sitepipe.works.land import Land
 from sitepipe.works.record import Mound, Trellis
-from sitepipe.works.rows.shade import bed_hours_everywhere, bed_hours_of, clear_distance, row_line, row_shade
-from sitepipe.works.rows.trellis import hours_lost, lay_trellises, post_depth, row_bearings
+from sitepipe.works.rows.trellis import SIDE_ROOM, Bed, beds_of, clear_distance, hours_lost, lay_trellises, post_depth
 from tests.sites import draw_thing, make_site, plane
-from tests.works.grounds import PLAIN, known, mound
-
-CELL = 0.5
+from tests.works.grounds import PLAIN, house_on, known, mound
 
 Sun = tuple[FloatArray, FloatArray, FloatArray]
+BED = mound(1, 20.0, 30.0, 40.0, 30.0)
 
 
 def a_site(*features: Feature) -> Site:
     return make_site(plane(60, 60, 1.0), 1.0, features)
 
 
+def with_row(**values: object) -> Settings:
+    return make_settings({"trellis": values}, "test")
+
+
 def lay(found: Land, *mounds: Mound, settings: Settings = PLAIN) -> tuple[Trellis, ...]:
-    return lay_trellises(
-        replace(found, settings=settings),
-        mounds,
-    )
+    return lay_trellises(replace(found, settings=settings), mounds, None, (), site_scene(found.site, settings))
+
+
+def row_along(x: float, y: float, bearing: float, length: float) -> LineString:
+    return rotate(LineString([(x, y - length / 2.0), (x, y + length / 2.0)]), -bearing, origin=(x, y))
 
 
 def sun_of(month: int, site: Site) -> Sun:
@@ -70,87 +75,98 @@ def hours_behind(
 @pytest.mark.parametrize("bearing", [0.0, 90.0])
 @pytest.mark.parametrize("month", [6, 9])
 def test_the_shade_of_a_row_agrees_with_plain_geometry_and_an_independent_sun(bearing: float, month: int) -> None:
-    """Pvlib's sun and the shadow of a thin wall; a row half a metre thick differs by its thickness near it."""
-    site = a_site()
-    shade = row_shade(site, 6.0, 2.0, bearing, CELL, PLAIN)
-    sun = sun_of(month, site)
-    half = shade.half
-    for distance in (2.0, 3.0, 4.0):
-        for side in (1.0, -1.0):
-            east = distance * side * np.cos(np.radians(bearing))
-            north = -distance * side * np.sin(np.radians(bearing))
-            row, column = half - round(north / CELL), half + round(east / CELL)
-            near = [
-                hours_behind(east * f, north * f, bearing, 6.0, 2.0, sun)
-                for f in (1.0 - CELL / distance, 1.0 + CELL / distance)
-            ]
-            assert min(near) - 0.25 <= shade.lost[month - 1, row, column] <= max(near) + 0.25
+    """Pvlib's sun day by day, and the shadow of a thin wall."""
+    site, sun = a_site(), sun_of(month, a_site())
+    row = row_along(30.0, 30.0, bearing, 6.0)
+    away = np.array([-4.0, -3.0, -2.0, -1.0, 1.0, 2.0, 3.0, 4.0])
+    east, north = away * np.cos(np.radians(bearing)), -away * np.sin(np.radians(bearing))
+    lost = hours_lost_at(site, site_scene(site, PLAIN), [standing_row(site, row, 2.0)], 30.0 + east, 30.0 + north)[
+        0, :, month - 1
+    ]
+    expected = [hours_behind(x, y, bearing, 6.0, 2.0, sun) for x, y in zip(east, north, strict=True)]
+    np.testing.assert_allclose(lost, expected, atol=0.15)
 
 
 def test_at_the_equinox_the_shade_north_of_an_east_west_row_ends_at_height_times_tangent_of_latitude() -> None:
     """Shadow geometry, derived by hand: 2 m at 42.5 N reach 1.83 m at every hour; March straddles that."""
     site = a_site()
-    shade = row_shade(site, 20.0, 2.0, 90.0, 0.25, PLAIN)
-    north = shade.lost[2, : shade.half, shade.half][::-1]
-    steps = (np.arange(north.size) + 1) * 0.25
-    assert north[steps <= 1.0].min() > 8.0
-    assert north[(steps >= 3.0) & (steps <= 6.0)].max() < 2.0
+    steps = np.array([0.5, 1.0, 3.0, 4.0, 6.0])
+    row = row_along(30.0, 30.0, 90.0, 20.0)
+    lost = hours_lost_at(site, site_scene(site, PLAIN), [standing_row(site, row, 2.0)], np.full(5, 30.0), 30.0 + steps)[
+        0, :, 2
+    ]
+    assert lost[:2].min() > 8.0
+    assert lost[2:].max() < 2.0
 
 
-def test_north_south_rows_shade_both_sides_alike() -> None:
-    shade = row_shade(a_site(), 6.0, 2.0, 0.0, CELL, PLAIN)
-    west, east = shade.lost[5, :, : shade.half], shade.lost[5, :, shade.half + 1 :][:, ::-1]
-    assert west.sum() == pytest.approx(east.sum(), rel=0.03)
+def clear_of(bearing: float, month: int, length: float = 6.0) -> float:
+    found = known(a_site())
+    asked = replace(found, sunlight=replace(found.sunlight, leanest_month=month))
+    return clear_distance(asked, site_scene(found.site, PLAIN), row_along(30.0, 30.0, bearing, length))
 
 
-def test_a_row_that_lets_light_through_takes_less() -> None:
-    half = make_settings({"trellis": {"let_through": 0.5}}, "test")
-    dense, thin = (row_shade(a_site(), 6.0, 2.0, 0.0, CELL, each) for each in (PLAIN, half))
-    assert np.allclose(thin.lost, dense.lost / 2.0)
+@pytest.mark.parametrize(("bearing", "month"), [(0.0, 6), (0.0, 9), (90.0, 6), (90.0, 9)])
+def test_ground_beyond_the_clear_distance_keeps_three_quarters_of_its_sun(bearing: float, month: int) -> None:
+    """Pvlib's sun day by day, a thin wall, 12 hours of open sun: the nearest distance that loses 3 hours or less."""
+    sun = sun_of(month, a_site())
+    beside = np.array([np.cos(np.radians(bearing)), -np.sin(np.radians(bearing))])
+
+    def lost(far: float) -> float:
+        return max(hours_behind(*(side * far * beside), bearing, 6.0, 2.0, sun) for side in (1.0, -1.0))
+
+    needed = next(far for far in np.arange(0.5, 6.0, 0.05) if lost(far) <= 3.0)
+    assert clear_of(bearing, month) == pytest.approx(needed, abs=0.11)
 
 
-def test_all_places_at_once_are_the_places_one_by_one() -> None:
-    shade = row_shade(a_site(), 4.0, 1.5, 30.0, CELL, PLAIN)
-    beds = np.random.default_rng(2).uniform(0.0, 0.25, (50, 60)) * (np.arange(60) > 30)
-    everywhere = bed_hours_everywhere(shade.lost[6], beds)
-    for row, column in ((0, 0), (25, 30), (49, 59), (10, 44)):
-        assert everywhere[row, column] == pytest.approx(bed_hours_of(shade, beds, row, column)[6], abs=1e-9)
-
-
-def test_the_clear_distance_of_an_east_west_row_is_about_its_height_in_summer_half() -> None:
+def test_the_clear_distance_of_a_long_east_west_row_is_about_its_height_at_the_equinox() -> None:
     """Clear to the next bed at least once the height at 42 N for equinox sun: worked by hand for this project."""
-    shade = row_shade(a_site(), 20.0, 2.0, 90.0, 0.25, PLAIN)
-    assert 1.5 <= clear_distance(shade, 12.0, 9) <= 3.0
+    assert 1.5 <= clear_of(90.0, 9, length=20.0) <= 3.0
+
+
+def test_bed_hours_are_those_of_an_independent_sun_close_to_a_row_too() -> None:
+    """Pvlib's sun and a thin wall, on points 20 cm apart: the strip beside a row counts as it should."""
+    site, bed = a_site(), box(20.0, 28.0, 40.0, 29.2)
+    row, sun = row_along(30.0, 27.5, 90.0, 6.0), sun_of(6, a_site())
+    lost, _ = hours_lost(site, site_scene(site, PLAIN), row, (as_bed(bed),), PLAIN)
+    points = [(x, y) for x in np.arange(20.5, 40.0, 1.0) for y in np.arange(28.1, 29.2, 0.2)]
+    expected = bed.area * np.mean([hours_behind(x - 30.0, y - 27.5, 90.0, 6.0, 2.0, sun) for x, y in points])
+    assert lost[5] == pytest.approx(expected, rel=0.15)
+
+
+def as_bed(outline: Polygon) -> Bed:
+    return Bed(Ref(Kind.BED, 1), outline, 90.0)
 
 
 def test_a_row_close_to_the_north_of_a_bed_takes_less_than_one_close_to_the_south() -> None:
     """Tall rows at the north side of beds: common practice, no source; true of spring and autumn, not of June."""
     site = a_site()
-    bed = box(20.0, 28.0, 40.0, 29.2)
+    beds = (as_bed(box(20.0, 28.0, 40.0, 29.2)),)
     scene = site_scene(site, PLAIN)
-    north, _ = hours_lost(site, scene, row_line(30.0, 29.7, 90.0, 20.0), (bed,), PLAIN)
-    south, _ = hours_lost(site, scene, row_line(30.0, 27.5, 90.0, 20.0), (bed,), PLAIN)
+    north, _ = hours_lost(site, scene, row_along(30.0, 29.7, 90.0, 20.0), beds, PLAIN)
+    south, _ = hours_lost(site, scene, row_along(30.0, 27.5, 90.0, 20.0), beds, PLAIN)
     assert north[8] < 0.1 * south[8]
     assert north[2] < 0.1 * south[2]
     assert north.sum() < 0.5 * south.sum()
     assert north[5] > south[5]  # at midsummer the sun rises and sets north of the row
 
 
-def test_the_row_is_set_where_the_bed_loses_less_than_on_most_places_as_near() -> None:
-    settings = make_settings({"trellis": {"rows": 1, "direction": "east-west"}}, "test")
+def test_a_row_stands_beside_the_bed_whose_vines_it_carries() -> None:
+    for row in lay(known(a_site()), BED, mound(2, 20.0, 40.0, 40.0, 40.0)):
+        beds = {bed.ref: bed.outline for bed in beds_of(a_site(), (BED, mound(2, 20.0, 40.0, 40.0, 40.0)))}
+        assert row.line.distance(beds[row.beside]) == pytest.approx(SIDE_ROOM, abs=1e-6)
+        assert all(row.line.distance(outline) >= 0.99 * SIDE_ROOM for outline in beds.values())
+
+
+def test_a_drawn_bed_gets_its_row_on_the_side_that_costs_it_least() -> None:
     bed = draw_thing(1, Kind.BED, "Bed", box(20.0, 28.0, 40.0, 32.0))
-    (row,) = lay(known(a_site(bed)), settings=settings)
-    site = a_site(bed)
-    scene = site_scene(site, settings)
-    months = slice(4, 9)
-    own = sum(lost for _, lost, _ in row.hours_lost[months])
-    away = row.line.distance(bed.geometry)
-    others = [
-        float(hours_lost(site, scene, row_line(x, y, 90.0, 6.0), (bed.geometry,), settings)[0][months].sum())
-        for x in (24.0, 30.0, 36.0)
-        for y in (28.0 - away, 32.0 + away)
-    ]
-    assert own <= np.median(others)
+    (row,) = lay(known(a_site(bed)), settings=with_row(rows=1, direction="east-west"))
+    assert row.beside == Ref(Kind.BED, 1)
+    assert row.line.centroid.y == pytest.approx(32.0 + SIDE_ROOM)
+    assert row.beds_lose < row.turned_beds_lose
+
+
+def test_without_a_bed_there_is_no_row() -> None:
+    assert lay(known(a_site())) == ()
 
 
 def test_hours_lost_are_given_for_every_month_and_both_directions() -> None:
@@ -159,15 +175,24 @@ def test_hours_lost_are_given_for_every_month_and_both_directions() -> None:
     assert all(lost >= 0.0 and turned >= 0.0 for _, lost, turned in row.hours_lost)
 
 
-def test_rows_keep_clear_of_beds_exclusions_and_each_other() -> None:
-    sight = Exclusion(Reason.SIGHT, None, 4.5, box(6.0, 6.0, 30.0, 22.0), (Use.MOUND,))
-    beds = mound(1, 20.0, 30.0, 40.0, 30.0)
-    rows = lay(known(a_site(), exclusions=(sight,)), beds)
+def test_rows_keep_clear_of_exclusions_and_each_other() -> None:
+    sight = Exclusion(Reason.SIGHT, None, 4.5, box(6.0, 6.0, 30.0, 31.0), (Use.MOUND,))
+    rows = lay(known(a_site(), exclusions=(sight,)), BED)
     assert len(rows) == 2
     for row in rows:
         assert not row.line.intersects(sight.outline)
-        assert not row.line.intersects(beds.outline)
-    assert rows[0].line.distance(rows[1].line) >= rows[0].clear_distance - 0.5
+    assert rows[0].line.distance(rows[1].line) >= rows[0].clear_distance
+
+
+def test_a_row_gives_way_to_a_hoop_house() -> None:
+    """North of the bed it would stand before the house; south of it neither takes sun from the other."""
+    house = house_on(box(18.0, 33.0, 42.0, 38.0))
+    ground = replace(known(a_site()), settings=with_row(rows=1, direction="east-west"))
+    scene = site_scene(ground.site, ground.settings)
+    (free,) = lay_trellises(ground, (BED,), None, (), scene)
+    (beside,) = lay_trellises(ground, (BED,), house, (), scene)
+    assert free.line.centroid.y > 30.0
+    assert beside.line.distance(house.outline) > free.line.distance(house.outline)
 
 
 def test_posts_go_a_third_in_and_deeper_in_wet_ground() -> None:
@@ -175,36 +200,35 @@ def test_posts_go_a_third_in_and_deeper_in_wet_ground() -> None:
     assert post_depth(2.0, is_wet=False) == pytest.approx(1.0)
     assert post_depth(1.0, is_wet=False) == pytest.approx(0.6)
     assert post_depth(1.0, is_wet=True) == pytest.approx(0.75)
-    wet, *_ = lay(known(a_site(), depth_to_water=0.3))
-    dry, *_ = lay(known(a_site(), depth_to_water=2.0))
+    wet, *_ = lay(known(a_site(), depth_to_water=0.3), BED)
+    dry, *_ = lay(known(a_site(), depth_to_water=2.0), BED)
     assert wet.is_wet
     assert not dry.is_wet
-    assert "wet" in wet.why
 
 
-def test_rows_are_tried_by_the_compass_and_along_and_across_the_beds() -> None:
-    tried = row_bearings((mound(1, 0.0, 0.0, 10.0, 10.0), mound(2, 5.0, 0.0, 15.0, 10.0)), PLAIN)
-    assert [round(bearing) for bearing in tried] == [0, 90, 45, 135]
-    assert row_bearings((), PLAIN) == (0.0, 90.0)
-    assert row_bearings((mound(1, 0.0, 0.0, 1.0, 10.0),), PLAIN) == (0.0, 90.0)
-    east_west = make_settings({"trellis": {"direction": "east-west"}}, "test")
-    assert row_bearings((mound(1, 0.0, 0.0, 10.0, 10.0),), east_west) == (90.0,)
+def test_rows_run_along_and_across_their_beds_or_as_the_user_asks() -> None:
+    slanting = mound(1, 20.0, 20.0, 35.0, 35.0)
+    rows = lay(known(a_site()), slanting)
+    assert rows
+    assert all(round(row.bearing) % 90 == 45 for row in rows)
+    asked = lay(known(a_site()), slanting, settings=with_row(direction="east-west"))
+    assert asked
+    assert all(row.bearing == 90.0 for row in asked)
 
 
 def test_a_row_is_as_long_as_asked_with_a_post_at_each_end() -> None:
-    (row, *_) = lay(known(a_site()))
+    (row, *_) = lay(known(a_site()), BED)
     assert row.line.length == pytest.approx(6.0)
     assert row.posts == 4
-    assert row_line(1.0, 2.0, 0.0, 4.0).equals(LineString([(1.0, 0.0), (1.0, 4.0)]))
 
 
 def test_where_nothing_is_free_there_is_no_row() -> None:
     whole = Exclusion(Reason.KEEP_CLEAR, None, 0.0, box(0.0, 0.0, 60.0, 60.0), (Use.MOUND,))
-    assert lay(known(a_site(), exclusions=(whole,))) == ()
-    assert lay(known(a_site()), settings=make_settings({"trellis": {"wanted": False}}, "test")) == ()
+    assert lay(known(a_site(), exclusions=(whole,)), BED) == ()
+    assert lay(known(a_site()), BED, settings=with_row(wanted=False)) == ()
 
 
 def test_a_row_under_trees_is_not_set() -> None:
-    oak = draw_thing(1, Kind.TREE, "Oak", Point(30.0, 30.0), 12.0, 20.0)
-    for row in lay(known(a_site(oak))):
+    oak = draw_thing(1, Kind.TREE, "Oak", Point(30.0, 32.0), 12.0, 20.0)
+    for row in lay(known(a_site(oak)), BED):
         assert row.line.distance(oak.geometry) >= 9.5

@@ -26,7 +26,7 @@ from sitepipe.works.water.tipped import raise_pad, raise_path, raise_pile, tippe
 from sitepipe.works.water.whole_plan import settle_plan
 from sitepipe.works.ways.tipping import pile_radius
 from tests.sites import draw_thing, make_site, plane, valley
-from tests.works.grounds import mound_site
+from tests.works.grounds import house_on, mound_site
 from tests.works.water.test_impact import mound_at
 
 SETTINGS = Settings()
@@ -43,10 +43,6 @@ def path_along(line: LineString, number: int = 2, crossings: tuple[Point, ...] =
     assert isinstance(outline, Polygon)
     chips = outline.area * SETTINGS.path.chip_depth
     return Path(number, line, outline, ("gate", "tap"), width, True, crossings, chips, 0.5, 1.0, 1.0, "Short.")
-
-
-def house_on(outline: Polygon, raised: float) -> HoopHouse:
-    return HoopHouse(1, outline, 90.0, 9.0, 4.2, 0.8, (), 1.0, "", "", raised=raised)
 
 
 def pile_at(x: float, y: float) -> TippingPlace:
@@ -118,12 +114,12 @@ def test_of_two_paths_only_the_one_that_does_it_is_dug_in() -> None:
 
 def test_the_pad_of_the_hoop_house_can_fail_the_plan_and_is_named() -> None:
     ground = mound_site(trough(), parcel=BEFORE_THE_EDGE)
-    impact, _, _ = settled(ground, house=house_on(box(24.0, 29.0, 36.0, 33.0), 0.3))
+    impact, _, _ = settled(ground, house=house_on(box(24.0, 29.0, 36.0, 33.0), raised=0.3))
     fault = failing(impact)
     assert say_harm(fault, ground.site, SETTINGS).endswith("The pad of the hoop house does it.")
     assert impact is not None
     assert "second choice" in say_remedy(impact, ground.site, SETTINGS)
-    low, _, _ = settled(ground, house=house_on(box(24.0, 29.0, 36.0, 33.0), 0.0))
+    low, _, _ = settled(ground, house=house_on(box(24.0, 29.0, 36.0, 33.0), raised=0.0))
     assert low is None, "a house on the ground as it is tips nothing"
 
 
@@ -131,7 +127,7 @@ def test_of_many_works_the_one_at_fault_is_named() -> None:
     ground = mound_site(trough(), parcel=BEFORE_THE_EDGE)
     dam = mound_at(ground, 3, (24.0, 31.0), (36.0, 31.0))
     along = path_along(LineString([(12.0, 30.0), (12.0, 14.0)]), 1)
-    house = house_on(box(14.0, 9.0, 23.0, 13.0), 0.1)
+    house = house_on(box(14.0, 9.0, 23.0, 13.0), raised=0.1)
     impact, paths, _ = settled(ground, (dam,), house, (pile_at(46.0, 14.0),), (along,))
     assert impact is not None
     assert impact.faults
@@ -193,7 +189,7 @@ def test_a_path_right_round_a_place_holds_its_water_on_any_cells(turn: float, ce
 
 def test_a_pad_is_level_and_only_fills() -> None:
     site = make_site(plane(60, 60, 0.5, east=0.04), 0.5)
-    house = house_on(box(8.0, 8.0, 18.0, 12.0), 0.1)
+    house = house_on(box(8.0, 8.0, 18.0, 12.0), raised=0.1)
     added = raise_pad(site.grid, site.elevation, house)
     under = added > 0.0
     assert np.ptp((site.elevation + added)[under]) == pytest.approx(0.0, abs=1e-9)
@@ -223,8 +219,8 @@ def test_the_fill_of_a_raised_floor_is_said_since_no_list_has_it() -> None:
     from sitepipe.answers.works import structures
 
     def said(house: HoopHouse) -> str:
-        analysis = SimpleNamespace(plan=Plan(hoop_houses=(house,)), settings=SETTINGS)
+        analysis = SimpleNamespace(plan=Plan(hoop_houses=(house,)), settings=SETTINGS, site=make_site(plane(9, 9, 1.0)))
         return structures(cast("Any", analysis))[0].replace("\u00a0", " ")
 
-    assert "Its raised floor takes about 5 m³ of firm fill" in said(house_on(box(0.0, 0.0, 10.0, 4.0), 0.125))
-    assert "fill" not in said(house_on(box(0.0, 0.0, 10.0, 4.0), 0.0))
+    assert "Its raised floor takes about 5 m³ of firm fill" in said(house_on(box(0.0, 0.0, 10.0, 4.0), raised=0.125))
+    assert "fill" not in said(house_on(box(0.0, 0.0, 10.0, 4.0), raised=0.0))

@@ -8,15 +8,16 @@ import numpy as np
 import pytest
 from shapely import LineString, Point, box
 
+from sitepipe.answers.rows import own_shade as say_own_shade
 from sitepipe.site import Feature, Kind, Site
 from sitepipe.sunlight.stage import site_scene
 from sitepipe.works.houses.search import rectangle
 from sitepipe.works.land import Land
-from sitepipe.works.own_shade import lost_by_mounds, say_costs, shade_costs
+from sitepipe.works.own_shade import lost_by_mounds, shade_costs
 from sitepipe.works.record import HoopHouse, Mound, TippingPlace, Trellis
 from sitepipe.works.ways.access import Access, settle_access
 from tests.sites import draw_thing, make_site, plane
-from tests.works.grounds import PLAIN, known, mound
+from tests.works.grounds import PLAIN, house_on, known, mound, row_on
 
 GATE = draw_thing(1, Kind.GATE, "Gate", LineString([(28.0, 6.0), (32.0, 6.0)]))
 DRIVE = draw_thing(2, Kind.ROAD, "Drive", LineString([(30.0, 0.0), (30.0, 40.0)]), None, 3.0)
@@ -69,11 +70,11 @@ def own_shade(
     land: Land, mounds: tuple[Mound, ...], house: HoopHouse | None, rows: tuple[Trellis, ...]
 ) -> tuple[tuple[tuple[int, float], ...], str]:
     costs = shade_costs(land, mounds, house, rows, site_scene(land.site, land.settings))
-    return lost_by_mounds(mounds, costs), say_costs(costs)
+    return lost_by_mounds(mounds, costs), say_own_shade(costs)
 
 
 def a_row(y: float) -> Trellis:
-    return Trellis(1, LineString([(20.0, y), (40.0, y)]), 2.0, 90.0, 1.0, 9, (), "")
+    return row_on(LineString([(20.0, y), (40.0, y)]))
 
 
 def test_a_row_close_in_the_south_takes_sun_from_a_mound_and_is_named() -> None:
@@ -97,7 +98,7 @@ def test_a_shadow_that_does_not_matter_is_not_said() -> None:
 def test_film_takes_its_share_of_what_a_solid_house_would() -> None:
     found = known(a_site())
     bed = mound(1, 22.0, 30.0, 38.0, 30.0, base=1.0)
-    house = HoopHouse(1, rectangle(30.0, 26.0, 90.0, 16.0, 4.0), 90.0, 16.0, 4.0, 0.8, (), 1.0, "", "")
+    house = house_on(rectangle(30.0, 26.0, 90.0, 16.0, 4.0))
     film, _ = own_shade(found, (bed,), house, ())
     solid_settings = PLAIN.model_copy(update={"hoop_house": PLAIN.hoop_house.model_copy(update={"film": 0.0})})
     solid, _ = own_shade(replace(found, settings=solid_settings), (bed,), house, ())
