@@ -55,22 +55,7 @@ def find_file(folder: Path, named: Path, role: str, largest: int) -> Path:
     InputError
         If it is missing, not a plain file, empty, too large, or not a path at all.
     """
-    written = str(named)
-    if _NOT_A_PATH.search(written):
-        raise InputError(
-            f"site.toml: {role} is {_shown(written)!r}, which is not the path of a file. "
-            "Copy the file into the site folder and write its name"
-        )
-    try:
-        path = (folder / named).resolve(strict=True)
-    except FileNotFoundError as error:
-        raise InputError(
-            f"site.toml: {role} is {_shown(written)!r}, and {folder.name or folder} has no such file. "
-            f"Copy it there, or correct the name"
-            f"{did_you_mean(named.name, (path.name for path in folder.iterdir()) if folder.is_dir() else ())}"
-        ) from error
-    except (OSError, RuntimeError, ValueError) as error:
-        raise InputError(f"site.toml: {role} is {_shown(written)!r}, which cannot be opened: {error}") from error
+    path, written = _resolved(folder, named, role), str(named)
     if not path.is_file():
         raise InputError(f"site.toml: {role} is {_shown(written)!r}, which is a folder or a device. Name one file")
     size = path.stat().st_size
@@ -82,6 +67,33 @@ def find_file(folder: Path, named: Path, role: str, largest: int) -> Path:
             "Cut it to the neighbourhood of the parcel"
         )
     return path
+
+
+def find_folder(folder: Path, named: Path, role: str) -> Path:
+    """Return the real path of a folder that site.toml names, or say why it may not be looked into."""
+    path = _resolved(folder, named, role)
+    if path in {folder.resolve(), *folder.resolve().parents}:
+        raise InputError(f"site.toml: {role} is {_shown(str(named))!r}. Give tiles a folder of their own")
+    return path
+
+
+def _resolved(folder: Path, named: Path, role: str) -> Path:
+    written = str(named)
+    if _NOT_A_PATH.search(written):
+        raise InputError(
+            f"site.toml: {role} is {_shown(written)!r}, which is not the path of a file. "
+            "Copy the file into the site folder and write its name"
+        )
+    try:
+        return (folder / named).resolve(strict=True)
+    except FileNotFoundError as error:
+        raise InputError(
+            f"site.toml: {role} is {_shown(written)!r}, and {folder.name or folder} has no such file. "
+            f"Copy it there, or correct the name"
+            f"{did_you_mean(named.name, (path.name for path in folder.iterdir()) if folder.is_dir() else ())}"
+        ) from error
+    except (OSError, RuntimeError, ValueError) as error:
+        raise InputError(f"site.toml: {role} is {_shown(written)!r}, which cannot be opened: {error}") from error
 
 
 def recognise(path: Path) -> FileType:

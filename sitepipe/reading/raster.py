@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +21,9 @@ from sitepipe.reading.tiff_header import TiffHeader, read_tiff_header
 LARGEST_BLOCK = 64 * 2**20
 """Libraries unpack a whole block at once. [bytes]"""
 MOST_BANDS = 16
+MOST_TILES = 5_000
+TILES = frozenset({".tif", ".tiff", ".asc"})
+"""What a tile's name ends in; the rest of a folder are its papers."""
 DRIVERS = {FileType.GEOTIFF: "GTiff", FileType.ASCII_GRID: "AAIGrid"}
 
 Affine6 = tuple[float, float, float, float, float, float]
@@ -28,11 +31,12 @@ Affine6 = tuple[float, float, float, float, float, float]
 
 @dataclass(frozen=True, slots=True)
 class HeightRaster:
-    """What a height raster says of itself.
+    """What a height raster says of itself, be it one file or a folder of tiles.
 
     Parameters
     ----------
     path : Path
+        Of the file, or of the folder.
     driver : str
     rows, columns : int
     transform : six floats
@@ -49,6 +53,8 @@ class HeightRaster:
         height = number x scale + offset.
     date : str
         As stated in the file, empty where it is not.
+    tiles : tuple of (HeightRaster, row, column)
+        Where it is a folder: its files by name, and the cell of each one's upper left corner.
     """
 
     path: Path
@@ -63,6 +69,7 @@ class HeightRaster:
     scale: float
     offset: float
     date: str
+    tiles: tuple[tuple[HeightRaster, int, int], ...] = ()
 
     @property
     def name(self) -> str:
@@ -138,9 +145,93 @@ def describe_raster(path: Path) -> HeightRaster:
         )
 
 
+def describe_tiles(folder: Path) -> HeightRaster:
+    """Read what the tiles of a folder say of themselves, as of one raster that spans them all.
+
+    Tiles may have any size, overlap or leave gaps; their cells must lie on one lattice, in one system and one unit.
+
+    Raises
+    ------
+    InputError
+        If there is no raster in the folder, one cannot be read, or they are no tiles of one another.
+    """
+    paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in TILES and path.is_file())
+    if not paths:
+        raise InputError(f"{folder.name} holds no height raster. Put tiles of heights there, as GeoTIFF or ASCII grid")
+    if len(paths) > MOST_TILES:
+        raise InputError(f"{folder.name} holds {len(paths):,} tiles; at most {MOST_TILES:,} are read. Take fewer")
+    found = [describe_raster(path) for path in paths]
+    first = found[0]
+    for other in found:
+        _refuse_foreign(first, other)
+    a, e = first.transform[0], first.transform[4]
+    west, north = (extreme(one.transform[k] for one in found) for extreme, k in ((min, 2), (max, 5)))
+    corners = [(round((one.transform[5] - north) / e), round((one.transform[2] - west) / a)) for one in found]
+    return replace(
+        first,
+        path=folder,
+        rows=max(row + one.rows for one, (row, _) in zip(found, corners, strict=True)),
+        columns=max(column + one.columns for one, (_, column) in zip(found, corners, strict=True)),
+        transform=(a, 0.0, west, 0.0, e, north),
+        date=max(one.date for one in found),
+        tiles=tuple((one, *corner) for one, corner in zip(found, corners, strict=True)),
+    )
+
+
+def _refuse_foreign(first: HeightRaster, other: HeightRaster) -> None:
+    """Refuse a tile whose cells do not continue those of the first."""
+    a, b, c, d, e, f = other.transform
+    cell = first.transform[0]
+    steps = (c - first.transform[2]) / cell, (f - first.transform[5]) / cell
+    reasons = {
+        "turned, or its rows run from south to north": not other.is_upright or e > 0.0 or b != 0.0 or d != 0.0,
+        f"in cells of {a:.6g}": abs(a - cell) > 1e-6 * cell or abs(e + cell) > 1e-6 * cell,
+        "in another coordinate system": other.crs != first.crs,
+        "in another unit of height": other.band_unit != first.band_unit,
+        "shifted by a part of a cell": any(abs(step - round(step)) > 1e-3 for step in steps),
+    }
+    for what, is_so in reasons.items():
+        if is_so:
+            raise InputError(
+                f"{other.name} is {what}, and {first.name} is not: they are no tiles of one another. Bring tiles of "
+                f"one set, or take one of the two out of {first.path.parent.name}"
+            )
+
+
 @contextmanager
 def heights_by_window(raster: HeightRaster) -> Iterator[Any]:
-    """Yield a function (first row, first column, rows, columns) -> heights as stated, NaN where masked."""
+    """Yield a function (first row, first column, rows, columns) -> heights as stated, NaN where unknown.
+
+    Of tiles only those that a window meets are opened; where they overlap the first by name that knows counts.
+    """
+    if not raster.tiles:
+        with _heights_of_file(raster) as read:
+            yield read
+        return
+    with ExitStack() as opened:
+        readers: dict[str, Any] = {}
+
+        def read_tiles(row: int, column: int, rows: int, columns: int) -> FloatArray:
+            heights = np.full((rows, columns), np.nan)
+            for tile, top, left in raster.tiles:
+                inside = slice(max(row, top), min(row + rows, top + tile.rows))
+                across = slice(max(column, left), min(column + columns, left + tile.columns))
+                if inside.start >= inside.stop or across.start >= across.stop:
+                    continue
+                if tile.name not in readers:
+                    readers[tile.name] = opened.enter_context(_heights_of_file(tile))
+                part = readers[tile.name](
+                    inside.start - top, across.start - left, inside.stop - inside.start, across.stop - across.start
+                )
+                there = heights[inside.start - row : inside.stop - row, across.start - column : across.stop - column]
+                there[:] = np.where(np.isnan(there), part, there)
+            return heights
+
+        yield read_tiles
+
+
+@contextmanager
+def _heights_of_file(raster: HeightRaster) -> Iterator[Any]:
     import rasterio
     from rasterio.windows import Window
 

@@ -19,10 +19,11 @@ from sitepipe.reading.files import (
     LARGEST_VECTOR,
     FileType,
     find_file,
+    find_folder,
     recognise,
 )
 from sitepipe.reading.layers import read_layer
-from sitepipe.reading.raster import HeightRaster, describe_raster
+from sitepipe.reading.raster import TILES, HeightRaster, describe_raster, describe_tiles
 from sitepipe.settings import Settings
 
 HeightFile = HeightRaster | PointCloud
@@ -87,6 +88,10 @@ def files_of(folder: Path, settings: Settings) -> dict[str, Path]:
     named = {"site.toml": folder / "site.toml"}
     named.update({role: folder / f"{role}.csv" for role in TABLES})
     named.update({key: folder / path for key, path in _paths_in(settings)})
+    for key, path in [*named.items()]:
+        if path.is_dir():
+            tiles = (tile for tile in sorted(path.iterdir()) if tile.suffix.lower() in TILES)
+            named.update({f"{key}.{tile.name}": tile for tile in tiles})
     return {key: path for key, path in named.items() if path.is_file()}
 
 
@@ -106,6 +111,8 @@ def _layer(folder: Path, named: Path | None) -> DrawnLayer | None:
 def _heights(folder: Path, named: Path | None, role: str) -> HeightFile | None:
     if named is None:
         return None
+    if (folder / named).is_dir():
+        return describe_tiles(find_folder(folder, named, role))
     path = find_file(folder, named, role, LARGEST_RASTER)
     if recognise(path) is FileType.POINT_CLOUD:
         return describe_cloud(find_file(folder, named, role, LARGEST_CLOUD))
