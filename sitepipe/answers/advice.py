@@ -101,7 +101,7 @@ def ground_as_understood(site: Site, units: Units, is_shared: bool = False) -> I
     if is_shared:
         rise = say_length(float(np.nanmax(site.elevation) - np.nanmin(site.elevation)), units)
         span = f"{rise} from the lowest to the highest"
-    yield f"Read: {across} by {along} in {grid.columns:,} x {grid.rows:,} cells of {cell}, {span}."
+    yield f"Read: {across} by {along}, a height every {cell}, {span}."
     yield f"The file's heights are in {ground.unit} ({ground.unit_source or 'taken for granted'})."
     if not ground.dates:
         yield "The sources do not say when they were made."
@@ -227,7 +227,7 @@ def _worth(site: Site, settings: Settings) -> Iterator[Measurement]:
     if len(site.of_kind(Kind.FIXED_POINT)) < 2:
         yield Measurement(
             "Draw two fixed points that will still stand next year, such as a gate post and a corner of the house.",
-            "none",
+            "",
             "stakes are set out from them with two tapes",
         )
     if site.open_edge:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import calendar
-import math
 import textwrap
 from collections.abc import Iterator
 
@@ -12,7 +11,7 @@ from sitepipe.answers import advice, sun, water, works
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.hazards import near_lines
 from sitepipe.answers.impact import verdict
-from sitepipe.answers.names import capital, count, ended, joined, shown, tame
+from sitepipe.answers.names import capital, count, joined, shown, tame
 from sitepipe.answers.report import Passage
 from sitepipe.site import Kind
 from sitepipe.units import say_area, say_depth, say_distance, say_hours, say_length, say_rain, say_volume, say_work
@@ -20,8 +19,6 @@ from sitepipe.works.record import Plan
 
 WIDTH = 72
 """Of a line on the screen. [characters]"""
-DAY = 6.0
-"""Hours that a crew works on a day: common practice, no source. [h]"""
 AT_THE_WALL, AT_THE_HOUSE = 0.3, 3.05
 """Ground must fall away from a wall over its first 10 ft: International Residential Code R401.3, from memory. [m]"""
 MOST_STOPS, MOST_PLACES = 3, 3
@@ -136,9 +133,7 @@ def _this_year(analysis: Analysis) -> Iterator[str]:
         )
         yield f"mound{'s' if len(first) > 1 else ''} {built}, with {material}."
     hours = work_of_first_year(plan)
-    days = max(math.ceil(hours / (DAY * settings.jobs.people) - 0.25), 1)
-    crew = count(settings.jobs.people, "person", "people")
-    yield ended(f"{capital(say_work(hours))} of work: about {count(days, 'day')} for {crew}")
+    yield f"{capital(say_work(hours))} of work: {works.days_said(hours, settings.jobs.people)}."
 
 
 def work_of_first_year(plan: Plan) -> float:

@@ -32,17 +32,17 @@ SOURCES = {
 """Who says that ground is kept clear, or why."""
 
 CRITERIA = {
-    "sun_hours": "sun",
+    "sun_hours": "too little sun",
     "standing_water_m": "standing water",
-    "slope_percent": "slope",
+    "slope_percent": "the slope",
     "water_behind_m2": "water passing through",
-    "water_table_m": "water table deep enough without",
-    "wetness": "wetness",
-    "wet_enough": "dry enough without",
-    "haul_m": "way to carry",
-    "depth_to_water_index_m": "depth to water",
+    "water_table_m": "dry enough without mounds",
+    "wetness": "how wet it is",
+    "wet_enough": "dry in parts",
+    "haul_m": "far to barrow",
+    "depth_to_water_index_m": "close to open water",
 }
-"""How each criterion of a use is named."""
+"""The weak point of ground that a criterion of its use limits."""
 
 
 def title(exclusion: Exclusion) -> str:
@@ -59,6 +59,8 @@ def title(exclusion: Exclusion) -> str:
         return f"Hollow {of} stores the storm" if of else "This hollow stores the storm"
     if not isinstance(of, Feature) or not of.name:
         return str(exclusion.reason)
+    if exclusion.reason is Reason.BUILDING:
+        return of.name
     return f"{of.name} is driven on" if exclusion.reason is Reason.ROAD else f"{exclusion.reason} ({of.name})"
 
 

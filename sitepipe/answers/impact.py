@@ -18,6 +18,8 @@ from sitepipe.works.water.outlets import LEAST_GROUND
 
 WORTH_SAYING = 0.003
 """Flowing water that gets deeper by less is said not to. [m]"""
+LEAST_SPREAD = 1.0
+"""Standing water that covers less more is said not to spread. [m2]"""
 LEAST_RISE = 0.001
 """Standing water that rises or falls by less is said not to change. [m]"""
 NAMED_AT_MOST = 3
@@ -80,10 +82,22 @@ def verdict(found: Impact) -> str:
 
 
 def say_standing(found: Impact, units: Units) -> str:
-    """Say how much of the parcel stands under water, and how deep, before and after."""
-    areas = (say_area(area, units) for area in (found.ponded_area_before, found.ponded_area_after))
-    depths = (say_depth(depth, units) for depth in (found.deepest_before, found.deepest_after))
-    return f"Standing water covers {' before and '.join(areas)} after, at most {' and '.join(depths)} deep."
+    """Say how much more of the parcel stands under water than today, and how much deeper.
+
+    How much does today is one figure, that of the wet places; this one is taken on the ground of the trial.
+    """
+    more, deeper = found.ponded_area_after - found.ponded_area_before, found.deepest_after - found.deepest_before
+    spread = "covers no more ground than today"
+    if abs(more) >= LEAST_SPREAD:
+        spread = f"covers {say_area(abs(more), units)} {'more' if more > 0.0 else 'less'} of the parcel than today"
+    return f"Standing water then {spread} and is {deeper_said(deeper, units)}."
+
+
+def deeper_said(deeper: float, units: Units) -> str:
+    """Say how much deeper water stands or flows than today; a hair is nothing."""
+    if abs(deeper) < WORTH_SAYING:
+        return "no deeper"
+    return f"at most {say_depth(abs(deeper), units)} {'deeper' if deeper > 0.0 else 'shallower'}"
 
 
 def say_built(plan: Plan, settings: Settings) -> tuple[str, ...]:
@@ -140,8 +154,8 @@ def _outlet(outlet: OutletChange, site: Site, units: Units) -> str:
     more = "More than twice as much water would leave" if outlet.fails else "More water leaves"
     return (
         f"{more} {where}: from {say_area(outlet.area_after, units)} of ground, where it was "
-        f"{say_area(outlet.area_before, units)}{moved}. There it flows {say_sheet(outlet.flow_before, units)} now and "
-        f"{say_sheet(outlet.flow_after, units)} then."
+        f"{say_area(outlet.area_before, units)}{moved}. There it flows {say_sheet(outlet.flow_before, units)} today, "
+        f"{say_sheet(outlet.flow_after, units)} with the plan."
     )
 
 
@@ -203,19 +217,15 @@ def _boundary(found: Impact, site: Site, settings: Settings) -> Iterator[str]:
     if not found.boundary:
         return
     if not found.outlets:
-        share = round(100.0 * settings.mound.outlet_growth)
-        yield f"No outlet on the boundary drains more ground than now by over {share} in 100."
+        yield "No outlet on the boundary gains much water."
     sheets = [change for change in found.boundary if math.isfinite(max(change.flow_before, change.flow_after))]
     if sheets:
         most = max(sheets, key=lambda change: max(change.flow_before, change.flow_after))
-        deeper = max(change.flow_after - change.flow_before for change in sheets)
-        grows = f"at most {say_depth(deeper, units)} deeper than now" if deeper >= WORTH_SAYING else "deeper than now"
-        where = "anywhere it gets " if deeper >= WORTH_SAYING else "nowhere does it get "
+        deeper = max(0.0, *(change.flow_after - change.flow_before for change in sheets))
         yield (
-            f"At the peak of the largest storm water flows over the boundary {say_sheet(most.flow_before, units)} now "
-            f"and {say_sheet(most.flow_after, units)} then where it is deepest ({say_stretch(most, site, units)}); "
-            f"{where}{grows}. Rough figures: Manning's formula for a sheet through dense grass, at the peak of TR-55; "
-            "ditches and pipes are left out."
+            f"In the largest storm water flows over the boundary {say_sheet(most.flow_before, units)} today where it "
+            f"is deepest ({say_stretch(most, site, units)}); with the plan it gets {deeper_said(deeper, units)}. "
+            "Rough figures, without ditches and pipes."
         )
     streams = [change for change in found.boundary if change not in sheets]
     if streams:

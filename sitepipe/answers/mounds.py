@@ -18,11 +18,11 @@ ALONG, ACROSS = 30.0, 60.0
 """Rows lie along the fall up to so many degrees off it, across it from so many. [deg]"""
 
 _BECAUSE = {
-    Because.HOLDS_BACK: "holds least water back for the room it gives",
-    Because.IN_THE_WAY: "stands least in the way of what runs off above it, for the room it gives",
-    Because.ROOM: "gives most room for the water that it holds back",
-    Because.HAUL: "has the shortest way for the room it gives",
-    Because.NEXT_DOOR: "raises the water next door least for the room it gives",
+    Because.HOLDS_BACK: "so that water drains between them",
+    Because.IN_THE_WAY: "out of the way of what runs off above them",
+    Because.ROOM: "which gives most room",
+    Because.HAUL: "which is nearest to barrow",
+    Because.NEXT_DOOR: "which raises no water next door",
 }
 _LACKING = {
     Lacking.GROUND: "No zone of the parcel suits a mound.",
@@ -60,11 +60,10 @@ def say_why(choice: MoundChoice, settings: Settings) -> str:
     lie = ""
     if choice.fall is not None:
         off = abs((choice.bearing - choice.fall + 90.0) % 180.0 - 90.0)
-        lie = ", along the fall" if off <= ALONG else ", across the fall" if off >= ACROSS else ", aslant to the fall"
+        lie = ", downhill" if off <= ALONG else ", across the slope" if off >= ACROSS else ", aslant to the slope"
     return (
-        f"The rows run {compass_word(choice.bearing)} to {compass_word(choice.bearing + 180.0)}{lie}: of "
-        f"{settings.mound.directions} directions tried on the drainage this one {_BECAUSE[choice.because]}, "
-        f"{say_distance(choice.haul, settings.units)} from the barrow's start."
+        f"The rows run {compass_word(choice.bearing)} to {compass_word(choice.bearing + 180.0)}{lie}, "
+        f"{_BECAUSE[choice.because]}; {say_distance(choice.haul, settings.units)} to barrow."
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers.names import called, capital, joined, tame
+from sitepipe.answers.names import called, capital, count, joined, tame
 from sitepipe.planting.record import BedPlan, Nursery, PlantChoice, Planting, Reason, Unknown
 from sitepipe.settings import PlantingSettings
 from sitepipe.site import Work
@@ -43,7 +43,7 @@ def plants(analysis: Analysis) -> tuple[str, ...]:
         return ("Nothing is proposed for planting.",)
     said = [capital(f"{joined(names)}: {told}") for told, names in list(places.items())[:MOST_BEDS]]
     if len(places) > MOST_BEDS:
-        said.append(f"{len(places) - MOST_BEDS} more lists are on the map.")
+        said.append(f"{capital(count(len(places) - MOST_BEDS, 'more list'))} on the map.")
     return tuple(said)
 
 

@@ -57,7 +57,7 @@ def soggy_place(place: SoggyPlace, analysis: Analysis) -> str:
         after = f" after {say_rain(storm.rain_depth, units)} of rain" if storm else ""
         said = f"Hollow {where(place.where, units)}: {size}, {say_depth(place.depth, units)} deep{after}"
         said += f"{_span(place.depth_low, place.depth_high, units)}, "
-        said += f"{say_chance(place.probability)} of water somewhere in it."
+        said += f"{likely(place.probability)}."
     said += " Seen wet." if place.is_seen else " Worked out, not yet seen."
     if place.hours_to_drain is not None and math.isfinite(place.hours_to_drain):
         said += f" Gone after about {say_duration(place.hours_to_drain)}."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from sitepipe.analysis import Analysis
@@ -9,7 +10,7 @@ from sitepipe.answers import exclusions, houses, rows
 from sitepipe.answers.hazards import left_out, thing_named
 from sitepipe.answers.impact import say_path_dug_in
 from sitepipe.answers.mounds import say_notes
-from sitepipe.answers.names import joined, tame
+from sitepipe.answers.names import NUMBERS, count, joined, tame
 from sitepipe.scoring.record import Use
 from sitepipe.units import (
     Units,
@@ -21,6 +22,8 @@ from sitepipe.units import (
 )
 from sitepipe.works.record import Path, Quantity
 
+DAY = 6.0
+"""Hours that a crew works on a day: common practice, no source. [h]"""
 WORTH_BUYING = 0.05
 """Less is covered by the last barrow. [m3]"""
 
@@ -32,10 +35,10 @@ _ZONE_WORDS = {
     Use.LEAVE: "ground to leave as it is",
 }
 _LIMIT_WORDS = {
-    Use.MOUND: "limited most by",
-    Use.WET_PLANTING: "limited most by",
-    Use.PATH: "limited most by",
-    Use.KEEP_CLEAR: "the largest because of",
+    Use.MOUND: "its weak point:",
+    Use.WET_PLANTING: "its weak point:",
+    Use.PATH: "its weak point:",
+    Use.KEEP_CLEAR: "the largest is for",
 }
 
 
@@ -114,8 +117,21 @@ def chips(analysis: Analysis) -> tuple[str, ...]:
         said.append(f"Where to tip chips: {plan.tipping_places[0].access} {plan.tipping_places[0].why}")
     hours = sum(job.people_hours for job in plan.jobs)
     if plan.jobs:
-        said.append(f"{len(plan.jobs)} jobs, about {say_work(hours)} of work in all; the map lists them.")
+        jobs = f"{len(plan.jobs)} job{'s' if len(plan.jobs) > 1 else ''}"
+        said.append(f"{jobs}, {say_work(hours)} of work in all: {days_said(hours, analysis.settings.jobs.people)}.")
     return tuple(said)
+
+
+def days_said(hours: float, people: int) -> str:
+    """Say how many days a crew needs for some hours of work.
+
+    Examples
+    --------
+    >>> days_said(170.0, 3)
+    'about nine Saturdays for three'
+    """
+    days = max(math.ceil(hours / (DAY * people) - 0.5), 1)
+    return f"about {count(days, 'Saturday')} for {NUMBERS[people] if people < len(NUMBERS) else people}"
 
 
 def _quantity(quantity: Quantity, units: Units) -> str:

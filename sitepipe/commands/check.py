@@ -67,7 +67,8 @@ def _say(site: Site, settings: Settings) -> None:
         console.say()
         console.say("What one more hour would buy, the most worth first", heading=True)
         for number, measurement in enumerate(measurements, start=1):
-            console.say(f"{number}. {measurement.what} Take: {measurement.tools}. It buys this: {measurement.buys}.")
+            take = f" Take: {measurement.tools}." if measurement.tools else ""
+            console.say(f"{number}. {measurement.what}{take} So that {measurement.buys}.")
 
 
 def _print_data(site: Site, settings: Settings) -> None:

@@ -6,12 +6,13 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.answers.names import capital
+from sitepipe.answers.water import likely
 from sitepipe.mapping.frame import polygons_of, smooth_area
 from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.parts import HOLLOW_CAUTION
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.words import from_standpoint, name_of_hollow
-from sitepipe.units import say_area, say_chance, say_depth, say_duration, say_length, say_rain
+from sitepipe.units import say_area, say_depth, say_duration, say_length, say_rain
 from sitepipe.wetness.record import SoggyPlace
 
 
@@ -31,7 +32,7 @@ def add_hollow(view: View, desk: Desk, place: SoggyPlace, water: BaseGeometry) -
     facts = [f"about {say_area(place.area, units)}"]
     if place.depth is not None:
         facts.append(f"{say_depth(place.depth, units)} deep after {rain_said(desk)} of rain")
-        facts.append(f"{say_chance(place.probability)} of water somewhere in it")
+        facts.append(likely(place.probability))
     else:
         facts.append("soft rather than flooded")
     seen = "Seen wet." if place.is_seen else "Not seen."
@@ -85,11 +86,9 @@ def _hollow_parts(desk: Desk, place: SoggyPlace) -> tuple[Part, ...]:
     if place.depth_low is not None and place.depth_high is not None:
         low, high = say_depth(place.depth_low, units), say_depth(place.depth_high, units)
         strokes.append(("dashes", f"Depth: {low} to {high}"))
-    grounds = desk.analysis.ponding_uncertainty.grounds
     if place.depth is not None:
-        chance = f"{capital(say_chance(place.probability))} of water somewhere in it"
         spots = "Just where is less sure: the map's chances are for each spot alone"
-        strokes.append(("dashes", f"{chance}, over {grounds} equally likely grounds. {spots}"))
+        strokes.append(("dashes", f"{capital(likely(place.probability))}. {spots}"))
     parts = [Part("Why wet.", why + "."), Part("How sure.", strokes=tuple(strokes))]
     error = desk.analysis.site.ground.vertical_error
     parts.append(

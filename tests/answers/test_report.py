@@ -51,7 +51,7 @@ HOLLOW = dataclasses.replace(
 def test_the_wettest_place_is_said_whole() -> None:
     assert water.soggy_place(HOLLOW, DRAWN).replace(NO_BREAK, " ") == (
         "Hollow 145 ft east of the gate: about 1,160 sq ft, 8 in deep after 2 in of rain (between 6 in and 9 in), "
-        "9 chances in 10 of water somewhere in it. Seen wet. Gone after about 4 days."
+        "9 chances in 10 to be wet. Seen wet. Gone after about 4 days."
     )
     assert plain(water.standing(DRAWN))[0].startswith("1. Hollow ")
 

@@ -103,7 +103,7 @@ def test_keep_clear_follows_what_was_drawn_exactly() -> None:
     _, zones = varied(3).zones(SETTINGS)
     house = [zone for zone in zones.zones if zone.use is Use.KEEP_CLEAR and zone.outline.covers(Point(46, 75))]
     assert house[0].area == pytest.approx(120.0, rel=1e-9)
-    assert limit(house[0]) == "Building (House)"
+    assert limit(house[0]) == "House"
 
 
 def test_shade_everywhere_leaves_no_mound() -> None:
