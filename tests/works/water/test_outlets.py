@@ -210,7 +210,7 @@ def test_the_answer_says_that_more_leaves_and_how_deep_it_flows() -> None:
     as_it_is = weighed(ground, np.zeros((60, 60)))
     assert "pushes no water next door" in said(as_it_is)
     assert "No outlet on the boundary gains much water." in said(as_it_is)
-    assert "nowhere does it get deeper than now" in said(as_it_is)
+    assert "with the plan it gets no deeper" in said(as_it_is)
     assert "south boundary" in {
         say_stretch(c, ground.site, ground.settings.units).split(",")[0] for c in found.boundary
     }
