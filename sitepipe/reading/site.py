@@ -151,6 +151,7 @@ def _open(source: Source, layer: DrawnLayer) -> _Opened:
     beyond = check_meeting(parcel, drawing.parcel, layer, drawing_crs, plane, ground.reach, ground.name)
     _refuse_tiny(parcel, ground, layer.name)
     _refuse_sharing_nowhere(plane, settings)
+    _refuse_drains_off_heights(features, ground, layer)
     notes = Notes(drawing.assumptions, drawing.warnings)
     if plane is None:
         notes += Notes((f"{layer.name} is drawn in {called(unit)} on a plane of its own.",))
@@ -276,6 +277,18 @@ def _refuse_sharing_nowhere(plane: CRS | None, settings: Settings) -> None:
             raise SettingsError(
                 f"site.toml: {key} is true, but the heights lie on a plane of their own whose place on the earth is "
                 f"not known. Bring heights with a coordinate system, or leave {key} out"
+            )
+
+
+def _refuse_drains_off_heights(features: tuple[Feature, ...], ground: OpenGround, layer: DrawnLayer) -> None:
+    """Raise where a drain lies wholly off the heights: it is drawn to let water through, and would do nothing."""
+    extent = shapely.box(*ground.reach)
+    for feature in features:
+        if feature.kind in (Kind.CULVERT, Kind.DITCH) and not feature.geometry.intersects(extent):
+            apart = feature.geometry.distance(extent)
+            raise InputError(
+                f"{layer.name}, feature {feature.number} ({feature.kind}) lies {apart:,.0f} m off the heights of "
+                f"{ground.name}. Draw it where it is, or delete it"
             )
 
 
