@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sitepipe.answers.exclusions import undrawn
 from sitepipe.answers.names import joined, shown
 from sitepipe.settings import Settings
 from sitepipe.site import Feature, Kind, Origin, Site
@@ -78,6 +79,7 @@ def understood(site: Site, settings: Settings) -> tuple[str, ...]:
         said.append(f"Drawn: {joined([_counted(kind, len(site.of_kind(kind))) for kind in kinds])}.")
     else:
         said.append("Nothing is drawn but the parcel.")
+    said += undrawn(site, settings)
     if site.auger_readings:
         holes = len({reading.place for reading in site.auger_readings})
         said.append(f"Depth to water: {len(site.auger_readings)} readings in {holes} auger holes.")
@@ -132,7 +134,7 @@ def _allowed(site: Site, settings: Settings) -> Iterator[Allowed]:
     else:
         yield Allowed("Where water comes from", "yes", "the heights cover all the ground that feeds the parcel")
     if not site.ground.bears_works:
-        yield from _coarse(site, units)
+        yield from _coarse(site, settings)
         return
     least = least_believed_hollow(error)
     told = (
@@ -148,16 +150,16 @@ def _allowed(site: Site, settings: Settings) -> Iterator[Allowed]:
             "in part" if least <= 4.0 * SHALLOW_PUDDLE else "no",
             f"{told}; one of {puddle} shows as a hollow with {chance} only",
         )
-    yield _sun(site)
+    yield _sun(site, settings)
     yield _mounds(site)
     yield _stakes(site)
 
 
-def _coarse(site: Site, units: Units) -> Iterator[Allowed]:
+def _coarse(site: Site, settings: Settings) -> Iterator[Allowed]:
     """Say what wide cells cannot tell, however finely they are drawn."""
-    cell, hollow = (say_distance(cells * site.ground.source_cell, units) for cells in (1.0, CELLS_OF_HOLLOW))
+    cell, hollow = (say_distance(cells * site.ground.source_cell, settings.units) for cells in (1.0, CELLS_OF_HOLLOW))
     yield Allowed("Where puddles stand", "no", f"cells of {cell} show no hollow narrower than {hollow}")
-    yield _sun(site)
+    yield _sun(site, settings)
     told = (
         f"cells of {cell} are wider than a mound or a path; bring heights in cells of 2 m or less, or level it yourself"
     )
@@ -165,9 +167,11 @@ def _coarse(site: Site, units: Units) -> Iterator[Allowed]:
     yield Allowed("Where stakes go", "no", told)
 
 
-def _sun(site: Site) -> Allowed:
+def _sun(site: Site, settings: Settings) -> Allowed:
     standing = site.of_kind(Kind.TREE, Kind.HEDGE, Kind.BUILDING, Kind.WALL)
     guessed = [feature for feature in standing if feature.height_by is Origin.GUESSED]
+    if undrawn(site, settings):
+        return Allowed("Where the sun reaches", "in part", "the surface model shows something that is not drawn")
     if not standing:
         return Allowed("Where the sun reaches", "in part", "no tree, hedge or building is drawn that could shade it")
     if guessed:

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import shapely
+
 from sitepipe.scoring.record import Exclusion, Reason, Zone
-from sitepipe.site import Feature
+from sitepipe.settings import Settings
+from sitepipe.site import Feature, Site
+from sitepipe.terrain.undrawn import undrawn_ground
+from sitepipe.units import compass_word, say_area, say_distance
+from sitepipe.wetness.whereabouts import whereabouts
 
 _CODE = "ask the local code"
 
 SOURCES = {
     Reason.BUILDING: "stands there",
+    Reason.UNDRAWN: "only the surface model shows it; draw what it is",
     Reason.WALL_FALL: f"IRC R401.3: ground falls 6 in within 10 ft of a wall; {_CODE}",
     Reason.SEPTIC: f"extension services: edible crops 10 ft off the field, 20 is safer; {_CODE}",
     Reason.BESIDE_SEPTIC: f"extension services: edible crops 10 ft off the field, 20 is safer; {_CODE}",
@@ -62,6 +69,23 @@ def title(exclusion: Exclusion) -> str:
     if exclusion.reason is Reason.BUILDING:
         return of.name
     return f"{of.name} is driven on" if exclusion.reason is Reason.ROAD else f"{exclusion.reason} ({of.name})"
+
+
+def undrawn(site: Site, settings: Settings) -> tuple[str, ...]:
+    """Say how much of the parcel bears something that only the surface model shows, and ask what it is."""
+    ground = undrawn_ground(site, settings.keep_clear.undrawn)
+    if ground.is_empty:
+        return ()
+    share = max(ground.area / site.parcel.area, 0.01)
+    place = max(shapely.get_parts(ground), key=lambda patch: float(patch.area)).representative_point()
+    name, far, bearing = whereabouts(place, site)
+    units = settings.units
+    said = (
+        f"On {share:.0%} of the parcel ({say_area(ground.area, units)}), the largest patch {say_distance(far, units)} "
+        f"{compass_word(bearing)} of {name}, the surface model shows something that is not drawn. "
+        "Nothing is planned there. Is it wood, a hedge, a roof? Draw it."
+    )
+    return (said,)
 
 
 def limit(zone: Zone) -> str:

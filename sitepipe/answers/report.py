@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers import plants, sun, water, works
+from sitepipe.answers import exclusions, plants, sun, water, works
 from sitepipe.answers.cautions import Caution, cautions_of
 from sitepipe.answers.impact import say_impact
 from sitepipe.answers.mounds import say_mounds
@@ -57,6 +57,7 @@ def report(analysis: Analysis) -> tuple[Passage, ...]:
             "Look at this",
             (
                 *_warnings(analysis),
+                *map(without_controls, exclusions.undrawn(analysis.site, analysis.settings)),
                 *map(without_controls, analysis.wetness.notes),
                 *map(without_controls, analysis.water_table.notes),
                 *(without_controls(said) for said, _ in analysis.drainage.questions),

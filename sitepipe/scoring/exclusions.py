@@ -14,6 +14,7 @@ from sitepipe.scoring.record import Exclusion, Reason, Use
 from sitepipe.settings import KeepClearSettings
 from sitepipe.site import Feature, Gate, Kind, Site
 from sitepipe.terrain.outline import polygons_of
+from sitepipe.terrain.undrawn import undrawn_ground
 
 RAISED = (Use.MOUND,)
 PLANTED = (Use.MOUND, Use.WET_PLANTING)
@@ -30,6 +31,7 @@ def exclusions_of(site: Site, drainage: Drainage, settings: KeepClearSettings) -
     """Return every exclusion that touches the parcel, in the order in which things were drawn."""
     found = [exclusion for feature in site.features for exclusion in _of_feature(feature, site, settings)]
     found += _sight_triangles(site, settings)
+    found.append(Exclusion(Reason.UNDRAWN, None, 0.0, undrawn_ground(site, settings.undrawn), ANYTHING))
     found += _storing_ponds(site, drainage, settings)
     if settings.boundary > 0.0:
         edge = site.parcel.difference(site.parcel.buffer(-settings.boundary))

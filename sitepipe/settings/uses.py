@@ -125,6 +125,9 @@ class KeepClearSettings(Section):
     """From open water and ditches. Common practice, no source; wetland buffers are often wider. [m]"""
     culvert: Annotated[Length, Field(ge=0.0, le=20.0)] = 2.0
     """A mouth stays open. Common practice, no source. [m]"""
+    undrawn: Annotated[Length, Field(ge=0.5, le=30.0)] = 1.0
+    """Height from which what only the surface model shows is no place to build; lower is grass, rushes and scrub that
+    can be cut. Our own choice. [m]"""
     storing_depth: Annotated[Length, Field(ge=0.0, le=5.0)] = 0.15
     """A hollow at least so deep stores the storm; filling it floods somebody else. [m]"""
     storing_m3: float = Field(default=2.0, ge=0.0, le=1e6)

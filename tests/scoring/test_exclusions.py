@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 from shapely import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from sitepipe.answers.exclusions import SOURCES, title
+from sitepipe.answers.exclusions import SOURCES, title, undrawn
+from sitepipe.arrays import frozen
 from sitepipe.drainage.stage import trace_drainage
 from sitepipe.scoring.exclusions import exclusions_of
 from sitepipe.scoring.record import Exclusion, Reason, Use
@@ -25,6 +29,23 @@ def _excluded(*features: Feature, site: Site | None = None) -> tuple[Exclusion, 
         site = make_site(plane(100, 100, 1.0, 0.02), features=features, parcel=PARCEL)
     found = exclusions_of(site, trace_drainage(site, settings), KeepClearSettings())
     return tuple(one for one in found if one.reason is not Reason.BOUNDARY)
+
+
+def test_what_only_the_surface_model_shows_is_no_place_to_build_and_is_asked_about() -> None:
+    # Issue 16, item 8: the plan was built in a wood that nobody drew.
+    surface = np.zeros((100, 100))
+    surface[60:80, 20:40] = 12.0
+    wood = box(20, 20, 40, 40)
+    site = replace(make_site(plane(100, 100, 1.0, 0.02), parcel=PARCEL), obstacle_height=frozen(surface))
+    (found,) = _excluded(site=site)
+    assert (found.reason, found.uses) == (Reason.UNDRAWN, (Use.MOUND, Use.WET_PLANTING, Use.PATH))
+    assert found.outline.symmetric_difference(wood).area < 0.05 * wood.area
+    (said,) = undrawn(site, Settings())
+    assert said.startswith("On 6% of the parcel (39")
+    assert "the surface model shows something that is not drawn. Nothing is planned there." in said
+    drawn = replace(site, features=(_feature(Kind.TREE, wood),))
+    assert undrawn(drawn, Settings()) == ()
+    assert Reason.UNDRAWN not in {one.reason for one in _excluded(site=drawn)}
 
 
 def _feature(kind: Kind, shape: BaseGeometry, width: float | None = None, name: str = "It") -> Feature:
