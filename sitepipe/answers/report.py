@@ -11,8 +11,9 @@ from sitepipe.answers.cautions import Caution, cautions_of
 from sitepipe.answers.impact import say_impact
 from sitepipe.answers.mounds import say_mounds
 from sitepipe.answers.names import tame, without_controls
+from sitepipe.drainage.record import OpenEdge
 from sitepipe.site import Site
-from sitepipe.units import Units, say_area, say_length
+from sitepipe.units import Units, compass_word, say_area, say_length
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +61,7 @@ def report(analysis: Analysis) -> tuple[Passage, ...]:
                 *map(without_controls, exclusions.undrawn(analysis.site, analysis.settings)),
                 *map(without_controls, analysis.wetness.notes),
                 *map(without_controls, analysis.water_table.notes),
-                *(without_controls(said) for said, _ in analysis.drainage.questions),
+                *(water.asked(question, analysis) for question in analysis.drainage.questions),
             ),
         ),
         Passage(
@@ -79,10 +80,10 @@ def _said(caution: Caution) -> str:
 
 def _warnings(analysis: Analysis) -> tuple[str, ...]:
     """Return what the reader warns of, without an open edge that the drainage says more of: how much, how far."""
-    asked = [said for said, _ in analysis.drainage.questions]
+    open_sides = {compass_word(edge.side) for edge in analysis.drainage.questions if isinstance(edge, OpenEdge)}
 
     def is_said_better(warning: str) -> bool:
         side = re.search(r"the heights end on the ([a-z-]+) before", warning)
-        return side is not None and any(f"beyond the {side[1]} edge of the heights" in said for said in asked)
+        return side is not None and side[1] in open_sides
 
     return tuple(warning for warning in analysis.site.warnings if not is_said_better(warning))

@@ -15,7 +15,7 @@ from sitepipe.answers.mounds import say_why
 from sitepipe.answers.names import called
 from sitepipe.answers.sun import assumptions as sun_assumptions
 from sitepipe.answers.sun import beside_buildings, inside_parcel, mean_inside, share_inside
-from sitepipe.answers.water import side
+from sitepipe.answers.water import asked, side
 from sitepipe.answers.works import dug_in, notes
 from sitepipe.drainage.record import Crossing, Pond, Storm
 from sitepipe.fields import Data, Sayers, told
@@ -117,7 +117,7 @@ def _water(analysis: Analysis) -> Data:
         "equally_likely_grounds": analysis.ponding_uncertainty.grounds,
         "wet_season_depth_to_water": {"mean_m": mean} | told(analysis.water_table, sayers),
         "agreement_with_observations": wetness["agreement"],
-        "questions": [{"question": said} for said, _ in drainage.questions],
+        "questions": [{"question": asked(question, analysis)} for question in drainage.questions],
     }
 
 

@@ -7,8 +7,8 @@ import math
 from shapely import Point
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers.names import joined, named, shown
-from sitepipe.drainage.record import Crossing, Storm
+from sitepipe.answers.names import joined, named, shown, without_controls
+from sitepipe.drainage.record import Bank, ClimbingCulvert, Crossing, Question, Storm
 from sitepipe.site import Feature, Kind, Site
 from sitepipe.units import (
     Units,
@@ -138,6 +138,30 @@ def coming_in(analysis: Analysis) -> tuple[str, ...]:
         )
     said.extend(_brought(storm, units) for storm in analysis.drainage.storms)
     return tuple(said)
+
+
+def asked(question: Question, analysis: Analysis) -> str:
+    """Ask what only somebody on the spot, or wider heights, can answer."""
+    site, units = analysis.site, analysis.settings.units
+    if isinstance(question, ClimbingCulvert):
+        name = site.features[question.culvert.number - 1].name
+        return without_controls(
+            f"{name} climbs {say_depth(question.climb, units)} from where its drawing begins to where it ends; "
+            "water is taken to run the other way. Is it drawn from its inlet to its outlet?"
+        )
+    if isinstance(question, Bank):
+        road = None if question.road is None else site.features[question.road.number - 1]
+        bank = "A bank" if road is None or road.name == road.kind else f"The bank of {without_controls(road.name)}"
+        return (
+            f"{bank} holds water back up to {say_depth(question.depth, units)} deep, and the ground beyond it is "
+            f"lower, {say_distance(question.width, units)} across. Is there a pipe here? Draw it as a culvert if there "
+            "is."
+        )
+    return (
+        f"More water may come from beyond the {compass_word(question.side)} edge of the heights than is counted; it "
+        f"would pass {say_area(question.area, units)} of the parcel. Heights about "
+        f"{say_distance(question.wider, units)} wider on that side would likely settle it."
+    )
 
 
 def _brought(storm: Storm, units: Units) -> str:

@@ -10,10 +10,9 @@ from sitepipe.arrays import IntArray
 from sitepipe.drainage.heights import PER_METRE, UNKNOWN
 from sitepipe.drainage.network import Network
 from sitepipe.drainage.ponds import NamedPonds
-from sitepipe.drainage.record import Pond
+from sitepipe.drainage.record import Bank, Pond
 from sitepipe.settings import DrainageSettings
-from sitepipe.site import Kind, Site
-from sitepipe.units import Units, say_depth, say_distance
+from sitepipe.site import Kind, Ref, Site
 
 MOST_QUESTIONS = 5
 MOST_STARTS = 1500
@@ -21,8 +20,8 @@ MOST_STARTS = 1500
 
 
 def ask_about_banks(
-    network: Network, named: NamedPonds, ponds: tuple[Pond, ...], site: Site, settings: DrainageSettings, units: Units
-) -> tuple[tuple[str, Point], ...]:
+    network: Network, named: NamedPonds, ponds: tuple[Pond, ...], site: Site, settings: DrainageSettings
+) -> tuple[Bank, ...]:
     """Ask "is there a pipe here?" where a bank holds back a pond that touches the parcel or its surroundings.
 
     A bank is a rim that stands at least ``bank_height`` above the pond's floor and beyond which, within ``bank_width``
@@ -31,7 +30,7 @@ def ask_about_banks(
     """
     near = site.parcel.buffer(2.0 * settings.bank_width)
     nested = {index for pond in ponds for index in pond.inside}
-    found: list[tuple[float, str, Point]] = []
+    found: list[tuple[float, Bank]] = []
     for index, pond in enumerate(ponds):
         if index in nested or pond.depth < settings.bank_height or not pond.outline.intersects(near):
             continue
@@ -50,15 +49,10 @@ def ask_about_banks(
         place = Point(site.grid.centre(*divmod(int(crest), site.grid.columns)))
         across = LineString([site.grid.centre(*divmod(int(cell), site.grid.columns)) for cell in (start, crest, end)])
         road = next((road for road in site.of_kind(Kind.ROAD) if road.geometry.intersects(across)), None)
-        bank = f"The bank of {road.name}" if road is not None and road.name != road.kind else "A bank"
-        depth, across_said = say_depth(pond.depth, units), say_distance(width * site.grid.cell, units)
-        sentence = (
-            f"{bank} holds water back up to {depth} deep, and the ground beyond it is lower, {across_said} across. "
-            "Is there a pipe here? Draw it as a culvert if there is."
-        )
-        found.append((pond.volume, sentence, place))
+        of = None if road is None else Ref(road.kind, road.number)
+        found.append((pond.volume, Bank(of, pond.depth, width * site.grid.cell, place)))
     found.sort(key=lambda one: -one[0])
-    return tuple((sentence, place) for _, sentence, place in found[:MOST_QUESTIONS])
+    return tuple(bank for _, bank in found[:MOST_QUESTIONS])
 
 
 @kernel

@@ -11,10 +11,10 @@ from sitepipe._jit import kernel
 from sitepipe.arrays import BoolArray, IntArray
 from sitepipe.drainage.cells import cells_along, cells_inside
 from sitepipe.drainage.heights import PER_METRE, UNKNOWN
+from sitepipe.drainage.record import ClimbingCulvert
 from sitepipe.grid import Grid
 from sitepipe.settings import DrainageSettings
-from sitepipe.site import Feature, Kind, Site
-from sitepipe.units import Units, say_depth
+from sitepipe.site import Feature, Kind, Ref, Site
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,15 +29,13 @@ class DrawnThings:
         Of each roof: the cells under it and those it touches.
     drains : tuple of int32 arrays
         Flat indices along each ditch and culvert, from mouth to mouth.
-    questions : tuple of (sentence, place)
-        Culverts that climb.
     """
 
     kerbs: tuple[tuple[IntArray, int], ...]
     roofs: tuple[tuple[IntArray, int], ...]
     eaves: tuple[IntArray, ...]
     drains: tuple[IntArray, ...]
-    questions: tuple[tuple[str, Point], ...]
+    questions: tuple[ClimbingCulvert, ...]
 
     def applied_to(self, bare: IntArray) -> IntArray:
         """Heights for routing: roofs and kerbs raised, drains cut, nothing else touched. [0.1 mm]."""
@@ -58,9 +56,7 @@ class DrawnThings:
         return routed
 
 
-def find_drawn_things(
-    bare: IntArray, site: Site, settings: DrainageSettings, units: Units = Units.METRIC
-) -> DrawnThings:
+def find_drawn_things(bare: IntArray, site: Site, settings: DrainageSettings) -> DrawnThings:
     """Find the cells that drawn kerbs, roofs, ditches and culverts change.
 
     Parameters
@@ -69,12 +65,10 @@ def find_drawn_things(
         Bare ground, by which the mouths of drains are found. [0.1 mm]
     site : Site
     settings : DrainageSettings
-    units : Units
-        In which questions speak.
     """
     grid = site.grid
     kerbs, roofs, eaves, drains = [], [], [], []
-    questions: list[tuple[str, Point]] = []
+    questions: list[ClimbingCulvert] = []
     for kerb in site.of_kind(Kind.KERB):
         rise = round(kerb.height * PER_METRE)
         kerbs += [(_tight(cells, grid.columns), rise) for cells in cells_along(grid, kerb.geometry)]
@@ -90,7 +84,7 @@ def find_drawn_things(
         for cells in cells_along(grid, drain.geometry):
             path = _with_mouths(bare, cells, settings.drain_reach / grid.cell)
             drains.append(path)
-            question = _climb(bare, path, drain, grid, site.ground.vertical_error, units)
+            question = _climb(bare, path, drain, grid, site.ground.vertical_error)
             if question is not None:
                 questions.append(question)
     return DrawnThings(tuple(kerbs), tuple(roofs), tuple(eaves), tuple(drains), tuple(questions))
@@ -183,9 +177,7 @@ def _straight(row: int, column: int, to_row: int, to_column: int, columns: int) 
     return np.asarray(way[np.r_[True, np.diff(way) != 0]])
 
 
-def _climb(
-    heights: IntArray, path: IntArray, drain: Feature, grid: Grid, error: float, units: Units
-) -> tuple[str, Point] | None:
+def _climb(heights: IntArray, path: IntArray, drain: Feature, grid: Grid, error: float) -> ClimbingCulvert | None:
     """Point out a culvert whose ground is higher where it ends than where it begins as drawn."""
     if drain.kind is not Kind.CULVERT:
         return None
@@ -197,13 +189,7 @@ def _climb(
     if climb <= max(0.03, 1.5 * error):
         return None
     place = Point(grid.centre(*divmod(int(path[-1]), grid.columns)))
-    return (
-        (
-            f"{drain.name} climbs {say_depth(climb, units)} from where its drawing begins to where it ends; "
-            "water is taken to run the other way. Is it drawn from its inlet to its outlet?"
-        ),
-        place,
-    )
+    return ClimbingCulvert(Ref(drain.kind, drain.number), climb, place)
 
 
 @kernel

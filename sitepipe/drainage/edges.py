@@ -7,8 +7,8 @@ from shapely import Point
 
 from sitepipe._jit import kernel
 from sitepipe.arrays import BoolArray, FloatArray, IntArray
+from sitepipe.drainage.record import OpenEdge
 from sitepipe.grid import Grid
-from sitepipe.units import Units, say_area, say_distance
 
 LEAST_SHARE = 0.005
 """Parts of the parcel smaller than this are not worth a question."""
@@ -84,8 +84,7 @@ def ask_about_edges(
     parcel: BoolArray,
     edge_dependent: BoolArray,
     grid: Grid,
-    units: Units,
-) -> tuple[tuple[str, Point], ...]:
+) -> tuple[OpenEdge, ...]:
     """Say which side more water may come from, how much of the parcel it touches, and what would settle it.
 
     How much wider the heights should be is an estimate: the longest way that water takes here from a divide within
@@ -107,13 +106,8 @@ def ask_about_edges(
     place = grid.centre(int(rows[nearest]), int(columns[nearest]))
     to_parcel = _gap(place, parcel, grid)
     wider = max(typical, to_parcel, 10.0 * grid.cell)
-    side = _side(place, grid)
-    touched = say_area(share * float(parcel.sum()) * grid.cell_area, units)
-    sentence = (
-        f"More water may come from beyond the {side} edge of the heights than is counted; it would pass {touched} of "
-        f"the parcel. Heights about {say_distance(wider, units)} wider on that side would likely settle it."
-    )
-    return ((sentence, Point(place)),)
+    area = share * float(parcel.sum()) * grid.cell_area
+    return (OpenEdge(_side(place, grid), area, wider, Point(place)),)
 
 
 @kernel
@@ -140,7 +134,8 @@ def _gap(place: tuple[float, float], parcel: BoolArray, grid: Grid) -> float:
     return float(np.hypot(grid.x[columns] - place[0], grid.y[rows] - place[1]).min())
 
 
-def _side(place: tuple[float, float], grid: Grid) -> str:
+def _side(place: tuple[float, float], grid: Grid) -> float:
+    """Return the direction of the nearest edge. [deg] from north."""
     west, south, east, north = grid.bounds
-    gaps = {"north": north - place[1], "east": east - place[0], "south": place[1] - south, "west": place[0] - west}
-    return min(gaps, key=lambda name: gaps[name])
+    gaps = {0.0: north - place[1], 90.0: east - place[0], 180.0: place[1] - south, 270.0: place[0] - west}
+    return min(gaps, key=lambda side: gaps[side])

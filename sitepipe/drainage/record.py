@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, TypeAlias
 
 from shapely import LineString, MultiPolygon, Point, Polygon
 
 from sitepipe.arrays import BoolArray, FloatArray, IntArray
 from sitepipe.fields import CubicMetres, Goes, Hours, Key, Layer, Metres, Shape, SquareMetres, Unit
+from sitepipe.site import Ref
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +137,42 @@ class Storm:
 
 
 @dataclass(frozen=True, slots=True)
+class ClimbingCulvert:
+    """A culvert whose ground is higher where its drawing ends than where it begins: is it drawn the other way? [m]."""
+
+    culvert: Ref
+    climb: float
+    place: Point
+
+
+@dataclass(frozen=True, slots=True)
+class Bank:
+    """A rim, of a drawn road or not, that holds water back so deep over so narrow a way: is there a pipe? [m]."""
+
+    road: Ref | None
+    depth: float
+    width: float
+    place: Point
+
+
+@dataclass(frozen=True, slots=True)
+class OpenEdge:
+    """A side (degrees from north) over which more water may come than is counted.
+
+    ``area`` of the parcel would be touched [m2]; heights ``wider`` by so much [m] would likely settle it.
+    """
+
+    side: float
+    area: float
+    wider: float
+    place: Point
+
+
+Question: TypeAlias = ClimbingCulvert | Bank | OpenEdge
+"""What only somebody on the spot, or wider heights, can answer."""
+
+
+@dataclass(frozen=True, slots=True)
 class Drainage:
     """Drainage of the whole window.
 
@@ -153,8 +190,6 @@ class Drainage:
         Enough ground behind for water to run, outside ponds.
     edge_dependent : (rows, columns) bool array
         Whether water from beyond the heights may pass.
-    questions : tuple of (sentence, place)
-        What only somebody on the spot can answer: pipes under banks, culverts that climb, heights too narrow.
     """
 
     heights: Annotated[IntArray, Goes.INTERNAL]
@@ -205,7 +240,7 @@ class Drainage:
     crossings: tuple[Crossing, ...]
     storms: tuple[Storm, ...]
     edge_dependent: Annotated[BoolArray, Goes.INTERNAL]
-    questions: Annotated[tuple[tuple[str, Point], ...], Goes.SAID]
+    questions: Annotated[tuple[Question, ...], Goes.SAID]
     outflow_cells: Annotated[int, Key("cells_drained")]
 
 

@@ -40,7 +40,7 @@ def trace_drainage(site: Site, settings: Settings) -> Drainage:
     """Flood, route, name the ponds, follow the storms; water is conserved or the run fails as our bug."""
     grid = site.grid
     bare, known = whole_heights(site.elevation)
-    drawn = find_drawn_things(bare, site, settings.drainage, settings.units)
+    drawn = find_drawn_things(bare, site, settings.drainage)
     heights = drawn.applied_to(bare)
     network = route(heights)
     catchment, dispersed = specific_catchment_area(network.level, network.receiver, grid.cell)
@@ -77,8 +77,11 @@ def trace_drainage(site: Site, settings: Settings) -> Drainage:
     near = cells_inside(grid, site.parcel.buffer(reach)) & known
     lines = draw_flow_lines(network.receiver, network.cells, in_pond, parcel, near, at_edge, grid)
     crossings = find_crossings(network.receiver, network.cells, parcel, site.parcel, edge_dependent, grid)
-    questions = drawn.questions + ask_about_banks(network, named, ponds, site, settings.drainage, settings.units)
-    questions += ask_about_edges(network.receiver, network.order, known, parcel, edge_dependent, grid, settings.units)
+    questions = (
+        *drawn.questions,
+        *ask_about_banks(network, named, ponds, site, settings.drainage),
+        *ask_about_edges(network.receiver, network.order, known, parcel, edge_dependent, grid),
+    )
     return Drainage(
         heights=frozen(heights),
         receiver=frozen(network.receiver),

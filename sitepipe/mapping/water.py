@@ -8,7 +8,7 @@ from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.answers.names import capital, count
-from sitepipe.answers.water import standing_area
+from sitepipe.answers.water import asked, standing_area
 from sitepipe.drainage.record import FlowLine
 from sitepipe.mapping.contours import area_between
 from sitepipe.mapping.crossings import LEAVES_CAUTION, add_crossings
@@ -68,11 +68,9 @@ def water_view(desk: Desk) -> View:
 def _add_questions(view: View, desk: Desk) -> None:
     """Give a number to the places that only somebody on the ground can clear up, such as a bank with no drawn pipe."""
     site = desk.analysis.site
-    near = [
-        (text, spot) for text, spot in desk.analysis.drainage.questions if site.parcel.distance(spot) <= ASKED_WITHIN
-    ]
-    for number, (text, spot) in enumerate(near[:MOST_QUESTIONS]):
-        thing = f"question-{number}"
+    near = [one for one in desk.analysis.drainage.questions if site.parcel.distance(one.place) <= ASKED_WITHIN]
+    for number, question in enumerate(near[:MOST_QUESTIONS]):
+        thing, text, spot = f"question-{number}", asked(question, desk.analysis), question.place
         view.places.append(Place(thing, spot, 0.0, "questions", "A question:", text))
         parts = (Part("Look there.", text), Part("How sure.", strokes=(("dots", "Only somebody there can tell"),)))
         view.cards[thing] = Card("A question", from_standpoint(site, spot, desk.units), parts=parts)

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-import re
 from itertools import pairwise
 
 import numpy as np
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
-from shapely import Point
 
 from sitepipe.arrays import BoolArray, IntArray
 from sitepipe.drainage.edges import _longest_ways, ask_about_edges, depends_on, edge_cells, feeds
 from sitepipe.drainage.heights import UNKNOWN
 from sitepipe.drainage.network import Network, route
+from sitepipe.drainage.record import OpenEdge
 from sitepipe.grid import Grid
-from sitepipe.units import Units
 from tests.drainage.grounds import heights_of, holed_heights, neighbours
 from tests.sites import PLANE_METRES, plane
 
@@ -78,26 +76,19 @@ def test_the_longest_way_to_a_cell_is_the_longest_of_all_walks(heights: IntArray
 
 def asked(
     heights: IntArray, parcel: BoolArray, dependent: BoolArray | None = None, cell: float = 1.0
-) -> tuple[tuple[str, Point], ...]:
+) -> tuple[OpenEdge, ...]:
     network = route(heights)
     known = heights != UNKNOWN
     grid = Grid(WEST, SOUTH + heights.shape[0] * cell, cell, heights.shape[0], heights.shape[1], PLANE_METRES)
     if dependent is None:
         dependent = depends_on(network.receiver, network.order, edge_cells(known) & (network.receiver >= 0))
-    return ask_about_edges(network.receiver, network.order, known, parcel, dependent, grid, Units.METRIC)
+    return ask_about_edges(network.receiver, network.order, known, parcel, dependent, grid)
 
 
-def said(question: tuple[str, Point]) -> tuple[str, float, float]:
-    """Side, area that is touched, and how much wider, as the sentence says them."""
-    found = re.search(r"the (\w+) edge .* pass ([\d,]+)\s+m² .* about ([\d,]+)\s+m wider", question[0])
-    assert found is not None
-    return found[1], float(found[2].replace(",", "")), float(found[3].replace(",", ""))
-
-
-@pytest.mark.parametrize(("turns", "side", "place"), [(0, "north", (20.5, 59.5)), (1, "west", (0.5, 20.5))])
+@pytest.mark.parametrize(("turns", "side", "place"), [(0, 0.0, (20.5, 59.5)), (1, 270.0, (0.5, 20.5))])
 @pytest.mark.parametrize("cell", [1.0, 2.0])
 def test_a_slope_from_one_edge_is_asked_about_at_the_middle_of_that_edge(
-    turns: int, side: str, place: tuple[float, float], cell: float
+    turns: int, side: float, place: tuple[float, float], cell: float
 ) -> None:
     """A plane of 41 x 60 cells; the parcel lies 30 cells from its upper edge and is 10 x 21 cells large."""
     heights = heights_of(plane(60, 41, 1.0, north=0.05))
@@ -105,19 +96,19 @@ def test_a_slope_from_one_edge_is_asked_about_at_the_middle_of_that_edge(
     parcel[30:40, 10:31] = True
     turned = np.ascontiguousarray(np.rot90(heights, turns))
     (question,) = asked(turned, np.ascontiguousarray(np.rot90(parcel, turns)), cell=cell)
-    assert said(question)[:2] == (side, 210.0 * cell * cell)
+    assert (question.side, question.area) == (side, pytest.approx(210.0 * cell * cell))
     # No ground here is free of what lies beyond, so the gap to the parcel is all there is to go by.
-    assert said(question)[2] == 30.0 * cell
-    assert (question[1].x, question[1].y) == (WEST + place[0] * cell, SOUTH + place[1] * cell)
+    assert question.wider == 30.0 * cell
+    assert (question.place.x, question.place.y) == (WEST + place[0] * cell, SOUTH + place[1] * cell)
 
 
-@pytest.mark.parametrize(("turns", "side"), [(2, "south"), (3, "east")])
-def test_the_lower_and_the_right_edge_are_called_south_and_east(turns: int, side: str) -> None:
+@pytest.mark.parametrize(("turns", "side"), [(2, 180.0), (3, 90.0)])
+def test_the_lower_and_the_right_edge_are_called_south_and_east(turns: int, side: float) -> None:
     heights = np.ascontiguousarray(np.rot90(heights_of(plane(40, 40, 1.0, north=0.05)), turns))
     parcel = np.zeros((40, 40), dtype=np.bool_)
     parcel[18:22, 18:22] = True
     (question,) = asked(heights, parcel)
-    assert said(question)[0] == side
+    assert question.side == side
 
 
 def test_ground_beside_the_edge_is_asked_for_at_least_ten_cells() -> None:
@@ -125,7 +116,7 @@ def test_ground_beside_the_edge_is_asked_for_at_least_ten_cells() -> None:
     parcel = np.zeros((40, 40), dtype=np.bool_)
     parcel[2:6, 10:30] = True
     (question,) = asked(heights, parcel)
-    assert said(question)[2] == 10.0
+    assert question.wider == 10.0
 
 
 def test_a_slope_as_long_as_the_country_shows_is_asked_for() -> None:
@@ -142,7 +133,7 @@ def test_a_slope_as_long_as_the_country_shows_is_asked_for() -> None:
     network = route(heights)
     longest = _longest_ways(network.receiver, network.order, 1.0)[:, 20:].max()
     assert longest > 50.0
-    assert said(question)[2] == pytest.approx(longest, abs=5.0)
+    assert question.wider == pytest.approx(longest, abs=5.0)
 
 
 @pytest.mark.parametrize(("cells", "questions"), [(4, 0), (5, 1)])
