@@ -50,7 +50,7 @@ class Trial:
     drops : (rows, columns) int64 array
         Runoff of the larger storm.
     outlines : tuple of int32 arrays
-        Flat indices of the cells of each pond that is followed.
+        Flat indices of the cells of each pond that is followed, as far as they lie in the parcel.
     """
 
     bare: IntArray
@@ -72,6 +72,7 @@ def estimate_ponding_uncertainty(site: Site, drainage: Drainage, settings: Setti
     grid, part = _cut(site.grid, window)
     bare, known = whole_heights(np.ascontiguousarray(site.elevation[window]))
     followed = [index for index, pond in enumerate(drainage.ponds) if pond.share_in_parcel > 0.0]
+    parcel = cells_inside(grid, site.parcel)
     cover = covers_of(site, settings).number[window]
     trial = Trial(
         bare=bare,
@@ -82,7 +83,7 @@ def estimate_ponding_uncertainty(site: Site, drainage: Drainage, settings: Setti
         fields=error_fields(part, site.ground.error_correlation / grid.cell, settings.uncertainty.seed),
         drops=runoff_drops(storm_depths(settings)[-1], cover, known),
         outlines=tuple(
-            np.flatnonzero(cells_inside(grid, drainage.ponds[k].outline)).astype(np.int32) for k in followed
+            np.flatnonzero(parcel & cells_inside(grid, drainage.ponds[k].outline)).astype(np.int32) for k in followed
         ),
     )
     grounds = settings.uncertainty.grounds or _grounds_for(int(np.prod(part)))
@@ -99,10 +100,9 @@ def estimate_ponding_uncertainty(site: Site, drainage: Drainage, settings: Setti
             volumes[numbers] = volume
     chance = np.full(site.grid.shape, np.nan)
     chance[window] = np.where(known, wet / grounds, np.nan)
-    shares = np.array([drainage.ponds[k].share_in_parcel for k in followed])
     return PondingUncertainty(
         ponding_probability=frozen(chance),
-        ponds=_sure_ponds(followed, [drainage.ponds[k].number for k in followed], depths, volumes * shares),
+        ponds=_sure_ponds(followed, [drainage.ponds[k].number for k in followed], depths, volumes),
         grounds=grounds,
     )
 
@@ -161,10 +161,11 @@ def _sure_ponds(
     ranks[:, ranked] = placed
     sure = []
     for k, index in enumerate(followed):
-        low, high = np.quantile(depths[:, k], (0.1, 0.9))
+        stands = depths[:, k] >= STANDS
+        standing = depths[stands, k] if stands.any() else [0.0]
+        low, middle, high = np.quantile(standing, (0.1, 0.5, 0.9)).tolist()
         first, last = np.quantile(ranks[:, k], (0.1, 0.9), method="closest_observation")
-        chance = float(np.mean(depths[:, k] >= STANDS))
-        sure.append(PondUncertainty(index, chance, float(low), float(high), int(first), int(last)))
+        sure.append(PondUncertainty(index, float(stands.mean()), middle, low, high, int(first), int(last)))
     return tuple(sure)
 
 

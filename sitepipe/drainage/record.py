@@ -105,6 +105,7 @@ class PondInStorm:
 
     pond: Annotated[int, Goes.INTERNAL]
     volume: CubicMetres
+    volume_in_parcel: CubicMetres
     depth: Metres
     area: SquareMetres
     is_full: bool
@@ -246,10 +247,14 @@ class Drainage:
 
 @dataclass(frozen=True, slots=True)
 class PondUncertainty:
-    """How sure one pond is, over many equally likely grounds. Depths [m], low and high are the 10th and 90th parts."""
+    """How sure one pond is, as far as it lies in the parcel, over many equally likely grounds.
+
+    Depths are those of its deepest water on the grounds where any stands; low and high are the 10th and 90th part. [m]
+    """
 
     pond: Annotated[int, Goes.INTERNAL]
     probability: float
+    depth_middle: Metres
     depth_low: Metres
     depth_high: Metres
     rank_low: int

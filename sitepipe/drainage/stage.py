@@ -117,7 +117,7 @@ def _ranked(ponds: tuple[Pond, ...], storm: Storm) -> tuple[Pond, ...]:
     in_parcel = [index for index, pond in enumerate(ponds) if pond.share_in_parcel > 0.0 and index not in nested]
     in_parcel.sort(
         key=lambda index: (
-            -storm.ponds[index].volume * ponds[index].share_in_parcel,
+            -storm.ponds[index].volume_in_parcel,
             -ponds[index].volume * ponds[index].share_in_parcel,
             index,
         )

@@ -138,7 +138,7 @@ def follow_storm(
     arrives = _arrivals(network, drops, standing, covers, parcel)
     arrives = {source: amount * cubic for source, amount in arrives.items()}
     kept = float(depth[parcel].sum()) * cell_area
-    ponds = _ponds_in_storm(hollows, named, standing, depth, cell_area, soaking, limits)
+    ponds = _ponds_in_storm(hollows, named, standing, depth, parcel, cell_area, soaking, limits)
     depth[~known] = np.nan
     return Storm(
         rain_depth=rain,
@@ -159,6 +159,7 @@ def _ponds_in_storm(
     named: NamedPonds,
     standing: Standing,
     depth: FloatArray,
+    parcel: BoolArray,
     cell_area: float,
     soaking: float,
     limits: tuple[float, float],
@@ -173,6 +174,7 @@ def _ponds_in_storm(
             PondInStorm(
                 pond=index,
                 volume=float(water.sum()) * cell_area,
+                volume_in_parcel=float(water[parcel.ravel()[named.cells[index]]].sum()) * cell_area,
                 depth=deepest,
                 area=float(np.count_nonzero(water > 0.0)) * cell_area,
                 is_full=bool(is_full[node]),

@@ -117,18 +117,6 @@ def _along_sides(is_patch: BoolArray, grid: Grid) -> Polygon:
     return shapely.union_all(shapely.box(west, north - grid.cell, west + grid.cell, north)).normalize()
 
 
-def soft_outline(shape: Polygon | MultiPolygon, cell: float) -> Polygon | MultiPolygon:
-    """Return an outline along the sides of cells without its steps; its area changes little."""
-    parts = [
-        Polygon(
-            softened(part.exterior, cell, SOFT * cell).coords,
-            [softened(ring, cell, SOFT * cell).coords for ring in part.interiors],
-        )
-        for part in shapely.get_parts(shape)
-    ]
-    return polygons_of(shapely.union_all(shapely.make_valid(np.array(parts, dtype=object))))
-
-
 def polygons_of(geometry: shapely.Geometry) -> Polygon | MultiPolygon:
     """Return only what has an area: a cut along an edge leaves lines and points behind."""
     whole = [part for part in shapely.get_parts(geometry) if part.geom_type == "Polygon" and part.area > 0.0]

@@ -11,10 +11,11 @@ from shapely import MultiPolygon, Point, Polygon
 
 from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.drainage.cells import cells_inside
-from sitepipe.drainage.record import Drainage, Pond, PondingUncertainty
-from sitepipe.settings import WetnessSettings
+from sitepipe.drainage.record import Drainage, PondingUncertainty
+from sitepipe.drainage.storm import SOAKING
+from sitepipe.settings import Settings, WetnessSettings
 from sitepipe.site import Seen, Site
-from sitepipe.terrain.outline import outlines, patches_of, polygons_of, soft_outline
+from sitepipe.terrain.outline import outlines, patches_of, polygons_of
 from sitepipe.terrain.smoothing import smoothed
 from sitepipe.wetness.observations import Sight
 from sitepipe.wetness.record import SoggyPlace
@@ -53,7 +54,7 @@ def rank_places(
     drainage: Drainage,
     uncertainty: PondingUncertainty,
     sights: tuple[Sight, ...],
-    settings: WetnessSettings,
+    settings: Settings,
 ) -> tuple[SoggyPlace, ...]:
     """Name the soggiest places of the parcel.
 
@@ -61,52 +62,51 @@ def rank_places(
     ground that is modelled so, each by size.
     """
     inside = cells_inside(site.grid, site.parcel) & np.isfinite(site.elevation)
-    patches = list(_flooded(site, drainage, uncertainty, settings))
+    patches = list(_flooded(site, inside, drainage, uncertainty, settings))
     covered = shapely.union_all([patch.outline for patch in patches])
-    patches += _soaked(site, inside, covered, wetness, drainage, uncertainty, settings)
-    patches += _only_seen(site, patches, drainage, sights, settings)
+    patches += _soaked(site, inside, covered, wetness, drainage, uncertainty, settings.wetness)
+    patches += _only_seen(site, patches, drainage, sights, settings.wetness)
     weighed = [_with_sights(patch, sights) for patch in patches]
     weighed.sort(key=lambda patch: (-patch.order[0], -patch.order[1], patch.outline.bounds))
-    return tuple(_place(rank, patch, site) for rank, patch in enumerate(weighed[: settings.places], start=1))
+    return tuple(_place(rank, patch, site) for rank, patch in enumerate(weighed[: settings.wetness.places], start=1))
 
 
 def _flooded(
-    site: Site, drainage: Drainage, uncertainty: PondingUncertainty, settings: WetnessSettings
+    site: Site, inside: BoolArray, drainage: Drainage, uncertainty: PondingUncertainty, settings: Settings
 ) -> Iterator[_Patch]:
-    """Yield the widest hollows that are likely enough to hold water, each once, never one within another."""
+    """Yield the widest hollows that are likely enough to hold water, each once, never one within another.
+
+    A place is the part of the parcel that is under water on at least half of the grounds on which the hollow holds any.
+    """
     sure = {pond.pond: pond for pond in uncertainty.ponds}
-    storm = {pond.pond: pond for pond in drainage.storms[-1].ponds} if drainage.storms else {}
+    soaking = SOAKING[settings.soil.texture]
     nested = {inner for pond in drainage.ponds for inner in pond.inside}
     waiting = [index for index in range(len(drainage.ponds)) if index not in nested]
     while waiting:
         index = waiting.pop(0)
         pond = drainage.ponds[index]
-        chance = sure[index].probability if index in sure else 1.0
-        if not _is_worth_naming(pond, chance, settings):
+        if pond.share_in_parcel == 0.0:
+            continue
+        found = sure[index]
+        is_likely = found.probability >= settings.wetness.least_chance and found.depth_middle > 0.0
+        if not is_likely or pond.depth < settings.wetness.least_depth:
             waiting += pond.inside
             continue
-        outline = polygons_of(soft_outline(pond.outline, site.grid.cell).intersection(site.parcel))
-        if outline.area < settings.least_area_m2:
+        is_under = inside & cells_inside(site.grid, pond.outline)
+        is_under &= uncertainty.ponding_probability >= 0.5 * found.probability
+        outline = polygons_of(shapely.union_all(outlines(is_under, site.grid)).intersection(site.parcel))
+        if outline.area < settings.wetness.least_area_m2:
             continue
         yield _Patch(
             outline,
             index,
-            storm[index].depth if index in storm else pond.depth,
-            sure[index].depth_low if index in sure else None,
-            sure[index].depth_high if index in sure else None,
-            chance,
+            found.depth_middle,
+            found.depth_low,
+            found.depth_high,
+            found.probability,
             pond.catchment_area,
-            storm[index].hours_to_drain if index in storm else None,
+            found.depth_middle / soaking,
         )
-
-
-def _is_worth_naming(pond: Pond, chance: float, settings: WetnessSettings) -> bool:
-    return (
-        pond.share_in_parcel > 0.0
-        and pond.area >= settings.least_area_m2
-        and pond.depth >= settings.least_depth
-        and chance >= settings.least_chance
-    )
 
 
 def _soaked(

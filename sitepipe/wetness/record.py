@@ -24,8 +24,10 @@ class SoggyPlace:
     area : float
         [m2]
     depth : float or None
-        Likely depth of standing water, None where it is soaked rather than flooded. [m]
+        Of the deepest water in it after the larger storm, where any stands: the middle of equally likely grounds.
+        None where it is soaked rather than flooded. [m]
     depth_low, depth_high : float or None
+        The 10th and 90th part of the same. [m]
     probability : float
         Chance that water stands, 0 to 1.
     is_seen : bool

@@ -58,7 +58,7 @@ def estimate_wetness(
     return Wetness(
         wetness_index=frozen(index),
         wetness=frozen(wetness),
-        soggy_places=rank_places(site, wetness, drainage, uncertainty, sights, settings.wetness),
+        soggy_places=rank_places(site, wetness, drainage, uncertainty, sights, settings),
         agreement=agreement(modelled, sights),
         notes=notes,
     )

@@ -23,7 +23,6 @@ from sitepipe.terrain.outline import (
     outlines,
     patches_of,
     polygons_of,
-    soft_outline,
     softened,
 )
 
@@ -215,18 +214,6 @@ def test_only_areas_are_kept_of_a_cut() -> None:
     assert polygons_of(Point(0, 0)).is_empty
 
 
-def test_a_stepped_shape_keeps_its_area_and_hole_when_it_is_softened() -> None:
-    grid = Grid(0.0, 60.0, 1.0, 60, 60, "LOCAL")
-    x, y = np.meshgrid(grid.x, grid.y)
-    away = np.hypot(x - 30, y - 30)
-    boxes = [box(i - 0.5, j - 0.5, i + 0.5, j + 0.5) for i, j in zip(x[away < 20], y[away < 20], strict=True)]
-    stepped = unary_union(boxes).difference(box(27, 27, 33, 33))
-    soft = soft_outline(stepped, 1.0)
-    assert soft.area == pytest.approx(stepped.area, rel=0.02)
-    assert len(soft.interiors) == 1
-    assert soft.symmetric_difference(stepped).area < 0.1 * stepped.area
-
-
 def test_where_softening_loses_every_patch_all_are_drawn_along_their_cells(monkeypatch: pytest.MonkeyPatch) -> None:
     patch = np.zeros((12, 14), dtype=np.bool_)
     patch[2:5, 2:5] = patch[7:9, 3] = patch[10, 10] = True
@@ -236,16 +223,6 @@ def test_where_softening_loses_every_patch_all_are_drawn_along_their_cells(monke
     assert [shape.area for shape in found] == [9 * 4.0, 2 * 4.0, 4.0]
     for number, shape in enumerate(found):
         assert shape.equals(_along_sides(labels == number, GRID))
-
-
-@pytest.mark.parametrize("times", [0.25, 0.5, 4.0])
-def test_a_larger_cell_softens_a_larger_shape_alike(times: float) -> None:
-    cells = np.zeros((12, 14), dtype=np.bool_)
-    cells[2:9, 3:10], cells[2:4, 3:6], cells[5, 6] = True, False, False
-    stepped = _along_sides(cells, Grid(0.0, 12.0, 1.0, 12, 14, "LOCAL"))
-    larger = shapely.affinity.scale(stepped, times, times, origin=(0.0, 0.0))
-    wanted = shapely.affinity.scale(soft_outline(stepped, 1.0), times, times, origin=(0.0, 0.0))
-    assert soft_outline(larger, times).symmetric_difference(wanted).area < 1e-9
 
 
 @pytest.mark.parametrize("cell", [0.25, 4.0])

@@ -12,7 +12,7 @@ import pytest
 from shapely import Point, Polygon, box
 
 from sitepipe.arrays import BoolArray, FloatArray, frozen
-from sitepipe.drainage.record import Drainage, PondingUncertainty
+from sitepipe.drainage.record import Drainage, PondingUncertainty, PondUncertainty
 from sitepipe.drainage.stage import trace_drainage
 from sitepipe.grid import Grid
 from sitepipe.settings import Settings, make_settings
@@ -29,7 +29,8 @@ SETTINGS = make_settings({"storm": {"depths": ["50 mm"]}}, "site.toml")
 
 def unsure(drainage: Drainage) -> PondingUncertainty:
     """Return an uncertainty that knows nothing but the one ground; its own room tests the real one."""
-    return PondingUncertainty(frozen((drainage.ponding_depth > 0.03).astype(float)), (), 1)
+    ponds = (PondUncertainty(k, 1.0, *(3 * (pond.depth,)), 1, 1) for k, pond in enumerate(drainage.ponds))
+    return PondingUncertainty(frozen((drainage.ponding_depth > 0.03).astype(float)), tuple(ponds), 1)
 
 
 def run(site: Site, settings: Settings = SETTINGS) -> tuple[Drainage, Wetness]:
