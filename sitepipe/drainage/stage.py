@@ -19,7 +19,7 @@ from sitepipe.drainage.multiple_flow import specific_catchment_area
 from sitepipe.drainage.nearest_drainage import height_above_nearest_drainage, least_climb, steepness
 from sitepipe.drainage.network import Network, route
 from sitepipe.drainage.ponds import NamedPonds, name_ponds
-from sitepipe.drainage.record import Drainage, Pond, Storm
+from sitepipe.drainage.record import Drainage, Pond, Question, Storm
 from sitepipe.drainage.storm import SOAKING, covers_of, follow_storm, storm_depths
 from sitepipe.errors import InternalError
 from sitepipe.settings import Settings
@@ -77,7 +77,7 @@ def trace_drainage(site: Site, settings: Settings) -> Drainage:
     near = cells_inside(grid, site.parcel.buffer(reach)) & known
     lines = draw_flow_lines(network.receiver, network.cells, in_pond, parcel, near, at_edge, grid)
     crossings = find_crossings(network.receiver, network.cells, parcel, site.parcel, edge_dependent, grid)
-    questions = (
+    questions: tuple[Question, ...] = (
         *drawn.questions,
         *ask_about_banks(network, named, ponds, site, settings.drainage),
         *ask_about_edges(network.receiver, network.order, known, parcel, edge_dependent, grid),
