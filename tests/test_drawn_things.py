@@ -20,7 +20,7 @@ from sitepipe.reading.kinds import AREA, LINE, SHAPES
 from sitepipe.scoring.exclusions import exclusions_of
 from sitepipe.settings import DrainageSettings, KeepClearSettings
 from sitepipe.site import Kind
-from sitepipe.sunlight.obstacles import drawn_obstacles, standing
+from sitepipe.sunlight.obstacles import standing
 from sitepipe.works.hazards import things_hurt
 from sitepipe.works.obstacles import lanes, solids
 from sitepipe.writing.tables import tables
@@ -57,10 +57,10 @@ def test_every_kind_has_a_footprint_in_its_outline(kind: Kind, shape: str) -> No
 def test_what_shades_is_what_the_page_draws_and_what_works_keep_off(kind: Kind, shape: str) -> None:
     thing = draw_thing(1, kind, "", place_of(shape))
     site = make_site(plane(300, 300, CELL), CELL, (thing,))
-    stands = standing(site, drawn_obstacles(site))
-    tallest = np.maximum(stands.opaque, stands.crowns[0].top if stands.crowns else 0.0)
-    assert tallest.max() == pytest.approx(thing.height)
-    assert (tallest > 0.0).sum() * CELL**2 == pytest.approx(thing.outline.area, rel=0.15)
+    prisms = standing(site).prisms
+    assert set(prisms.top.tolist()) == {thing.height}
+    pieces = [Polygon(prisms.corner[start:end]) for start, end in zip(prisms.first[:-1], prisms.first[1:], strict=True)]
+    assert shapely.union_all(pieces).area == pytest.approx(thing.outline.area, rel=0.05)
     mark, *_ = standing_things(site, frame_of(site))
     if kind is not Kind.WALL:  # A wall is a line of its own on the page.
         assert area_of_mark(mark) == pytest.approx(thing.outline.area, rel=0.02)
@@ -77,7 +77,9 @@ def test_a_road_is_as_wide_for_water_wheels_and_works_as_on_the_page(shape: str)
     mark, *_ = standing_things(site, frame_of(site))
     assert area_of_mark(mark) == pytest.approx(road.outline.area, rel=0.02)
     analysis = make_analysis()
-    kept = exclusions_of(site, replace(analysis.drainage, ponds=()), KeepClearSettings(boundary="0 m"))
+    kept = exclusions_of(
+        site, replace(analysis.drainage, ponds=()), KeepClearSettings.model_validate({"boundary": "0 m"})
+    )
     assert kept[0].outline.equals(shapely.intersection(road.outline, site.parcel))
 
 
