@@ -282,6 +282,29 @@ class Ground:
         return self.source_cell < COARSE_CELL
 
 
+class Stock(StrEnum):
+    """In what form a plant is at hand."""
+
+    SEED = "seed"
+    CUTTING = "cutting"
+    PLUG = "plug"
+    BARE_ROOT = "bare root"
+    POT = "pot"
+    DIVISION = "division"
+
+
+@dataclass(frozen=True, slots=True)
+class OwnPlant:
+    """Plants of one kind that the grower has; ``ready`` is a date or the beginning of one, ``where`` its line."""
+
+    name: str
+    count: int
+    stock: Stock
+    ready: str
+    purpose: str
+    where: str
+
+
 @dataclass(frozen=True, slots=True)
 class Refill:
     """Water that came back into a bailed hole or sank in a filled one: depths down from the ground. [m], [s]."""
@@ -352,6 +375,7 @@ class Site:
     open_edge: Annotated[bool, Key("more_water_from_outside_the_heights")] = False
     auger_readings: tuple[AugerReading, ...] = ()
     plant_list: Annotated[Path | None, Goes.INTERNAL] = None
+    own_plants: Annotated[tuple[OwnPlant, ...], Goes.INTERNAL] = ()
     assumptions: Annotated[tuple[str, ...], Goes.SAID] = ()
     warnings: Annotated[tuple[str, ...], Goes.SAID] = ()
 

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import called, capital, count, joined, tame
 from sitepipe.planting.record import BedPlan, Nursery, PlantChoice, Planting, Reason, Unknown
 from sitepipe.settings import PlantingSettings
 from sitepipe.site import Work
-from sitepipe.units import Units, say_area
+from sitepipe.units import Units, say_area, say_hours, say_length
 
 MOST_BEDS = 8
 FITS = 0.8
 """From this fit on a plant fits; below, only just. [1]"""
 INDEX_OF_WETLAND = 3.0
 """At or below it the vegetation points to wetland: US Army Corps of Engineers (1987), value from memory. [1]"""
+
+LEAST_ROTATION = 3
+"""Years until a family comes back: common practice, no source."""
 
 NO_TOLERANCE = "An indicator is not a crop tolerance."
 
@@ -33,23 +38,73 @@ _REASONS = {
 """What may be said of a plant that is proposed; reasons that strike one out are never said."""
 
 
+_NO_PLACE = {
+    Reason.NO_ROOM: "every bed that suits it is full",
+    Reason.ROOTS_IN_WATER: "its roots would stand in water",
+    Reason.ROOTS_ROT: "water stands there after rain and its roots rot",
+    Reason.TOO_WET: "it is too wet for it everywhere",
+    Reason.TOO_DRY: "it is too dry for it everywhere",
+    Reason.WANTS_SHADE: "there is too much sun for it everywhere",
+    Reason.TOO_LITTLE_SUN: "there is too little sun for it",
+    Reason.TOO_COLD: "the winters are too cold for it",
+    Reason.TOO_LARGE: "it grows too large for any bed",
+    Reason.TOO_LARGE_FOR_MOUND: "it grows too large for any mound",
+    Reason.NO_SUPPORT: "there is nothing for it to climb on; draw or ask for a trellis",
+    Reason.ANOTHER_PURPOSE: "no bed is made for such plants",
+    Reason.RUNS: "it would overrun what it stands beside; give it a bed of its own",
+    Reason.POISONED_BY_WALNUT: "the nut tree near it would poison it",
+    Reason.SEASON_TOO_SHORT: "the season is too short for it",
+    Reason.NEVER_PROPOSED: "it is invasive or dangerous: do not plant it",
+}
+"""Why a plant of the grower's finds no place."""
+
+
 def plants(analysis: Analysis) -> tuple[str, ...]:
-    """Say, for each place, the plants that suit it best, with counts; places alike are said together."""
-    places: dict[str, list[str]] = {}
-    for bed in analysis.planting.beds:
-        if bed.choices:
-            places.setdefault(_bed(bed, analysis.settings.units), []).append(called(bed.of))
-    if not places:
-        return ("Nothing is proposed for planting.",)
-    said = [capital(f"{joined(names)}: {told}") for told, names in list(places.items())[:MOST_BEDS]]
-    if len(places) > MOST_BEDS:
-        said.append(f"{capital(count(len(places) - MOST_BEDS, 'more list'))} on the map.")
-    return tuple(said)
+    """Say where the grower's own plants go, which of them find no place, and what else would do well in each bed."""
+    planting, units = analysis.planting, analysis.settings.units
+    said = [*own_plants(planting, units)]
+    planted = [bed for bed in planting.beds if bed.positions]
+    said += [capital(f"{called(bed.of)}: {_bed(bed, units)}") for bed in planted[:MOST_BEDS]]
+    if len(planted) > MOST_BEDS:
+        said.append(f"{capital(count(len(planted) - MOST_BEDS, 'more list'))} on the map.")
+    if planting.rotation_years > 1 and any(choice.family for bed in planted for choice in bed.chosen):
+        said.append(rotation(planting))
+    return tuple(said) or ("Nothing is proposed for planting.",)
+
+
+def own_plants(planting: Planting, units: Units) -> Iterator[str]:
+    """Say where each kind that the grower has goes, or why it finds no place and what would make one."""
+    placed: dict[str, list[str]] = {}
+    for bed in planting.beds:
+        for choice in bed.choices:
+            if choice.own:
+                placed.setdefault(choice.common, []).append(f"{choice.own} in {called(bed.of)}")
+    for common, where in placed.items():
+        yield f"Your {tame(common)}: {joined(where)}."
+    for left in planting.unplaced:
+        why = _NO_PLACE.get(left.reason, str(left.reason))
+        near = f" (nearest to it: {called(left.nearest)})" if left.nearest is not None else ""
+        remedy = ""
+        if left.reason in (Reason.ROOTS_IN_WATER, Reason.ROOTS_ROT, Reason.TOO_WET) and left.aerated:
+            remedy = f" A mound with {say_length(left.aerated, units)} of ground above the wet-season water would do."
+        elif left.reason in (Reason.TOO_LITTLE_SUN, Reason.CROPS_THINLY) and left.sun:
+            remedy = f" It asks for {say_hours(left.sun)} of sun a day."
+        elif left.reason is Reason.NO_ROOM:
+            remedy = " Give some away, or make one more bed."
+        yield f"No place for {left.count} {tame(left.common)}: {why}{near}.{remedy}"
+
+
+def rotation(planting: Planting) -> str:
+    """Say how vegetables move from bed to bed."""
+    return (
+        f"Vegetables: each year what grew in one bed moves to the next, so that no family comes back to a bed within "
+        f"{planting.rotation_years} years."
+        + ("" if planting.rotation_years >= LEAST_ROTATION else " Three or four are better: rest a part of each bed.")
+    )
 
 
 def _bed(bed: BedPlan, units: Units) -> str:
     counted = [f"{choice.count} {tame(choice.common)}" for choice in bed.choices if choice.count > 0]
-    counted = counted or [tame(choice.common) for choice in bed.choices[:3]]
     return " ".join(text for text in (f"{joined(counted)}.", room_left(bed, units), note_of(bed)) if text)
 
 
@@ -75,27 +130,21 @@ def note_of(bed: BedPlan) -> str:
 
 
 def _order_of_planting(kinds: tuple[PlantChoice, ...], built_in: int) -> str:
-    now = [choice.common for choice in kinds if not choice.waits]
     later = [choice.common for choice in kinds if choice.waits]
-    first = (
-        f"In year {built_in}: {', '.join(now)}, or a cover crop, while the mound settles."
-        if now
-        else f"In year {built_in}: a cover crop or a year of squash while the mound settles."
-    )
     if not later:
-        return first
+        return f"From year {built_in} on."
+    now = "herbs and ground cover" if len(later) < len(kinds) else "a cover crop"
     return (
-        f"{first} From year {built_in + 1}, once the crest has been topped up: {', '.join(later)}; "
-        "set each crown 3 to 5 cm (1 to 2 in) above the soil."
+        f"In year {built_in}: {now}, while the mound settles. From year {built_in + 1}, once the crest has been topped "
+        f"up: {', '.join(later)}; set each crown 3 to 5 cm (1 to 2 in) above the soil."
     )
 
 
 def _nursery(common: str, stock: Nursery) -> str:
-    blocks = "in one block" if stock.blocks == 1 else f"in {stock.blocks} blocks"
     worth = "" if stock.worth is None else f", worth {stock.worth:.0f} at your price"
     return (
-        f"Nursery: {common} from {stock.increase_by}, {blocks}; from the autumn of year {stock.blocks} dig "
-        f"{stock.plants_a_year} a year{worth} and fill the block again in spring."
+        f"Nursery: {common} from {stock.increase_by}; from the autumn of year {stock.blocks} dig "
+        f"{stock.plants_a_year} a year{worth} and fill their places again in spring."
     )
 
 

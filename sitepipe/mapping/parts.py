@@ -43,7 +43,7 @@ def plants_part(desk: Desk, where: Ref) -> Part | None:
     planned = beds(desk, where)
     choices = [choice for bed in planned for choice in bed.choices]
     counted = [choice for choice in choices if choice.count]
-    said = [_plant(desk, choice) for choice in (counted or choices)[:6]]
+    said = [_plant(desk, choice) for choice in counted or choices[:6]]
     if not said:
         return None
     told = [text for bed in planned for text in (room_left(bed, desk.units), note_of(bed)) if text]

@@ -3,9 +3,33 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 from sitepipe.planting.palette import Plant
 from sitepipe.planting.record import Reason, Unknown
+
+
+class Purpose(StrEnum):
+    """What a bed is for: what was planned or drawn for it grows on it, and what bears its company."""
+
+    WET = "wet planting"
+    VEGETABLES = "vegetables"
+    SHRUBS = "shrubs"
+    TREES = "trees"
+    VINES = "vines"
+
+
+OVER_WINTER = 200.0
+"""Vegetables that take longer stand over the winter, as garlic does. [days]"""
+
+LEADERS = {
+    Purpose.WET: ("canopy", "shrub", "herb", "ground cover"),
+    Purpose.VEGETABLES: ("herb",),
+    Purpose.SHRUBS: ("shrub",),
+    Purpose.TREES: ("canopy", "shrub"),
+    Purpose.VINES: ("climber",),
+}
+"""The layers that a bed of each purpose is for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +51,11 @@ class Place:
     coldest : float or None
         Coldest night of the site, None where not given. [degC]
     is_mound : bool
+    purpose : Purpose
+    season : float
+        Days from the last frost to the first, in which tender vegetables grow.
+    has_juglone : bool
+        Whether a walnut or hickory stands near.
     """
 
     drained: float
@@ -37,16 +66,20 @@ class Place:
     area: float
     coldest: float | None
     is_mound: bool
+    purpose: Purpose = Purpose.WET
+    season: float = 365.0
+    has_juglone: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """How a plant fits: 0 not at all to 1 well, with what speaks for it and against it."""
+    """How a plant fits: 0 not at all to 1 well, with what speaks for it, what troubles it, and what strikes it out."""
 
     score: float
     why: tuple[Reason, ...]
     doubts: tuple[Reason, ...]
     unknown: tuple[Unknown, ...]
+    against: tuple[Reason, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +133,7 @@ def fit(plant: Plant, place: Place) -> Fit:
         the crop's own tolerance does.
     """
     if plant.status in ("never", "hazard", "keep away"):
-        return Fit(0.0, (), (Reason.NEVER_PROPOSED,), ())
+        return Fit(0.0, (), (), (), (Reason.NEVER_PROPOSED,))
     parts = (
         _water(plant, place),
         _drained(plant, place),
@@ -108,6 +141,8 @@ def fit(plant: Plant, place: Place) -> Fit:
         _cold(plant, place),
         _room(plant, place),
         _soil(plant),
+        _company(plant, place),
+        _season(plant, place),
     )
     score = 1.0
     for part in parts:
@@ -115,8 +150,9 @@ def fit(plant: Plant, place: Place) -> Fit:
     return Fit(
         score,
         tuple(part.why for part in parts if part.why),
-        tuple(part.doubt for part in parts if part.doubt),
+        tuple(part.doubt for part in parts if part.doubt and part.score > 0.0),
         tuple(part.unknown for part in parts if part.unknown),
+        tuple(part.doubt for part in parts if part.doubt and part.score == 0.0),
     )
 
 
@@ -152,7 +188,7 @@ def _drained(plant: Plant, place: Place) -> _Part:
     spare = place.drained - plant.aerated
     if spare >= place.drained_error:
         return _Part(1.0)
-    if spare >= -0.05:
+    if spare >= 0.0:
         return _Part(0.6, doubt=Reason.ROOTS_JUST_CLEAR)
     return _Part(0.0, doubt=Reason.ROOTS_IN_WATER)
 
@@ -171,6 +207,8 @@ def _light(plant: Plant, place: Place) -> _Part:
 
 
 def _cold(plant: Plant, place: Place) -> _Part:
+    if plant.is_annual:
+        return _Part(1.0)
     if place.coldest is None:
         return _Part(1.0, unknown=Unknown.COLDEST_NIGHT)
     if plant.coldest is None:
@@ -197,3 +235,35 @@ def _room(plant: Plant, place: Place) -> _Part:
 def _soil(plant: Plant) -> _Part:
     """Acidity is never mapped: a plant that asks for it gets the question, not an answer."""
     return _Part(1.0, unknown=Unknown.ACIDITY if plant.acidity else None)
+
+
+def _company(plant: Plant, place: Place) -> _Part:
+    """Judge what the bed is for, and what would overrun or poison whom."""
+    if place.has_juglone and plant.juglone == "suffers":
+        return _Part(0.0, doubt=Reason.POISONED_BY_WALNUT)
+    if (plant.layer == "climber") is not (place.purpose is Purpose.VINES):
+        return _Part(0.0, doubt=Reason.NO_SUPPORT if plant.layer == "climber" else Reason.ANOTHER_PURPOSE)
+    if place.purpose is Purpose.WET:
+        return _Part(0.0, doubt=Reason.ANOTHER_PURPOSE) if plant.is_annual else _Part(1.0)
+    if place.purpose is Purpose.VINES:
+        return _Part(1.0)
+    if plant.runs and plant.layer not in LEADERS[place.purpose]:
+        return _Part(0.0, doubt=Reason.RUNS)
+    is_woody = plant.layer in ("canopy", "shrub")
+    if is_woody and plant.layer not in LEADERS[place.purpose]:
+        return _Part(0.0, doubt=Reason.ANOTHER_PURPOSE)
+    if place.purpose is Purpose.VEGETABLES and plant.runs:
+        return _Part(0.0, doubt=Reason.RUNS)
+    if place.purpose is not Purpose.VEGETABLES and plant.is_annual:
+        return _Part(0.0, doubt=Reason.ANOTHER_PURPOSE)
+    return _Part(1.0)
+
+
+def _season(plant: Plant, place: Place) -> _Part:
+    """Judge whether a vegetable ripens: kinds that bear frost have four weeks more at each end (common practice)."""
+    if not plant.is_annual or plant.days is None:
+        return _Part(1.0)
+    window = place.season + (0.0 if plant.warm_season else 2.0 * 28.0)
+    if plant.days <= window or plant.days > OVER_WINTER:
+        return _Part(1.0)
+    return _Part(0.0, doubt=Reason.SEASON_TOO_SHORT)

@@ -13,6 +13,9 @@ from pydantic.dataclasses import dataclass
 
 from sitepipe.errors import InputError
 
+Layer = Literal["canopy", "shrub", "herb", "ground cover", "climber", "edging"]
+"""Where in a mixed bed a kind grows; roots and vegetables count as herbs."""
+
 WetClass = Literal["W1", "W2", "W3", "W4"]
 """Own design classes: W1 needs a mound, W2 wants 30 to 45 cm of drained soil, W3 stands spring saturation, W4 water."""
 
@@ -55,6 +58,17 @@ class Plant:
         Whether it must wait until a mound has settled.
     acidity : str
         Range of soil pH that it wants, empty where it asks for none.
+    climbs : str
+        How it climbs, empty where it does not.
+    edge : bool
+        Whether it keeps an edge.
+    runs : bool
+        Whether it spreads by runners or suckers into what stands beside it.
+    juglone : str
+        ``bears`` or ``suffers`` the poison of walnuts and hickories, empty where not known.
+    family, frost, days, succession_weeks, warm_season
+        Of vegetables: botanical family, the frost it bears, days from sowing or planting to harvest, weeks to the next
+        sowing (0 where there is one a year), whether it waits for warm ground.
     status : str
         ``may``, ``ask`` (the local list first), ``never`` (invasive), ``hazard``, ``keep away``.
     """
@@ -88,6 +102,32 @@ class Plant:
     status: Literal["may", "ask", "never", "hazard", "keep away"] = "may"
     caution: str = ""
     caution_source: str = ""
+    layer: Layer = "herb"
+    climbs: str = ""
+    edge: bool = False
+    runs: bool = False
+    juglone: Literal["", "bears", "suffers"] = ""
+    family: str = ""
+    frost: str = ""
+    days: float | None = _column("days", 10.0, 400.0)
+    succession_weeks: float | None = _column("succession_weeks", 0.0, 52.0)
+    warm_season: bool = False
+    layer_source: str = OWN_LIST
+
+    @property
+    def is_annual(self) -> bool:
+        """Whether it is sown or planted anew each year and no winter asks anything of it."""
+        return self.form == "vegetable"
+
+    @property
+    def is_known(self) -> bool:
+        """Whether it is known how wet it may stand: what is not is planted where the grower says so, never proposed."""
+        return bool(self.wet_classes)
+
+    @property
+    def room(self) -> float:
+        """Ground that one plant takes, 0 where its spacing is not known. [m2]."""
+        return (self.in_row or 0.0) * (self.row or 0.0)
 
     @property
     def row(self) -> float | None:

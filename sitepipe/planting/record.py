@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from enum import StrEnum
 from typing import Annotated
 
 from shapely import MultiPolygon, Point, Polygon
 
-from sitepipe.fields import Goes, Key, Metres, Shape, SquareMetres
+from sitepipe.fields import Goes, HoursADay, Key, Metres, Shape, SquareMetres
 from sitepipe.site import Ref
 
 
@@ -35,6 +36,12 @@ class Reason(StrEnum):
     TOO_LARGE_FOR_MOUND = "too large for the mound"
     TOO_LARGE = "too large"
     TALL_TREE = "a tall tree"
+    POISONED_BY_WALNUT = "poisoned by a walnut or hickory near it"
+    NO_SUPPORT = "nothing to climb on"
+    ANOTHER_PURPOSE = "the bed is for something else"
+    RUNS = "it would overrun its neighbours"
+    SEASON_TOO_SHORT = "the season is too short"
+    NO_ROOM = "no room left"
 
 
 class Unknown(StrEnum):
@@ -70,8 +77,8 @@ class PlantChoice:
     ----------
     fit : float
         0 not at all to 1 well.
-    count : int
-        Set out in the place; kinds without one are the next best.
+    count, own : int
+        Set out in the place, and how many of them the grower has; kinds without one are the next best.
     is_chosen : bool
         Whether it is one of the bed's kinds.
     spacing : float
@@ -84,6 +91,8 @@ class PlantChoice:
         Range of soil pH that it wants, empty where it asks for none.
     waits : bool
         Whether it must wait until a mound has settled.
+    sown : tuple of date
+        When a vegetable is sown or planted out in its first year, each succession.
     """
 
     latin: str
@@ -93,6 +102,10 @@ class PlantChoice:
     count: int
     spacing: Metres
     form: str
+    layer: str = "herb"
+    own: int = 0
+    family: str = ""
+    sown: Annotated[tuple[date, ...], Goes.INTERNAL] = ()
     reasons: tuple[Reason, ...] = ()
     unknowns: Annotated[tuple[Unknown, ...], Key("not_known")] = ()
     caution: str = ""
@@ -105,7 +118,7 @@ class PlantChoice:
 
 @dataclass(frozen=True, slots=True)
 class BedPlan:
-    """Plants set out in one place: a zone or a mound.
+    """Plants set out in one place: a zone, a mound, a drawn bed, or along a trellis.
 
     Parameters
     ----------
@@ -149,9 +162,29 @@ class Prevalence:
 
 
 @dataclass(frozen=True, slots=True)
+class Unplaced:
+    """Plants of the grower's that find no place: why not where they would come nearest to it.
+
+    ``aerated`` is the depth of drained soil [m] and ``sun`` the hours a day that they ask for.
+    """
+
+    common: str
+    count: int
+    reason: Reason
+    nearest: Ref | None
+    aerated: Metres | None
+    sun: HoursADay | None
+
+
+@dataclass(frozen=True, slots=True)
 class Planting:
-    """Every place with its ranked plants; ``indicator_regions`` are those of the palette's wetland ratings."""
+    """Every place with its ranked plants; ``indicator_regions`` are those of the palette's wetland ratings.
+
+    ``rotation_years`` is after how many years a family of vegetables comes back to a bed, moving one bed on each year.
+    """
 
     beds: tuple[BedPlan, ...] = ()
+    unplaced: tuple[Unplaced, ...] = ()
+    rotation_years: int = 0
     prevalence: Annotated[Prevalence | None, Key("prevalence_index")] = None
     indicator_regions: tuple[str, ...] = ()

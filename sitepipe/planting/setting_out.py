@@ -1,120 +1,205 @@
-"""Set the kinds of a bed out one by one, and say what ground is left beside it."""
+"""Set the kinds of a bed out one by one, mixed, and say what ground is left beside it."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from typing import TypeAlias
 
 import numpy as np
 import shapely
-from shapely import Point
+from shapely import LineString, MultiPolygon, Point, Polygon
+from shapely.affinity import rotate
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points
 
 from sitepipe.arrays import FloatArray
-from sitepipe.drainage.record import PondingUncertainty
-from sitepipe.planting.bed_ground import bed_beside, setback_of, shares_of
-from sitepipe.planting.bed_plan import Outline, order_by_shade
-from sitepipe.planting.counts import set_out
 from sitepipe.planting.palette import Plant
-from sitepipe.scoring.record import Zone
-from sitepipe.settings import PlantingSettings
 from sitepipe.site import Kind, Site
-from sitepipe.terrain.outline import outlines, polygons_of
+from sitepipe.terrain.outline import polygons_of
 from sitepipe.works.record import Plan
 
-STANDS = 0.8
-"""Ground that stands under water with more than this chance is left open. Common practice, no source. [1]"""
-BESIDE_POSTS = 0.5
-"""Kept from a trellis. Common practice, no source. [m]"""
-LEAST_ROOM = 0.1
-"""Width in which a row may stand between its setbacks. [m]"""
-WHOLE = 0.95
-"""A bed that takes more than this share of its ground takes all of it. [1]"""
+Outline: TypeAlias = Polygon | MultiPolygon
+
+WOODY = ("canopy", "shrub")
+FLOOR = ("edging", "ground cover")
+"""Layers that stand under shrubs; a herb keeps its room from them as from any other."""
+MOST_CANDIDATES = 5_000
+"""Places that are tried in one bed: a plant more or less is decided by a hand's breadth."""
+FINEST = 0.05
+"""Step between the places that are tried. [m]"""
+TRUNK_ROOM = 0.3
+"""Between what covers the ground and the stem of a shrub above it. Common practice, no source. [m]"""
+ON_EDGE = 0.3
+"""Width of the strip in which edging stands. Common practice, no source. [m]"""
+HALVINGS = 24
+"""Of a bed's half width, until its area is right to a handful."""
 
 
-@dataclass(frozen=True, slots=True)
-class SetOut:
-    """Plants in their places, the ground that they take, and how many more the rest would hold. Areas in m."""
+def set_out(
+    groups: Sequence[Sequence[tuple[Plant, int]]],
+    outline: Outline,
+    setback: float,
+    supports: Sequence[LineString] = (),
+    is_south: bool = False,
+) -> list[tuple[Plant, Point]]:
+    """Set plants out in a bed, mixed, so that each keeps its room.
 
-    positions: tuple[tuple[str, Point], ...] = ()
-    ground: Outline | None = None
-    room_for: int = 0
-    left: float = 0.0
-
-
-def set_out_bed(
-    chosen: list[Plant], outline: Outline, sun: FloatArray, start: Point | None, settings: PlantingSettings
-) -> SetOut:
-    """Set kinds out in blocks, the tallest to the side where it shades least.
+    The largest stand first, tall ones to the pole's side of the bed, where their shadow leaves it soonest; kinds of a
+    layer take turns. Two plants keep the mean of their spacings; what covers the ground stands under shrubs, edging
+    along the edge, climbers along their supports.
 
     Parameters
     ----------
-    chosen : list of Plant
-        Each with its spacing.
+    groups : sequence of sequences of (plant, count)
+        Each with its spacing; in every layer those of the first group find their place first.
     outline : polygon
         Ground that may be planted. [m]
-    sun : (instants, 3) float array
-        As for ``order_by_shade``.
-    start : point or None
-        Where one comes to the ground first; none, and all of it is one bed.
-    settings : PlantingSettings
+    setback : float
+        Least distance from a plant to the edge; half its own spacing where the ground is wide enough. [m]
+    supports : sequence of line
+        Trellises and arches. [m]
+    is_south : bool
+        Whether the bed lies south of the equator.
 
     Returns
     -------
-    SetOut
-        Where the ground is larger than ``most_plants`` need, a bed at the start, and the rest counted.
+    list of (plant, place)
+        As many of each as find room. [m]
+
+    Examples
+    --------
+    >>> from shapely import box
+    >>> plant = Plant("Nova inventa", "new thing", in_row=1.0)
+    >>> len(set_out([[(plant, 9)]], box(0, 0, 2, 1), 0.15))
+    2
     """
-    kinds = [plant for plant in chosen if plant.in_row and plant.row]
-    tallest_first = sorted(kinds, key=lambda plant: (-(plant.height or 0.0), plant.latin))
-    if not tallest_first or outline.is_empty:
-        return SetOut()
-    limit = settings.most_plants // len(tallest_first)
-    widths = tuple(plant.in_row or 0.0 for plant in tallest_first)
-    area, shares = shares_of(_needs(tallest_first, widths, limit, settings), outline.area)
-    is_part = start is not None and area < WHOLE * outline.area
-    bed = bed_beside(outline, start, area) if start is not None and is_part else outline
-    heights = tuple(plant.height or 0.0 for plant in tallest_first)
-    _, blocks = order_by_shade(bed, shares, heights, sun, widths)
-    positions: list[tuple[str, Point]] = []
-    for plant, block in zip(tallest_first, blocks, strict=True):
-        if block.is_empty or not plant.in_row or not plant.row:
+    ground = _candidates(outline)
+    depth = shapely.distance(shapely.points(ground), outline.boundary)
+    northward = -ground[:, 1] if is_south else ground[:, 1]
+    widest = float(depth.max(initial=0.0))
+    placed: list[tuple[Plant, Point]] = []
+    stems, woody, low = (np.full(len(ground), np.inf) for _ in range(3))
+    for plant in _in_turn(groups):
+        half = math.sqrt(plant.room) / 2.0
+        if plant.layer == "edging":
+            free = (depth >= min(setback, widest / 2.0)) & (depth <= setback + ON_EDGE)
+        else:
+            free = depth >= max(setback, min(half, widest / 2.0))
+        free &= low >= half
+        free &= (stems >= TRUNK_ROOM) if plant.layer in FLOOR else (woody >= half)
+        if not free.any():
             continue
-        setback = setback_of(block, plant.in_row, settings.edge_setback)
-        places = set_out(block, plant.in_row, plant.row, setback, settings.triangular)
-        positions.extend((plant.common, Point(x, y)) for x, y in places[:limit])
-    left = outline.area - bed.area if is_part else 0.0
-    return SetOut(tuple(positions), bed, _two_figures(len(positions) * left / bed.area), left)
+        order = northward if plant.layer in WOODY else -northward
+        cell = int(np.flatnonzero(free)[np.argmax(np.round(order[free], 6))])
+        placed.append((plant, Point(ground[cell])))
+        away = np.hypot(*(ground - ground[cell]).T)
+        if plant.layer in WOODY:
+            np.minimum(stems, away, out=stems)
+            np.minimum(woody, away - half, out=woody)
+        else:
+            np.minimum(low, away - half, out=low)
+    return placed + _along([climber for group in groups for climber in group], supports)
 
 
-def _needs(kinds: list[Plant], widths: tuple[float, ...], limit: int, settings: PlantingSettings) -> tuple[float, ...]:
-    """Ground for so many plants of each kind, and at least for one row across a square bed of them all. [m2]."""
-    needs = [limit * (plant.in_row or 0.0) * (plant.row or 0.0) for plant in kinds]
-    across = math.sqrt(sum(needs))
-    rows = [across * (max(width, 2.0 * settings.edge_setback) + LEAST_ROOM) for width in widths]
-    return tuple(max(need, row) for need, row in zip(needs, rows, strict=True))
+def _in_turn(groups: Sequence[Sequence[tuple[Plant, int]]]) -> list[Plant]:
+    """Return the plants one by one: the highest layer first, its widest kinds first, kinds of a layer taking turns."""
+    layers = (*WOODY, "edging", "herb", "ground cover")
+    turns: list[tuple[int, int, int, float, str, Plant]] = []
+    for rank, group in enumerate(groups):
+        for plant, count in group:
+            if plant.layer in layers and plant.room > 0.0:
+                layer = layers.index(plant.layer)
+                turns.extend((layer, rank, turn, -plant.room, plant.latin, plant) for turn in range(count))
+    return [turn[-1] for turn in sorted(turns, key=lambda turn: turn[:5])]
 
 
-def _two_figures(count: float) -> int:
-    """Round down to two figures: a count by area is no better."""
-    step = int(10 ** max(len(str(int(count))) - 2, 0))
-    return int(count) // step * step
+def _along(wanted: Sequence[tuple[Plant, int]], supports: Sequence[LineString]) -> list[tuple[Plant, Point]]:
+    """Set climbers along their supports, end to end."""
+    placed: list[tuple[Plant, Point]] = []
+    at, lines = 0.0, list(supports)
+    for plant, count in wanted:
+        if plant.layer != "climber" or not plant.in_row:
+            continue
+        for _ in range(count):
+            while lines and at + plant.in_row > lines[0].length + 1e-9:
+                lines.pop(0)
+                at = 0.0
+            if not lines:
+                return placed
+            placed.append((plant, lines[0].interpolate(at + plant.in_row / 2.0)))
+            at += plant.in_row
+    return placed
 
 
-def open_ground(zone: Zone, taken: BaseGeometry) -> Outline:
-    """Return what of a zone may be planted, without what else is built or stands there."""
-    return polygons_of(zone.outline.difference(taken))
+def _candidates(outline: Outline) -> FloatArray:
+    """Places in a piece of ground, on a triangular lattice along its long side. (places, 2) [m]."""
+    step = max(FINEST, math.sqrt(outline.area / MOST_CANDIDATES)) if outline.area > 0.0 else FINEST
+    turn = math.radians(_long_way(outline))
+    along, across = np.array([math.cos(turn), math.sin(turn)]), np.array([-math.sin(turn), math.cos(turn)])
+    corners = shapely.get_coordinates(outline)
+    if not len(corners):
+        return np.empty((0, 2))
+    u = np.arange((corners @ along).min(), (corners @ along).max() + step, step)
+    v = np.arange((corners @ across).min(), (corners @ across).max() + step, step * math.sqrt(0.75))
+    grid_u, grid_v = np.meshgrid(u, v)
+    grid_u[1::2] += step / 2.0
+    places = grid_u.ravel()[:, None] * along + grid_v.ravel()[:, None] * across
+    shapely.prepare(outline)
+    return np.asarray(places[shapely.contains_xy(outline, places)], dtype=np.float64)
 
 
-def taken_ground(site: Site, plan: Plan, uncertainty: PondingUncertainty) -> BaseGeometry:
-    """Return the ground that no plant of a zone is set on: what the plan builds, and water that likely stands."""
-    built = [path.outline for path in plan.paths]
-    built += [mound.outline for mound in plan.mounds]
-    built += [house.outline for house in plan.hoop_houses[:1]]
-    built += [place.outline for place in plan.tipping_places[:1]]
-    built += [trellis.line.buffer(BESIDE_POSTS) for trellis in plan.trellises]
-    built += outlines(np.nan_to_num(uncertainty.ponding_probability, nan=0.0) >= STANDS, site.grid)
-    return shapely.union_all(built)
+def bed_beside(ground: Outline, start: Point, area: float) -> Outline:
+    """Return the part of some ground that a square bed around a place covers, grown until it is large enough.
+
+    Parameters
+    ----------
+    ground : polygon
+        [m]
+    start : point
+        In it or on its edge, such as where a path comes nearest.
+    area : float
+        That the bed is to have. [m2]
+
+    Returns
+    -------
+    polygon
+        One piece, its straight sides along the ground's long side; all of the piece at the start if that is too small.
+
+    Examples
+    --------
+    >>> from shapely import Point, box
+    >>> bed_beside(box(0, 0, 10, 4), Point(0, 2), 12.0).bounds
+    (0.0, 0.0, 3.0, 4.0)
+    """
+    turn = _long_way(ground)
+    west, south, east, north = ground.bounds
+    low, high = 0.0, math.hypot(east - west, north - south) + 1.0
+    if _piece(ground, start, turn, high).area <= area:
+        return _piece(ground, start, turn, high)
+    for _ in range(HALVINGS):
+        half = (low + high) / 2.0
+        if _piece(ground, start, turn, half).area < area:
+            low = half
+        else:
+            high = half
+    return polygons_of(shapely.set_precision(_piece(ground, start, turn, high), 1e-4))
+
+
+def _piece(ground: Outline, start: Point, turn: float, half: float) -> Outline:
+    square = rotate(shapely.box(start.x - half, start.y - half, start.x + half, start.y + half), turn, origin=start)
+    parts = shapely.get_parts(polygons_of(ground.intersection(square)))
+    return min(parts, key=lambda part: (round(float(part.distance(start)), 6), -part.area), default=Polygon())
+
+
+def _long_way(ground: Outline) -> float:
+    """Direction of the longest side of the ground's tightest box, against the clock from east. [deg]."""
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(ground))
+    if len(corners) < 4:
+        return 0.0
+    sides = [corners[k + 1] - corners[k] for k in (0, 1)]
+    across, up = max(sides, key=lambda side: round(math.hypot(*side), 6))
+    return math.degrees(math.atan2(up, across)) % 180.0
 
 
 def start_of(ground: Outline, site: Site, plan: Plan) -> Point:

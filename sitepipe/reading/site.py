@@ -35,6 +35,7 @@ from sitepipe.reading.levels import Levels, read_levels
 from sitepipe.reading.masks import cells_in
 from sitepipe.reading.notes import Notes
 from sitepipe.reading.obstacles import Obstacles, obstacles_of
+from sitepipe.reading.own_plants import read_own_plants
 from sitepipe.reading.place import EARTH, check_meeting, middle_on_earth, plane_of_drawing_alone, system_of_drawing
 from sitepipe.reading.positions import FURTHEST, Positions
 from sitepipe.reading.source import Source, nothing_to_stand_on
@@ -118,7 +119,8 @@ def read_site(source: Source, reached: CatchmentTest | None = None) -> Site:
         features=features,
         open_edge=any(grown.open_sides) or opened.stands_alone,
         auger_readings=holes,
-        plant_list=source.plants,
+        plant_list=source.palette,
+        own_plants=() if source.plants in (None, source.palette) else read_own_plants(source.plants),
         assumptions=notes.assumptions,
         warnings=notes.warnings,
     )

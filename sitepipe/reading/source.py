@@ -27,7 +27,7 @@ from sitepipe.reading.raster import TILES, HeightRaster, describe_raster, descri
 from sitepipe.settings import Settings
 
 HeightFile = HeightRaster | PointCloud
-TABLES = ("levels", "holes")
+TABLES = ("levels", "holes", "plants")
 """Tables that are found under their usual names without being named."""
 
 
@@ -42,8 +42,8 @@ class Source:
         None where nothing is drawn yet.
     heights, surface : HeightFile or None
         Of the bare ground, and of what stands on it.
-    levels, holes, plants : path or None
-        Tables.
+    levels, holes, plants, palette : path or None
+        Tables; ``plants`` is what the grower has, ``palette`` a list of kinds.
     files : mapping
         Every file that is read, by the setting that names it.
     """
@@ -55,6 +55,7 @@ class Source:
     levels: Path | None = None
     holes: Path | None = None
     plants: Path | None = None
+    palette: Path | None = None
     files: Mapping[str, Path] = field(default_factory=dict)
 
 
@@ -77,7 +78,7 @@ def open_folder(folder: Path, settings: Settings) -> Source:
         layer=_layer(folder, settings.parcel),
         heights=_heights(folder, settings.elevation, "elevation"),
         surface=_heights(folder, settings.surface, "surface"),
-        plants=None if own is None else find_file(folder, own, "planting.palette", LARGEST_LIST),
+        palette=None if own is None else find_file(folder, own, "planting.palette", LARGEST_LIST),
         files=files_of(folder, settings),
         **tables,
     )

@@ -22,7 +22,8 @@ from sitepipe.answers.summary import summarise
 from sitepipe.answers.water import asked
 from sitepipe.drainage.record import Bank, Crossing, OpenEdge
 from sitepipe.mapping.sheet import sheet_of
-from sitepipe.planting.record import BedPlan, PlantChoice, Planting
+from sitepipe.planting.record import BedPlan, PlantChoice, Planting, Unplaced
+from sitepipe.planting.record import Reason as PlantReason
 from sitepipe.settings import Settings
 from sitepipe.site import Found, Kind, Ref, Work
 from sitepipe.units import NO_BREAK, Units, say_distance
@@ -131,17 +132,17 @@ def test_a_reason_that_holds_for_several_mounds_is_said_once() -> None:
     assert sum("The rows run" in sentence for sentence in said) == 1
 
 
-def test_beds_alike_are_said_together() -> None:
-    def bed(of: Ref, count: int) -> BedPlan:
-        return BedPlan(of, (PlantChoice("Corylus americana", "Hazel", 0.8, (), count, 1.8, "shrub", is_chosen=True),))
-
-    raised = [Ref(Work.MOUND, number) for number in (1, 3)]
-    zones = [Ref(Found.ZONE, number) for number in (2, 9)]
-    beds = Planting((bed(raised[0], 4), bed(zones[0], 9), bed(raised[1], 4), BedPlan(zones[1], ())))
-    assert plants.plants(dataclasses.replace(DRAWN, planting=beds)) == (
-        "Mound 1 and mound 3: 4 Hazel. White clover or chips cover the rest of the crest; chips stay on the surface.",
-        "Zone 2: 9 Hazel.",
-    )
+def test_own_plants_are_said_first_with_where_they_go_or_why_not() -> None:
+    hazel = PlantChoice("Corylus americana", "hazel", 0.8, (), 4, 1.8, "shrub", own=3, is_chosen=True)
+    mound, zone = Ref(Work.MOUND, 1), Ref(Found.ZONE, 2)
+    where = (("hazel", Point(0.0, 0.0)),) * 4
+    beds = (BedPlan(mound, (hazel,), where), BedPlan(zone, (dataclasses.replace(hazel, own=2),), where))
+    left = Unplaced("apple", 2, PlantReason.ROOTS_IN_WATER, mound, 0.9, 6.0)
+    told = plain(plants.plants(dataclasses.replace(DRAWN, planting=Planting(beds, (left,)))))
+    assert told[0] == "Your hazel: 3 in mound 1 and 2 in zone 2."
+    assert told[1].startswith("No place for 2 apple: its roots would stand in water (nearest to it: mound 1).")
+    assert "2 ft 11½ in of ground above" in told[1]
+    assert told[2].startswith("Mound 1: 4 hazel.")
 
 
 def test_nothing_proposed_is_said_so() -> None:
@@ -228,7 +229,7 @@ def test_the_summary_is_plain_json_and_its_numbers_are_those_of_the_records() ->
 
 def test_every_number_of_the_summary_says_its_unit_or_is_a_count_a_rank_or_a_share() -> None:
     pure = {
-        "rank_low", "rank_high", "season_months",
+        "rotation_years", "rank_low", "rank_high", "season_months",
         "format", "rank", "number", "probability", "score", "wetness", "fit", "count", "loads", "barrows", "people",
         "posts", "year", "month", "leanest_month", "crossings", "settlement", "seen_wet", "seen_dry", "right",
         "area_under_curve", "share_in_parcel", "cells_drained", "equally_likely_grounds", "chance_that_roots_stay_dry",

@@ -106,7 +106,6 @@ CONTRADICTIONS = {
     "mound": ({"shortest": "6 m", "longest": "5 m"}, "shortest is 6 and longest is 5"),
     "hoop_house": ({"room": "8 m"}, "room is 8 and better_room is 6"),
     "path": ({"width": "0.5 m"}, "side_width is 0.6 and width is 0.5"),
-    "planting": ({"choices": 2}, "kinds_in_a_bed is 3 and choices is 2"),
     "season": ({"leaf_on": "05-01", "leaf_off": "05-01"}, "leaf_on and leaf_off are both 05-01"),
     "sun": ({"light_breaks": [4.0, 6.0, 8.0]}, "must be hours that fall"),
 }

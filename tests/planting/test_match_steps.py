@@ -3,15 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import pairwise
 from typing import Any
 
-import numpy as np
 import pytest
-from shapely import box
-from shapely.affinity import rotate
 
-from sitepipe.planting.counts import set_out
 from sitepipe.planting.match import Place, fit
 from sitepipe.planting.palette import Plant, read_palette
 from sitepipe.planting.prevalence import prevalence_index
@@ -47,13 +42,12 @@ def score(plant: dict[str, Any], place: dict[str, Any]) -> float:
         ({"wet_classes": ("W4",)}, {"drained": 0.2}, 0.5),
         ({"wet_classes": ("W2",)}, {"drained": 0.6}, 0.0),
         ({"wet_classes": ("W1",)}, {"drained": 0.4}, 0.0),
-        # Drained soil: a spare of the error or more is enough, down to 5 cm short of it is a doubt.
+        # Drained soil: a spare of the error or more is enough, less is a doubt, none is too little.
         ({"aerated": None}, {}, 0.9),
         ({"aerated": 0.5}, {"drained": 0.75, "drained_error": 0.25}, 1.0),
         ({"aerated": 0.5}, {"drained": 0.74, "drained_error": 0.25}, 0.6),
-        ({"aerated": 0.05}, {"drained": 0.0, "drained_error": 0.25}, 0.6),
-        ({"aerated": 0.5}, {"drained": 0.46}, 0.6),
-        ({"aerated": 0.5}, {"drained": 0.44}, 0.0),
+        ({"aerated": 0.5}, {"drained": 0.5}, 0.6),
+        ({"aerated": 0.5}, {"drained": 0.49}, 0.0),
         ({"aerated": 0.1}, {"standing": 0.2}, 1.0),
         ({"aerated": 0.1}, {"standing": 0.21}, 0.0),
         ({"aerated": 0.0}, {"standing": 0.21}, 1.0),
@@ -101,33 +95,8 @@ def test_what_is_met_is_a_reason_and_what_is_not_a_doubt() -> None:
     assert found.unknown == (Unknown.SPREAD,)
     refused = fit(replace(EASY, wet_classes=("W1",)), replace(KIND, standing=0.9))
     assert refused.why == (Reason.SUN_ENOUGH,)
-    assert refused.doubts == (Reason.TOO_WET,)
-
-
-@pytest.mark.parametrize("turn", [0.0, 30.0, 90.0, 135.0])
-@pytest.mark.parametrize(("length", "width", "count"), [(10.0, 1.2, 20), (7.5, 2.2, 24), (3.4, 3.3, 16)])
-def test_the_lattice_slides_to_the_most_that_fit_along_the_long_side(
-    turn: float, length: float, width: float, count: int
-) -> None:
-    # By hand: a strip of length L takes floor(L) + 1 plants a metre apart if L is no whole number and they may be
-    # slid in quarters, else L; the same across.
-    assert len(set_out(rotate(box(0.0, 0.0, length, width), turn), 1.0, 1.0, 0.0)) == count
-
-
-def test_every_other_row_of_a_triangle_is_shifted_by_half_a_space() -> None:
-    places = set_out(box(0.0, 0.0, 20.0, 3.0), 1.0, 0.8, 0.0, triangular=True)
-    rows = [np.sort(places[np.isclose(places[:, 1], y), 0]) for y in np.unique(places[:, 1].round(9))]
-    assert len(rows) == 4
-    for row, following in pairwise(rows):
-        assert np.diff(row) == pytest.approx(1.0)
-        assert (following[0] - row[0]) % 1.0 == pytest.approx(0.5)
-
-
-def test_a_setback_is_kept_on_each_side_and_no_wider() -> None:
-    places = set_out(box(0.0, 0.0, 10.0, 4.0), 0.25, 0.25, 0.5)
-    assert 0.5 <= places[:, 0].min() < 0.76
-    assert 0.5 <= places[:, 1].min() < 0.76
-    assert 9.24 < places[:, 0].max() <= 9.5
+    assert refused.doubts == ()
+    assert refused.against == (Reason.TOO_WET,)
 
 
 @pytest.mark.parametrize(

@@ -1,97 +1,88 @@
-"""Beds set out plant by plant: what is drawn is what is counted, and nothing stands where it must not."""
+"""Single plants in their places: inside the ground, each with its room, counts as asked where they fit."""
 
 from __future__ import annotations
 
-import numpy as np
+import math
+from itertools import combinations
+
 import pytest
-from shapely import LineString, Point, box, union_all
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import LineString, Point, box
 
-from sitepipe.arrays import frozen
-from sitepipe.drainage.record import PondingUncertainty
-from sitepipe.planting.palette import Plant, read_palette
-from sitepipe.planting.setting_out import SetOut, set_out_bed, start_of, taken_ground
-from sitepipe.settings import PlantingSettings
-from sitepipe.works.record import Path, Plan
-from tests.sites import make_site, plane
+from sitepipe.planting.palette import Plant
+from sitepipe.planting.setting_out import TRUNK_ROOM, bed_beside, set_out
 
-SUN = np.array([[60.0, 180.0, 4.0], [30.0, 120.0, 4.0], [30.0, 240.0, 4.0]])
-FIELD = box(0, 0, 80, 50)
-BED = box(0, 0, 8, 3)
-
-
-def kinds(*names: str) -> list[Plant]:
-    known = {plant.common: plant for plant in read_palette()}
-    return [known[name] for name in names]
+SHRUB = Plant("Frutex inventus", "shrub", in_row=1.5, layer="shrub")
+TALL = Plant("Arbor inventa", "tree", in_row=3.0, layer="canopy")
+HERB = Plant("Herba inventa", "herb", in_row=0.5, layer="herb")
+OTHER = Plant("Herba altera", "other herb", in_row=0.4, layer="herb")
+COVER = Plant("Tegens inventa", "cover", in_row=0.3, layer="ground cover")
+EDGE = Plant("Margo inventa", "edging", in_row=0.25, layer="edging")
+VINE = Plant("Vitis inventa", "vine", in_row=2.0, layer="climber")
+KINDS = (TALL, SHRUB, HERB, OTHER, COVER, EDGE)
 
 
-MIXED = kinds("shadblow serviceberry", "groundnut", "field mint")
+def room_between(one: Plant, other: Plant) -> float:
+    floor, woody = ("edging", "ground cover"), ("canopy", "shrub")
+    if {one.layer, other.layer} & set(floor) and {one.layer, other.layer} & set(woody):
+        return TRUNK_ROOM
+    return (math.sqrt(one.room) + math.sqrt(other.room)) / 2.0
 
 
-def counts(result: SetOut) -> dict[str, int]:
-    return {
-        name: sum(one == name for one, _ in result.positions) for name in dict.fromkeys(n for n, _ in result.positions)
-    }
+@settings(max_examples=30)
+@given(
+    st.tuples(*[st.integers(0, 8) for _ in KINDS]),
+    st.floats(1.0, 9.0),
+    st.floats(1.0, 6.0),
+)
+def test_every_plant_stands_in_the_bed_with_its_room(counts: tuple[int, ...], length: float, width: float) -> None:
+    bed = box(10.0, 20.0, 10.0 + length, 20.0 + width)
+    placed = set_out([list(zip(KINDS, counts, strict=True))], bed, 0.1)
+    for plant, count in zip(KINDS, counts, strict=True):
+        assert sum(kind is plant for kind, _ in placed) <= count
+    for plant, place in placed:
+        assert bed.contains(place)
+        assert bed.exterior.distance(place) >= 0.1 - 1e-9
+        assert plant is not EDGE or bed.exterior.distance(place) <= 0.5
+    for (one, here), (other, there) in combinations(placed, 2):
+        assert here.distance(there) >= room_between(one, other) - 1e-9
 
 
-def test_a_large_zone_gets_one_bed_at_the_path_and_the_rest_is_counted() -> None:
-    path = Point(40, 0)
-    result = set_out_bed(MIXED, FIELD, SUN, path, PlantingSettings())
-    assert result.ground is not None
-    assert result.ground.distance(path) < 0.01
-    assert result.ground.area + result.left == pytest.approx(FIELD.area, rel=1e-3)
-    assert result.ground.area < 0.2 * FIELD.area
-    assert all(result.ground.contains(place) for _, place in result.positions)
-    # Two figures, rounded down, of plants a square metre of bed times what is left.
-    exact = len(result.positions) * result.left / result.ground.area
-    assert 0.9 * exact <= result.room_for <= exact
+def test_what_fits_by_the_formula_is_set_out() -> None:
+    # Plants on ground at a square spacing s: 1 / s2 (any gardener's handbook); a triangle takes up to 1.155 as many.
+    placed = set_out([[(HERB, 999)]], box(0.0, 0.0, 10.0, 6.0), 0.25)
+    by_squares = (10.0 - 0.5) * (6.0 - 0.5) / 0.25
+    assert 0.9 * by_squares <= len(placed) <= 1.2 * (10.0 * 6.0) / 0.25
 
 
-def test_the_bed_is_filled_from_edge_to_edge() -> None:
-    """No half-empty blocks: of the bed's ground every part lies near a plant of its own spacing."""
-    result = set_out_bed(MIXED, FIELD, SUN, Point(40, 0), PlantingSettings())
-    assert result.ground is not None
-    room = {plant.common: max(plant.in_row or 0.0, plant.row or 0.0) for plant in MIXED}
-    covered = union_all([place.buffer(1.1 * room[name]) for name, place in result.positions])
-    assert result.ground.difference(covered).area < 0.06 * result.ground.area
+def test_tall_kinds_stand_towards_the_pole() -> None:
+    bed = box(0.0, 0.0, 6.0, 8.0)
+    north = next(place for plant, place in set_out([[(TALL, 1), (HERB, 4)]], bed, 0.1) if plant is TALL)
+    south = next(place for plant, place in set_out([[(TALL, 1)]], bed, 0.1, is_south=True) if plant is TALL)
+    assert north.y > 6.0
+    assert south.y < 2.0
 
 
-def test_every_kind_is_set_out_even_the_smallest_beside_the_largest() -> None:
-    result = set_out_bed(
-        kinds("shadblow serviceberry", "cranberry", "groundnut"), FIELD, SUN, Point(0, 25), PlantingSettings()
-    )
-    assert set(counts(result)) == {"shadblow serviceberry", "cranberry", "groundnut"}
-    assert all(10 <= count <= 50 for count in counts(result).values())
+def test_the_first_group_never_gives_way() -> None:
+    bed = box(0.0, 0.0, 1.2, 1.2)
+    placed = set_out([[(OTHER, 4)], [(HERB, 50)]], bed, 0.1)
+    assert sum(plant is OTHER for plant, _ in placed) == 4
 
 
-def test_no_more_plants_than_the_grower_allows() -> None:
-    for most in (3, 30, 900):
-        result = set_out_bed(MIXED, FIELD, SUN, Point(40, 0), PlantingSettings(most_plants=most))
-        assert 0 < len(result.positions) <= most
+def test_kinds_of_a_layer_take_turns() -> None:
+    placed = [plant for plant, _ in set_out([[(HERB, 3), (OTHER, 3)]], box(0.0, 0.0, 4.0, 4.0), 0.1)]
+    assert placed == [HERB, OTHER] * 3
 
 
-def test_a_mound_is_planted_whole() -> None:
-    result = set_out_bed(MIXED, BED, SUN, None, PlantingSettings())
-    assert result.ground == BED
-    assert (result.room_for, result.left) == (0, 0.0)
-    assert set(counts(result)) == {plant.common for plant in MIXED}
+def test_climbers_stand_along_their_supports_end_to_end() -> None:
+    rows = (LineString([(0.0, 0.0), (5.0, 0.0)]), LineString([(0.0, 3.0), (2.5, 3.0)]))
+    placed = set_out([[(VINE, 9)]], box(0.0, -0.5, 5.0, 0.5), 0.1, rows)
+    assert [(place.x, place.y) for _, place in placed] == [(1.0, 0.0), (3.0, 0.0), (1.0, 3.0)]
 
 
-def test_plants_of_unlike_kinds_do_not_share_a_spot() -> None:
-    result = set_out_bed(MIXED, FIELD, SUN, Point(40, 0), PlantingSettings())
-    places = np.array([(place.x, place.y) for _, place in result.positions])
-    apart = np.hypot(*(places[:, None] - places[None]).transpose(2, 0, 1))
-    np.fill_diagonal(apart, np.inf)
-    assert apart.min() >= 0.29
-
-
-def test_nothing_is_set_on_paths_or_in_standing_water() -> None:
-    site = make_site(plane(40, 40, 1.0, 0.0, 0.02))
-    line = LineString([(0, 10), (40, 10)])
-    path = Path(1, line, line.buffer(0.5), ("gate", "shed"), 1.0, True, (), 1.0, 0.0, 40.0, 40.0, "")
-    chance = np.zeros(site.grid.shape)
-    chance[5:15, 5:15] = 0.9
-    taken = taken_ground(site, Plan(paths=(path,)), PondingUncertainty(frozen(chance), (), 10))
-    assert taken.contains(path.outline)
-    assert taken.contains(Point(10, 30))
-    assert not taken.intersects(Point(30, 30))
-    assert start_of(box(0, 20, 40, 40), site, Plan(paths=(path,))).y == pytest.approx(20.0)
+def test_a_bed_beside_the_path_has_the_area_asked_for() -> None:
+    ground = box(0.0, 0.0, 40.0, 10.0)
+    bed = bed_beside(ground, Point(0.0, 5.0), 60.0)
+    assert bed.area == pytest.approx(60.0, rel=0.01)
+    assert bed.distance(Point(0.0, 5.0)) == 0.0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date, timedelta
 
 import numpy as np
 import pytest
@@ -11,13 +12,13 @@ from shapely import LineString, box
 from sitepipe.answers.plants import note_of, why_of
 from sitepipe.arrays import frozen
 from sitepipe.drainage.record import PondingUncertainty
-from sitepipe.errors import SettingsError
+from sitepipe.errors import InputError, SettingsError
 from sitepipe.planting.palette import read_palette
-from sitepipe.planting.record import Planting
-from sitepipe.planting.stage import choose_plants, season_sun
+from sitepipe.planting.record import Planting, Reason
+from sitepipe.planting.stage import choose_plants, sowings
 from sitepipe.scoring.record import Use, Zone, Zones
 from sitepipe.settings import Settings, make_settings
-from sitepipe.site import Found, Ref, Site, Work
+from sitepipe.site import Found, OwnPlant, Ref, Site, Stock, Work
 from sitepipe.works.record import Mound, MoundHeight, Plan
 from tests.scoring.records import constant, sunlight, water_table
 from tests.sites import make_site, plane
@@ -40,8 +41,10 @@ def mound() -> Mound:
     )  # fmt: skip
 
 
-def planted(settings: Settings = SETTINGS, hours: float = 8.0, lost: float = 0.0) -> Planting:
-    here = site()
+def planted(
+    settings: Settings = SETTINGS, hours: float = 8.0, lost: float = 0.0, own_plants: tuple[OwnPlant, ...] = ()
+) -> Planting:
+    here = replace(site(), own_plants=own_plants)
     labels = np.full(here.grid.shape, np.nan)
     depth = np.full(here.grid.shape, 1.0)
     numbered = ((1, WET, Use.WET_PLANTING, 0.1), (2, DRY, Use.LEAVE, 1.0))
@@ -64,26 +67,39 @@ def planted(settings: Settings = SETTINGS, hours: float = 8.0, lost: float = 0.0
 
 
 def test_wet_ground_gets_wet_plants_and_the_mound_gets_fruit() -> None:
-    wet, dry, raised = planted().beds
-    assert [bed.of for bed in (wet, dry, raised)] == [Ref(Found.ZONE, 1), Ref(Found.ZONE, 2), Ref(Work.MOUND, 1)]
-    names = {choice.latin for choice in raised.choices}
-    assert "Vaccinium corymbosum" in names
-    assert names.isdisjoint(choice.latin for choice in wet.choices)
-    assert all(choice.fit >= 0.2 and why_of(choice) for bed in (wet, dry, raised) for choice in bed.choices)
+    wet, raised = planted().beds
+    assert [bed.of for bed in (wet, raised)] == [Ref(Found.ZONE, 1), Ref(Work.MOUND, 1)]
+    fruit = {choice.latin for choice in raised.chosen if choice.layer == "shrub"}
+    assert fruit
+    assert fruit.isdisjoint(choice.latin for choice in wet.chosen)
+    assert not any(choice.layer == "canopy" or choice.family for choice in raised.chosen)  # raised for berry bushes
+    assert all(choice.fit >= 0.2 and why_of(choice) for bed in (wet, raised) for choice in bed.choices)
 
 
-def test_only_planted_places_are_set_out_and_counts_agree_with_positions() -> None:
-    wet, dry, raised = planted().beds
-    assert not dry.positions
-    for bed, outline in ((wet, WET), (raised, MOUND_BED)):
-        assert bed.positions
+def test_counts_agree_with_positions_and_a_bed_holds_many_kinds() -> None:
+    for bed, outline in zip(planted().beds, (WET, MOUND_BED), strict=True):
         assert all(outline.contains(place) for _, place in bed.positions)
         for choice in bed.choices:
             assert choice.count == sum(name == choice.common for name, _ in bed.positions)
+        assert len(bed.chosen) > 5
+
+
+def test_no_plant_is_set_out_beyond_its_limits() -> None:
+    # Property: whatever water and light, what is planted bears them by its own row of the palette.
+    by_latin = {plant.latin: plant for plant in read_palette()}
+    for hours in (2.0, 4.5, 6.0, 9.0):
+        wet, raised = planted(hours=hours).beds
+        for bed, drained in ((wet, 0.1), (raised, 0.7)):
+            for choice in bed.chosen:
+                plant = by_latin[choice.latin]
+                assert plant.aerated is None or plant.aerated <= drained
+                assert (plant.least_sun or 0.0) <= hours + 0.5
+                assert plant.coldest is None or plant.coldest <= -28.0
+                assert plant.status in ("may", "ask")
 
 
 def test_the_shade_of_the_plan_itself_counts_on_the_mound() -> None:
-    sunny, shaded = planted(hours=8.0).beds[2], planted(hours=8.0, lost=5.0).beds[2]
+    sunny, shaded = planted(hours=8.0).beds[1], planted(hours=8.0, lost=5.0).beds[1]
     assert "Vaccinium corymbosum" in {choice.latin for choice in sunny.choices if choice.fit >= 0.8}
     assert "Vaccinium corymbosum" not in {choice.latin for choice in shaded.choices if choice.fit >= 0.8}
 
@@ -119,7 +135,7 @@ def test_nursery_stock_is_worth_only_what_the_grower_says() -> None:
 
 
 def test_what_waits_goes_in_a_year_after_the_mound() -> None:
-    raised = planted().beds[2]
+    raised = planted().beds[1]
     waiting = [choice.common for choice in raised.chosen if choice.waits]
     assert waiting
     assert f"From year 2, once the crest has been topped up: {', '.join(waiting)}" in note_of(raised)
@@ -133,12 +149,40 @@ def test_a_colder_night_strikes_plants_out() -> None:
     assert known_tender not in {choice.latin for bed in harsh.beds for choice in bed.choices}
 
 
-def test_the_sun_of_a_season_comes_from_the_south_in_the_north() -> None:
-    here = site()
-    path = season_sun(here, sunlight(here, constant(here, 8.0)))
-    noon = path[np.argmax(path[:, 0])]
-    assert noon[1] == pytest.approx(180.0, abs=25.0)
-    assert path[:, 2].sum() == pytest.approx(13.5, abs=1.5)
-    southern = replace(here, latitude=-42.5)
-    path = season_sun(southern, sunlight(southern, constant(southern, 8.0)))
-    assert min(path[np.argmax(path[:, 0])][1] % 360.0, 360.0 - path[np.argmax(path[:, 0])][1] % 360.0) < 25.0
+def own(name: str, count: int) -> OwnPlant:
+    return OwnPlant(name, count, Stock.POT, "2027-04", "", "plants.csv, line 2")
+
+
+def test_what_the_grower_has_is_placed_before_anything_is_proposed() -> None:
+    result = planted(own_plants=(own("Highbush Blueberry", 3), own("red-osier dogwood", 4)))
+    wet, raised = result.beds
+    assert {choice.common: choice.own for choice in raised.chosen}["highbush blueberry"] == 3
+    assert {choice.common: choice.own for choice in wet.chosen}["red-osier dogwood"] == 4
+    assert not result.unplaced
+
+
+def test_what_finds_no_place_says_why_and_where_it_would_come_nearest() -> None:
+    (left,) = planted(own_plants=(own("apple", 2),)).unplaced
+    assert (left.common, left.count) == ("apple", 2)
+    assert left.reason is not Reason.NO_ROOM
+    (crowded,) = planted(own_plants=(own("highbush blueberry", 400),)).unplaced
+    assert crowded.reason is Reason.NO_ROOM
+    assert 0 < crowded.count < 400
+
+
+def test_an_own_plant_that_no_list_knows_is_refused_with_its_nearest_name() -> None:
+    with pytest.raises(InputError, match=r"plants\.csv, line 2: 'highbush bluebery' .*highbush blueberry"):
+        planted(own_plants=(own("highbush bluebery", 1),))
+
+
+def test_vegetables_are_sown_between_the_frosts_each_in_time_to_ripen() -> None:
+    season = (date(2025, 5, 10), date(2025, 10, 1))
+    for plant in read_palette():
+        for day in sowings(plant, season):
+            assert plant.days is not None
+            if plant.days <= 200.0:
+                assert day + timedelta(days=plant.days) <= season[1] + timedelta(weeks=0 if plant.warm_season else 4)
+                assert day >= season[0] - timedelta(weeks=4)
+    tomato = next(plant for plant in read_palette() if plant.common == "tomato")
+    assert sowings(tomato, season) == (date(2025, 5, 24),)
+    assert sowings(tomato, (date(2025, 6, 20), date(2025, 8, 20))) == ()

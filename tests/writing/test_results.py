@@ -157,16 +157,17 @@ def test_the_run_notes_what_it_read_and_assumed_and_nothing_of_the_machine(resul
     assert os.uname().nodename not in everything
 
 
-def test_every_file_that_the_settings_name_is_hashed(tmp_path: Path) -> None:
+def test_every_file_that_a_run_reads_is_hashed_named_or_found(tmp_path: Path) -> None:
     site = make_site(tmp_path)
     (site / "holes.csv").write_text("place\n", encoding="utf-8")
-    (site / "plants.csv").write_text("latin\n", encoding="utf-8")
+    (site / "kinds.csv").write_text("latin\n", encoding="utf-8")
+    (site / "plants.csv").write_text("name\n", encoding="utf-8")
     settings = make_settings(
         {
             "elevation": "elevation.tif",
             "parcel": "none.geojson",
             "holes": "holes.csv",
-            "planting": {"palette": "plants.csv"},
+            "planting": {"palette": "kinds.csv"},
         },
         "site.toml",
     )
@@ -174,7 +175,8 @@ def test_every_file_that_the_settings_name_is_hashed(tmp_path: Path) -> None:
         "site.toml": "site.toml",
         "elevation": "elevation.tif",
         "holes": "holes.csv",
-        "planting.palette": "plants.csv",
+        "planting.palette": "kinds.csv",
+        "plants": "plants.csv",
     }
 
 

@@ -1,0 +1,110 @@
+"""Which plant goes where: one assignment over all beds, solved exactly by a library."""
+
+from __future__ import annotations
+
+from typing import TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.sparse import coo_array
+
+from sitepipe.arrays import FloatArray
+
+Counts: TypeAlias = npt.NDArray[np.int64]
+
+CAPACITIES = ("ground", "floor", "edge", "support", "plants")
+"""What a bed has to give: ground for shrubs and herbs [m2], floor for herbs and what covers the ground under shrubs
+[m2], edge [m], support for climbers [m], plants in all; the columns of ``capacity`` and of each kind's ``takes``."""
+
+NODES = 2_000
+"""Of the solver's tree, counted and not timed, so that every machine stops at the same plan."""
+CLOSE = 0.02
+"""Share of the best value that a proposal may miss; whole plants make the last part expensive. [1]"""
+TIED = 1e-7
+"""By which an earlier place of an earlier kind is worth more: own choice, far below any difference that is meant."""
+BEYOND = 0.25
+"""Worth of ground given to a kind that has its share already, against the same ground for another kind: own choice."""
+
+
+def assign(
+    takes: FloatArray,
+    worth: FloatArray,
+    most: FloatArray,
+    capacity: FloatArray,
+    share: FloatArray | None = None,
+    part: FloatArray | None = None,
+) -> Counts:
+    """Give each kind its places so that the sum of worth is greatest.
+
+    Parameters
+    ----------
+    takes : (kinds, 5) float array
+        What one plant of a kind takes of each of ``CAPACITIES``.
+    worth : (kinds, beds) float array
+        Of one plant there; 0 where it must not stand.
+    most : (kinds) float array
+        Plants of each kind in all, infinite where nothing limits it.
+    capacity : (beds, 5) float array
+        What each bed has of them.
+    share : (kinds) float array or None
+        Plants of a kind in all beyond which one more is worth ``BEYOND`` of what it was; a mixture asks for it.
+    part : (kinds, beds) float array or None
+        Plants of a kind in one bed.
+
+    Returns
+    -------
+    (kinds, beds) int array
+        Whole plants. Equal plans are told apart by number: the earlier kind and the earlier bed first.
+
+    Examples
+    --------
+    Two kinds, two beds with room for one plant each; the first kind fits the first bed alone.
+
+    >>> takes = np.array([[1.0, 0, 0, 0, 1], [1.0, 0, 0, 0, 1]])
+    >>> capacity = np.array([[1.0, 9, 9, 9, 9], [1.0, 9, 9, 9, 9]])
+    >>> assign(takes, np.array([[0.6, 0.0], [1.0, 0.9]]), np.ones(2), capacity).tolist()
+    [[1, 0], [0, 1]]
+    """
+    kinds, beds = np.nonzero(worth > 0.0)
+    given = np.zeros(worth.shape, np.int64)
+    if not kinds.size:
+        return given
+    count = kinds.size
+    prize = worth[kinds, beds] * (1.0 - TIED * np.arange(1, count + 1))
+    rows: list[tuple[npt.NDArray[np.intp], FloatArray, float]] = []
+    for bed, resource in np.ndindex(capacity.shape):
+        here = np.flatnonzero((beds == bed) & (takes[kinds, resource] > 0.0))
+        if here.size:
+            rows.append((here, takes[kinds[here], resource], float(capacity[bed, resource])))
+    limited = [(kind, np.flatnonzero(kinds == kind)) for kind in np.flatnonzero(np.isfinite(most))]
+    rows.extend((own, np.ones(own.size), float(most[kind])) for kind, own in limited)
+    if share is not None:
+        # One more column for each kind: its plants beyond the share, each costing what it is worth less.
+        for kind in np.unique(kinds):
+            own = np.flatnonzero(kinds == kind)
+            rows.append((np.append(own, prize.size), np.append(np.ones(own.size), -1.0), float(share[kind])))
+            prize = np.append(prize, -(1.0 - BEYOND) * worth[kind].max())
+    cells = [
+        (row, column, entry)
+        for row, (columns, entries, _) in enumerate(rows)
+        for column, entry in zip(columns, entries, strict=True)
+    ]
+    row, column, entry = (np.array(each) for each in zip(*cells, strict=True))
+    upper = np.full(prize.size, np.inf)
+    if part is not None:
+        upper[:count] = part[kinds, beds]
+    found = milp(
+        -prize,
+        integrality=(np.arange(prize.size) < count).astype(int),
+        bounds=Bounds(0.0, upper),
+        constraints=LinearConstraint(
+            coo_array((entry, (row, column)), shape=(len(rows), prize.size)).tocsr(),
+            -np.inf,
+            [limit for *_, limit in rows],
+        ),
+        options={"node_limit": NODES, "mip_rel_gap": 0.0 if share is None else CLOSE},
+    )
+    if found.x is not None:
+        given[kinds, beds] = np.rint(found.x[:count]).astype(np.int64)
+    return given
