@@ -16,7 +16,6 @@ from sitepipe.arrays import FloatArray
 from sitepipe.errors import InputError
 from sitepipe.reading.coordinates import horizontal, read_crs
 from sitepipe.reading.files import FileType, recognise
-from sitepipe.reading.tiff_header import TiffHeader, read_tiff_header
 
 LARGEST_BLOCK = 64 * 2**20
 """Libraries unpack a whole block at once. [bytes]"""
@@ -157,7 +156,9 @@ def describe_tiles(folder: Path) -> HeightRaster:
     """
     paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in TILES and path.is_file())
     if not paths:
-        raise InputError(f"{folder.name} holds no height raster. Put tiles of heights there, as GeoTIFF or ASCII grid")
+        raise InputError(
+            f"{folder.name} is a folder that holds no height raster. Put tiles of heights there, as GeoTIFF or ASCII grid"
+        )
     if len(paths) > MOST_TILES:
         raise InputError(f"{folder.name} holds {len(paths):,} tiles; at most {MOST_TILES:,} are read. Take fewer")
     found = [describe_raster(path) for path in paths]
@@ -269,8 +270,6 @@ def _opened(path: Path) -> Iterator[Any]:
             f"{path.name} is {_called(recognise(path))}, not a height raster. "
             "Bring heights as a GeoTIFF, an ASCII grid, or a LAZ point cloud"
         )
-    if driver == "GTiff":
-        _check_header(read_tiff_header(path), path.name)
     # An ASCII grid keeps its coordinate system in a .prj file beside it.
     listing = "FALSE" if driver == "AAIGrid" else "EMPTY_DIR"
     try:
@@ -280,9 +279,12 @@ def _opened(path: Path) -> Iterator[Any]:
                 warnings.simplefilter("ignore", rasterio.errors.NotGeoreferencedWarning)
                 opened = rasterio.open(path, driver=driver)
             with opened as source:
+                _check_blocks(source, path.name)
                 yield source
     except (rasterio.errors.RasterioIOError, rasterio.errors.CRSError, CPLE_BaseError, UnicodeDecodeError) as error:
-        raise InputError(f"{path.name} cannot be read as a {driver} raster: it is damaged. Fetch it again") from error
+        raise InputError(
+            f"{path.name} cannot be read as a {driver} raster: it is cut short or damaged. Fetch it again"
+        ) from error
 
 
 def _called(kind: FileType) -> str:
@@ -294,14 +296,17 @@ def _called(kind: FileType) -> str:
     }.get(kind, f"a {kind.value} file")
 
 
-def _check_header(header: TiffHeader, name: str) -> None:
-    if header.samples > MOST_BANDS:
-        raise InputError(f"{name} has {header.samples:,} bands; heights have one. Export the heights alone")
-    if header.block_bytes > LARGEST_BLOCK:
+def _check_blocks(source: Any, name: str) -> None:
+    """Refuse what would not fit into memory; nothing is unpacked yet."""
+    if source.count > MOST_BANDS:
+        raise InputError(f"{name} has {source.count:,} bands; heights have one. Export the heights alone")
+    rows, columns = source.block_shapes[0]
+    size = rows * columns * np.dtype(source.dtypes[0]).itemsize
+    # An ASCII grid is read row by row.
+    if size > LARGEST_BLOCK and source.driver == "GTiff":
         raise InputError(
-            f"{name} is stored in blocks of {header.block_columns:,} x {header.block_rows:,} cells "
-            f"({header.block_bytes / 2**20:,.0f} MiB each); at most {LARGEST_BLOCK // 2**20} MiB can be unpacked. "
-            "Save it with tiles of 256 x 256 cells"
+            f"{name} is stored in blocks of {columns:,} x {rows:,} cells ({size / 2**20:,.0f} MiB each); at most "
+            f"{LARGEST_BLOCK // 2**20} MiB can be unpacked. Save it with tiles of 256 x 256 cells"
         )
 
 

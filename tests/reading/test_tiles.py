@@ -91,7 +91,10 @@ FOREIGN: dict[str, tuple[Callable[[Path], object], str]] = {
         lambda path: write_heights(path, ROUGH, transform=(0.8, 0.6, WEST, 0.6, -0.8, NORTH)),
         "is turned, or its rows run from south to north",
     ),
-    "broken": (lambda path: path.write_bytes(b"II*\x00nothing more"), r"t9\.tif begins like a TIFF and is cut short"),
+    "broken": (
+        lambda path: path.write_bytes(b"II*\x00nothing more"),
+        r"t9\.tif cannot be read as a GTiff raster: it is cut short",
+    ),
     "picture": (lambda path: write_heights(path, np.zeros((3, 9, 9), dtype=np.uint8)), r"t9\.tif has 3 bands"),
 }
 
