@@ -42,15 +42,18 @@ def run(
         results = aside.submit(import_module, "sitepipe.writing.results")
         analysis = analyse(site, tell)
         writing = results.result()
-        writing.write_results(analysis, inputs, fresh, tell)
+        missing = writing.write_results(analysis, inputs, fresh, tell)
+    page = "none" if missing else target / writing.MAP_FILE
     if as_json:
         console.say_bytes(writing.as_json(summarise(analysis)))
     elif full:
         _say_all(analysis)
-        console.say(f"The map: {target / writing.MAP_FILE}")
+        console.say(f"The map: {page}")
     else:
         _say_brief(analysis)
-        console.say(f"The map: {target / writing.MAP_FILE}; to print: {writing.SHEETS_FILE}; the rest: --full.")
+        console.say(f"The map: {page}; to print: {writing.SHEETS_FILE}; the rest: --full.")
+    if missing:
+        raise missing
 
 
 def _say_brief(analysis: Analysis) -> None:

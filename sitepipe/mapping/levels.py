@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.arrays import FloatArray
 from sitepipe.mapping.contours import area_between, lines_at
 from sitepipe.mapping.frame import Frame, lines_of, polygons_of
+from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.relief import CLEAR_FROM, DrawnGround, sample, smoothed
 from sitepipe.site import Kind, Site
 from sitepipe.units import FOOT, INCH, Units
@@ -64,38 +65,35 @@ def choose_interval(low: float, high: float, units: Units) -> float:
     return 25.0
 
 
-def level_lines(site: Site, ground: DrawnGround, frame: Frame, units: Units) -> dict[str, Any]:
+def level_lines(site: Site, ground: DrawnGround, frame: Frame, units: Units) -> tuple[list[Drawn], str]:
     """Return the level lines of the parcel and its edge, with the sentence that says what they are."""
     inside = _in_parcel(site, ground)
     if not np.isfinite(inside).any():
-        return {"lines": [], "said": "no heights here"}
+        return [], "no heights here"
     low, high = float(np.nanmin(inside)), float(np.nanmax(inside))
     interval = choose_interval(low, high, units)
     datum = datum_of(site, ground)
     per_whole = _per_whole(interval, units)
     near = site.parcel.buffer(CLEAR_FROM)
     steep = bank_areas(site, ground)
-    drawn = []
+    drawn: list[Drawn] = []
     for step in range(
         int(np.floor((low - datum.height) / interval)) - 2, int(np.ceil((high - datum.height) / interval)) + 3
     ):
         is_whole = step % per_whole == 0
-        label = _said_height(step * interval, units)
+        kind, label = ("level-whole", _said_height(step * interval, units)) if is_whole else ("level", "")
         for line in lines_at(ground.x, ground.y, ground.heights, datum.height + step * interval + 1e-6):
             if line.is_ring and line.length < LEAST_CLOSED_RING:
                 continue
             slim = line.simplify(0.06)
-            for part, is_faint in (
-                (slim.intersection(site.parcel), False),
-                (slim.difference(site.parcel).difference(steep), True),
+            for mark, name, part in (
+                (kind, label, slim.intersection(site.parcel)),
+                (f"{kind}-beyond", "", slim.difference(site.parcel).difference(steep)),
             ):
-                drawn += [
-                    {"at": frame.line(piece), "whole": is_whole, "faint": is_faint, "label": label if is_whole else ""}
-                    for piece in lines_of(part.intersection(near))
-                    if piece.length > 0.4
-                ]
+                pieces = [frame.line(piece) for piece in lines_of(part.intersection(near)) if piece.length > 0.4]
+                drawn += [Drawn(mark, line=pieces, name=name)] if pieces else []
     said = f"level lines every {_said_interval(interval, units)}, counted from {datum.name}"
-    return {"lines": drawn, "said": said}
+    return drawn, said
 
 
 def bank_areas(site: Site, ground: DrawnGround) -> BaseGeometry:

@@ -6,7 +6,7 @@ Lengths of marks are CSS pixels on the page and 1/96 in on paper; those of drawn
 from __future__ import annotations
 
 import math
-from dataclasses import MISSING, dataclass, field, fields
+from dataclasses import MISSING, dataclass, field, fields, replace
 from typing import Any
 
 from shapely import LineString
@@ -102,7 +102,7 @@ class Mark:
     band : float
         Least half width of the band that is drawn around a line or a place.
     opacity : float
-        Of fill and pattern, on the page.
+        Of fill and pattern on the page; of the line where there is neither.
     near : float
         Pixels of a metre from which it is drawn.
     is_scalloped, is_inset, is_joined : bool
@@ -196,7 +196,10 @@ MARKS: dict[str, Mark] = {
     "edge-8-guessed": Mark("shade-line", width=1.3, dashes=(7, 4)),
     "edge": Mark("shade-line", width=2.0),
     "edge-guessed": Mark("shade-line", width=2.0, dashes=(7, 4)),
-    "levels": Mark(),
+    "level-beyond": Mark("level", width=0.75, opacity=0.45),
+    "level-whole-beyond": Mark("level-whole", width=1.0, opacity=0.45),
+    "level": Mark("level", width=0.75),
+    "level-whole": Mark("level-whole", width=1.0),
     "touch": Mark(),
     "drive": Mark("soft", width=1.5, dashes=(1.5, 4.5)),
     "road": Mark("ink", "paper", 1.6, opacity=0.85),
@@ -277,7 +280,7 @@ MARKS: dict[str, Mark] = {
         letter_role="ink",
     ),
 }
-"""Every mark of the page and the sheets, from the lowest to the topmost, the level lines among them."""
+"""Every mark of the page and the sheets, from the lowest to the topmost."""
 
 FLOW_WIDTH_LEAST, FLOW_WIDTH_MOST, FLOW_WIDTH_ROOT = 1.2, 3.6, 28.0
 """A flow line is least + sqrt(m2 behind it) / root wide, at most most. [px]"""
@@ -295,6 +298,38 @@ def flow_width(upslope_area: float) -> float:
     (1.2, 2.2, 3.6)
     """
     return min(FLOW_WIDTH_LEAST + math.sqrt(max(upslope_area, 0.0)) / FLOW_WIDTH_ROOT, FLOW_WIDTH_MOST)
+
+
+GRAINS = (0.02, 0.05, 0.1, 0.2, 0.4, 0.8, 1.6, 3.2)
+"""How finely a page draws, from the finest on, until it is small enough to pass by message. [m]"""
+SPECK = 8.0
+"""Ground classes whose piece is no wider than this many grains are left out."""
+_GROUND = ("sun-", "stands-", "soaked", "soft-ground", "wet-planting", "set-out", "water", "touch")
+
+
+def thinned(drawn: Drawn, grain: float) -> Drawn:
+    """Return a thing whose edges are true to a grain [m], without the pieces of ground that are too small for it."""
+    if drawn.widths:
+        return drawn
+    least = (SPECK * grain) ** 2 if grain > GRAINS[0] and drawn.mark.startswith(_GROUND) else 0.0
+    area = []
+    for rings in drawn.area:
+        outer, *holes = (_thin([*ring, *ring[:2]], grain, least)[:-2] for ring in rings)
+        if outer:
+            area.append([outer, *(hole for hole in holes if hole)])
+    return replace(drawn, area=area, line=[thin for line in drawn.line if (thin := _thin(line, grain, least))])
+
+
+def _thin(flat: Flat, grain: float, least: float) -> Flat:
+    line = LineString(list(zip(flat[0::2], flat[1::2], strict=True))).simplify(grain)
+    is_kept = ring_size(flat) >= least and (len(line.coords) > 3 or flat[:2] != flat[-2:])
+    return [value for place in line.coords for value in place] if is_kept else []
+
+
+def ring_size(ring: Flat) -> float:
+    """Area inside a flat ring by the shoelace rule. [m2]."""
+    x, y = ring[0::2], ring[1::2]
+    return abs(sum(x[k - 1] * y[k] - x[k] * y[k - 1] for k in range(len(x)))) / 2.0
 
 
 def sample_of(mark: str) -> list[Drawn]:

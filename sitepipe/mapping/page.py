@@ -26,10 +26,10 @@ from sitepipe.mapping.elements import (
     numbered_ids,
 )
 from sitepipe.mapping.palette import style_sheet
-from sitepipe.mapping.sheet import as_json, sheet_of
+from sitepipe.mapping.sheet import MOST_BYTES, as_json, sheet_of
 
-MOST_BYTES = 2_000_000
-"""A page must pass by message on a weak network: 2 MB and no more."""
+SKELETON_BYTES = 8_000
+"""What the page holds besides its scripts, styles and data, at most."""
 _ADDRESS = re.compile(r"(?:https?:)?//[a-z0-9-]+(?:\.[a-z0-9-]+)*\.[a-z]{2,}", re.IGNORECASE)
 _STYLE_ADDRESS = re.compile(r"@import|url\(\s*['\"]?(?!data:|#)", re.IGNORECASE)
 _ALLOWED = ("http://www.w3.org/", "https://leafletjs.com")
@@ -51,7 +51,6 @@ def draw_map(analysis: Analysis) -> str:
     InternalError
         If anything in it would ask the network for something.
     """
-    sheet = sheet_of(analysis)
     figure, ground_map = Sheet(), GroundMap()
     vars(ground_map)["_parent"] = None  # folium puts every map into a figure of its own
     inserts: list[Insert] = [
@@ -61,7 +60,10 @@ def draw_map(analysis: Analysis) -> str:
         Script(leaflet_script()),
         Body(asset("before_map.html")),
     ]
-    after: list[Insert] = [Body(asset("after_map.html")), Data(as_json(sheet)), Start(ground_map)]
+    start = Start(ground_map)
+    spent = sum(len(insert.text.encode()) for insert in (*inserts, start)) + SKELETON_BYTES
+    sheet = sheet_of(analysis, MOST_BYTES - spent)
+    after: list[Insert] = [Body(asset("after_map.html")), Data(as_json(sheet)), start]
     for part in (*inserts, ground_map, *after):
         figure.add_child(part)
     numbered_ids(figure)
@@ -73,7 +75,7 @@ def draw_map(analysis: Analysis) -> str:
     if size > MOST_BYTES:
         raise WritingError(
             f"map.html would be {size / 1e6:.1f} MB and the limit is {MOST_BYTES / 1e6:.0f} MB; "
-            "draw fewer features, or split the site into parcels"
+            "all else was written; split the site into parcels for a page of each"
         )
     return page
 

@@ -13,7 +13,7 @@ from sitepipe.mapping.build import build_view
 from sitepipe.mapping.frame import frame_of
 from sitepipe.mapping.horizons import packed_horizons
 from sitepipe.mapping.levels import banks, level_lines
-from sitepipe.mapping.marks import INSET_SHORES, MARKS, TILES, plain, sample_of
+from sitepipe.mapping.marks import GRAINS, INSET_SHORES, MARKS, SPECK, TILES, Drawn, plain, sample_of, thinned
 from sitepipe.mapping.north import convergence, north_said
 from sitepipe.mapping.palette import RELIEF_LIT, RELIEF_SHADED
 from sitepipe.mapping.picture import data_uri, grey_png
@@ -26,14 +26,43 @@ from sitepipe.mapping.values import height_grid, value_grids
 from sitepipe.mapping.view import Card, Desk, Place, View
 from sitepipe.mapping.water import water_view
 from sitepipe.mapping.words import standpoint_of
-from sitepipe.units import say_area, say_length
+from sitepipe.units import Units, say_area, say_length
 
+MOST_BYTES = 2_000_000
+"""A page must pass by message on a weak network: 2 MB and no more."""
+_WHOLE = ("picture", "packed", "area", "line", "at", "axis")
+_PLACED = {"area", "line", "at"}
 LONGEST = 300
 """A name longer than this is cut, so that no feature can fill a phone's page. [characters]"""
 
 
-def sheet_of(analysis: Analysis) -> dict[str, Any]:
-    """Return the page's data: the ground, what stands on it, four views, and the packed layers."""
+def sheet_of(analysis: Analysis, most: int = MOST_BYTES) -> dict[str, Any]:
+    """Return the page's data: the ground, what stands on it, four views, and the packed layers.
+
+    Parameters
+    ----------
+    most : int
+        Bytes that it may take: it is drawn as finely as that allows, and says so if not as finely as it could be.
+    """
+    whole = _whole(analysis)
+    for grain in GRAINS:
+        sheet: dict[str, Any] = _cut(whole, grain)
+        if grain > GRAINS[0]:
+            sheet["notes"].insert(0, _grain_said(grain, analysis.settings.units))
+        if len(as_json(sheet).encode()) <= most:
+            break
+    return sheet
+
+
+def _grain_said(grain: float, units: Units) -> str:
+    said, speck = say_length(grain, units), say_length(SPECK * grain, units)
+    return (
+        f"This ground is large, so the page draws edges to the nearest {said} and leaves out pieces of ground "
+        f"less than {speck} wide; plan.gpkg has them all."
+    )
+
+
+def _whole(analysis: Analysis) -> dict[str, Any]:
     frame = frame_of(analysis.site)
     ground = draw_ground(analysis.site)
     desk = Desk(analysis, frame, ground)
@@ -44,7 +73,8 @@ def sheet_of(analysis: Analysis) -> dict[str, Any]:
     start = standpoint_of(analysis.site)
     rows, columns = ground.heights.shape
     west, north = ground.west - frame.west, ground.north - frame.south
-    sheet = {
+    levels, levels_said = level_lines(analysis.site, ground, frame, desk.units)
+    return {
         "name": analysis.site.name,
         "area": say_area(analysis.site.parcel.area, desk.units),
         "units": desk.units.value,
@@ -63,9 +93,9 @@ def sheet_of(analysis: Analysis) -> dict[str, Any]:
             "said": _ground_said(analysis),
             "shaded": [_channels(RELIEF_SHADED.light), _channels(RELIEF_SHADED.dark)],
         },
-        "levels": level_lines(analysis.site, ground, frame, desk.units),
+        "levels": levels_said,
         "banks": banks(analysis.site, ground, frame),
-        "standing": [plain(mark) for mark in standing_things(analysis.site, frame)],
+        "standing": [*levels, *standing_things(analysis.site, frame)],
         "marks": {name: plain(mark) for name, mark in MARKS.items()},
         "tiles": {name: plain(tile) for name, tile in TILES.items()},
         "shores": INSET_SHORES,
@@ -78,8 +108,6 @@ def sheet_of(analysis: Analysis) -> dict[str, Any]:
         "notes": [*analysis.site.warnings, *analysis.site.assumptions],
         "share": _shared_location(analysis),
     }
-    cut: dict[str, Any] = _cut(sheet)
-    return cut
 
 
 def as_json(sheet: dict[str, Any]) -> str:
@@ -119,7 +147,7 @@ def _view(view: View, frame: Any) -> dict[str, Any]:
         "answer": view.answer,
         "caption": view.caption,
         "legend": [{"marks": [plain(one) for one in sample_of(mark)], "text": text} for mark, text in view.legend],
-        "marks": [plain(mark) for mark in view.marks if mark.area or mark.line or mark.at],
+        "marks": view.marks,
         "places": [_place(place, number, frame) for number, place in enumerate(view.places, start=1)],
         "caution": view.caution,
         "quiet": view.quiet_ground,
@@ -150,12 +178,15 @@ def _channels(colour: str) -> list[int]:
     return [int(colour[k : k + 2], 16) for k in (0, 2, 4)]
 
 
-def _cut(value: Any) -> Any:
-    """Cut texts that no page has room for; pictures and packed numbers are left whole."""
+def _cut(value: Any, grain: float) -> Any:
+    """Cut what no page has room for: long texts, and geometry finer than a grain; pictures are left whole."""
+    if isinstance(value, Drawn):
+        return _cut(plain(thinned(value, grain)), grain)
     if isinstance(value, dict):
-        return {key: item if key in ("picture", "packed") else _cut(item) for key, item in value.items()}
+        return {key: item if key in _WHOLE else _cut(item, grain) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return [_cut(item) for item in value]
+        cut = (_cut(item, grain) for item in value)
+        return [item for item in cut if not (isinstance(item, dict) and "mark" in item and not item.keys() & _PLACED)]
     if isinstance(value, str):
         return _plain(value)
     return value

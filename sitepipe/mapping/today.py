@@ -7,7 +7,7 @@ import re
 
 from sitepipe.answers.names import capital, count, ended
 from sitepipe.mapping.frame import smooth_area
-from sitepipe.mapping.marks import Drawn
+from sitepipe.mapping.marks import Drawn, ring_size
 from sitepipe.mapping.parts import DIG_CAUTION, near_part
 from sitepipe.mapping.standing import buried_lines, fixed_points
 from sitepipe.mapping.structures import path_mark
@@ -33,7 +33,7 @@ def today_view(desk: Desk) -> View:
     view.add_legend("job", "Job, in this order")
     soft = smooth_area(shores(desk)["stands-5"].buffer(SOFT_RIM), 0.1).intersection(desk.analysis.site.parcel)
     least = max(LEAST_SOFT, LEAST_SOFT_SHARE * desk.analysis.site.parcel.area)
-    areas = [area for area in desk.frame.areas(soft) if _size(area[0]) >= least]
+    areas = [area for area in desk.frame.areas(soft) if ring_size(area[0]) >= least]
     if areas:
         view.marks.append(Drawn("soft-ground", area=areas, thing="soft"))
         view.cards["soft"] = _soft_card()
@@ -121,9 +121,3 @@ def _caution(desk: Desk) -> str:
     if desk.analysis.site.of_kind(Kind.BURIED_LINE):
         said.append("Buried lines are drawn from memory: dig by hand near them, and not within 2\u00a0ft.")
     return " ".join(said)
-
-
-def _size(ring: list[float]) -> float:
-    """Area of a flat ring by the shoelace rule. [m2]."""
-    x, y = ring[0::2], ring[1::2]
-    return abs(sum(x[i - 1] * y[i] - x[i] * y[i - 1] for i in range(len(x)))) / 2.0

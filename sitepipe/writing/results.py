@@ -26,7 +26,9 @@ PLAN_FILE = "plan.gpkg"
 SHEETS_FILE = "plan.pdf"
 
 
-def write_results(analysis: Analysis, inputs: Mapping[str, Path], written: Path, tell: Callable[[str], None]) -> None:
+def write_results(
+    analysis: Analysis, inputs: Mapping[str, Path], written: Path, tell: Callable[[str], None]
+) -> WritingError | None:
     """Write every result into an empty folder and read each back.
 
     Parameters
@@ -39,16 +41,27 @@ def write_results(analysis: Analysis, inputs: Mapping[str, Path], written: Path,
     tell : callable
         Called with the name of what is being written.
 
+    Returns
+    -------
+    WritingError or None
+        Why there is no page, where the ground is too large for one: that costs none of the other results.
+
     Raises
     ------
     WritingError
         If a file does not read back as it was written.
     """
     tell("Drawing the map")
+    missing = None
     # Layers are packed by a library that needs no interpreter for it.
     with ThreadPoolExecutor(1) as aside:
         layers = aside.submit(write_layers, analysis, written / "layers")
-        write_bytes(written / MAP_FILE, draw_map(analysis).encode("utf-8"))
+        try:
+            page = draw_map(analysis)
+        except WritingError as refused:
+            missing = refused
+        else:
+            write_bytes(written / MAP_FILE, page.encode("utf-8"))
         tell("Writing the layers, the plan and the sheets")
         layers.result()
     write_plan(analysis, written / PLAN_FILE)
@@ -60,6 +73,7 @@ def write_results(analysis: Analysis, inputs: Mapping[str, Path], written: Path,
         _write_located(analysis, written)
     write_bytes(written / SUMMARY_FILE, as_json(summarise(analysis)))
     write_bytes(written / RUN_FILE, as_json(provenance(analysis, inputs, written)))
+    return missing
 
 
 def _write_located(analysis: Analysis, written: Path) -> None:

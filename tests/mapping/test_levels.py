@@ -30,12 +30,12 @@ def test_the_interval_is_the_first_that_gives_at_most_twenty_lines(relief: float
 def test_level_lines_of_a_plane_are_straight_and_evenly_apart() -> None:
     site = make_site(plane(120, 120, 1.0, north=0.05))
     ground, frame = draw_ground(site), frame_of(site)
-    drawn = level_lines(site, ground, frame, Units.METRIC)
-    inside = [line for line in drawn["lines"] if not line["faint"]]
-    heights = sorted(float(np.mean(line["at"][1::2])) for line in inside)
-    assert all(np.ptp(line["at"][1::2]) < 0.05 for line in inside)
+    drawn, said = level_lines(site, ground, frame, Units.METRIC)
+    inside = [line for level in drawn if not level.mark.endswith("-beyond") for line in level.line]
+    heights = sorted(float(np.mean(line[1::2])) for line in inside)
+    assert all(np.ptp(line[1::2]) < 0.05 for line in inside)
     assert np.diff(heights) == pytest.approx(np.full(len(heights) - 1, 0.5 / 0.05), abs=0.05)
-    assert drawn["said"] == "level lines every 50\u00a0cm, counted from the lowest ground"
+    assert said == "level lines every 50\u00a0cm, counted from the lowest ground"
 
 
 def test_heights_are_counted_from_the_culvert_where_there_is_one() -> None:

@@ -110,6 +110,18 @@ def test_a_name_of_ten_thousand_letters_is_cut() -> None:
     assert max(len(card["name"]) for card in sheet["things"].values()) < 200
 
 
+def test_a_page_without_room_is_drawn_more_coarsely_and_says_so(sheet: dict[str, Any]) -> None:
+    fine = len(as_json(sheet).encode())
+    assert not any("This ground is large" in note for note in sheet["notes"])
+    coarse = sheet_of(make_analysis(), most=fine - 10_000)
+    assert len(as_json(coarse).encode()) <= fine - 10_000
+    assert "draws edges to the nearest" in coarse["notes"][0]
+    assert [view["places"] for view in coarse["views"]] == [view["places"] for view in sheet["views"]]
+    assert {mark["thing"] for view in coarse["views"] for mark in view["marks"] if mark["mark"] == "mound"} == {
+        f"mound-{mound.number}" for mound in make_analysis().plan.mounds
+    }
+
+
 def test_the_page_says_what_it_is_made_of(sheet: dict[str, Any]) -> None:
     """A snapshot of the data's structure: what the scripts of the page read."""
     assert sorted(sheet) == [

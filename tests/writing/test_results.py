@@ -17,6 +17,7 @@ import pytest
 
 from sitepipe.answers.layers import declared_layers
 from sitepipe.errors import WritingError
+from sitepipe.mapping import page
 from sitepipe.reading.source import files_of
 from sitepipe.settings import make_settings, read_settings
 from sitepipe.writing.rasters import write_layer, write_layers
@@ -56,6 +57,19 @@ def results(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (folder / "out").mkdir()
     write_results(drawn(), files_of(site, read_settings(site / "site.toml")), folder / "out", lambda _: None)
     return folder / "out"
+
+
+def test_a_page_that_cannot_be_made_costs_no_other_result(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    monkeypatch.setattr(page, "MOST_BYTES", 100_000)
+    inputs = files_of(make_site(tmp_path / "site"), drawn().settings)
+    missing = write_results(drawn(), inputs, out, lambda _: None)
+    assert isinstance(missing, WritingError)
+    assert "all else was written" in str(missing)
+    assert {"plan.pdf", "plan.gpkg", "summary.json", "tables", "layers", "run.json"} == {
+        path.name for path in out.iterdir()
+    }
 
 
 def test_a_run_leaves_the_files_that_the_design_lists(results: Path) -> None:

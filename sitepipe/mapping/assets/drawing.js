@@ -23,27 +23,21 @@ function makeDrawing(map, data) {
     };
   }
 
-  // In the order of their table; the level lines lie in their place among them.
   function redraw(question, chosen) {
     const view = viewNow(question, chosen);
     sheet.textContent = '';
     over.textContent = '';
     const names = Object.keys(data.marks);
-    const isBelow = (mark) => names.indexOf(mark.mark) < names.indexOf('levels');
+    const isBelow = (mark) => names.indexOf(mark.mark) < names.indexOf('level-beyond');
     const marks = data.standing.concat(question.marks);
     drawMarks(sheet, marks.filter(isBelow), view);
-    drawLevels(draw(sheet, 'g'), view);
+    drawBanks(draw(sheet, 'g'), view);
     drawMarks(sheet, marks.filter((mark) => !isBelow(mark)), view);
     return view;
   }
 
-  function drawLevels(parent, view) {
-    for (const line of data.levels.lines) {
-      draw(parent, 'path', {
-        d: trace(pixels(line.at, view)),
-        class: (line.whole ? 'level-whole' : 'level') + (line.faint ? ' is-faint' : ''),
-      });
-    }
+  // Ticks of banks, below the level lines.
+  function drawBanks(parent, view) {
     for (const bank of data.banks) {
       const top = pixels(bank.top, view);
       let ticks = '';

@@ -68,7 +68,7 @@ function drawSteps(group, drawn, style, view, steps) {
       }
     } else if (style.line) {
       const dashes = style.dashes || [];
-      pen(followed, style.line, width, { 'stroke-dasharray': dashes.join(' '), 'stroke-linecap': dashes[0] < 1 ? 'round' : 'butt' });
+      pen(followed, style.line, width, { opacity: area ? 1 : style.opacity, 'stroke-dasharray': dashes.join(' '), 'stroke-linecap': dashes[0] < 1 ? 'round' : 'butt' });
     }
     for (const figure of style.figures || []) drawFigure(pen, figure, drawn, lines, half, view);
     if (style.letter) {

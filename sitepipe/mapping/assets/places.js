@@ -32,7 +32,7 @@ function placeNames(data, question, view, table, measure, busy) {
   const wanted = [];
   const largest = Math.max(0, ...data.standing.filter((m) => m.mark === 'building').map((m) => ringSize(m.area[0][0])));
   for (const mark of data.standing.concat(question.marks)) {
-    if (!mark.name || mark.mark === 'boundary' || mark.mark === 'drive') continue;
+    if (!mark.name || ['boundary', 'drive', 'level-whole'].includes(mark.mark)) continue;
     if (data.marks[mark.mark].near > 6 || mark.mark === 'stake') continue;
     if (!view.isClose) {
       if (!SHORT_NAMES.has(mark.mark)) continue;
@@ -309,7 +309,7 @@ function inkUnder(data, question, view) {
     }
   };
   for (const mark of data.standing.concat(question.marks)) {
-    if (mark.mark === 'touch' || mark.mark.startsWith('sun-')) continue;
+    if (/^(touch|sun-|level)/.test(mark.mark)) continue;
     const weight = mark.mark === 'building' ? 3 : mark.mark === 'tree' ? 0.8 : 1.6;
     for (const rings of mark.area || []) fillCells(pixels(rings[0], view), note, mark.mark === 'boundary' ? 0 : weight, box);
     for (const rings of mark.area || []) for (const ring of rings) follow(ring, weight, true);

@@ -57,7 +57,7 @@ function startSheet(map, data) {
     const view = drawing.redraw(question(), state.chosen);
     ground.place(view);
     layOut(view);
-    drawScale(find('scale'), view, isImperial, data.levels.said);
+    drawScale(find('scale'), view, isImperial, data.levels);
     measure.redraw();
     if (whereabouts) whereabouts.redraw();
     drawing.over.parentNode.classList.toggle('is-close', view.isClose);
@@ -110,11 +110,12 @@ function startSheet(map, data) {
 
   function placeLevelNames(view, table, busy) {
     const best = new Map();
-    for (const line of data.levels.lines) {
-      if (!line.label || line.faint) continue;
-      const points = pixels(line.at, view).map((p) => [p[0] + view.pane[0], p[1] + view.pane[1]]);
-      const long = lengthOf(points);
-      if (long > 90 && (!best.has(line.label) || best.get(line.label).long < long)) best.set(line.label, { long, points });
+    for (const mark of data.standing.filter((one) => one.mark === 'level-whole')) {
+      for (const line of mark.line) {
+        const points = pixels(line, view).map((p) => [p[0] + view.pane[0], p[1] + view.pane[1]]);
+        const long = lengthOf(points);
+        if (long > 90 && (!best.has(mark.name) || best.get(mark.name).long < long)) best.set(mark.name, { long, points });
+      }
     }
     const named = [];
     for (const [label, line] of best) {

@@ -11,12 +11,13 @@ import numpy as np
 from reportlab.lib.utils import ImageReader
 
 from sitepipe.mapping.frame import Frame
+from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.picture import grey_png
 from sitepipe.mapping.relief import DrawnGround, relief_picture
 from sitepipe.writing.sheets.fonts import width_of
 from sitepipe.writing.sheets.labels import Room
 from sitepipe.writing.sheets.paper import MapBox
-from sitepipe.writing.sheets.pen import ITALIC, SOFT, THIN, WHITE, Pen, Point
+from sitepipe.writing.sheets.pen import ITALIC, SOFT, WHITE, Pen, Point
 from sitepipe.writing.sheets.strokes import length_of, spots_along, steps
 
 DARKEST = 228
@@ -38,22 +39,11 @@ def draw_relief(pen: Pen, ground: DrawnGround, frame: Frame, box: MapBox) -> Non
     pen.picture(image, left, top, columns * size, rows * size)
 
 
-def draw_levels(pen: Pen, levels: Mapping[str, Any], box: MapBox) -> None:
-    """Draw the level lines, whole ones stronger, those beyond the boundary fainter."""
-    for faint in (True, False):
-        for whole in (False, True):
-            lines = [
-                box.points(line["at"]) for line in levels["lines"] if line["whole"] is whole and line["faint"] is faint
-            ]
-            pen.stroke(lines, 1.0 if whole else 0.75, grey=(THIN if whole else 0.50) + (0.28 if faint else 0.0))
-
-
-def number_levels(pen: Pen, levels: Mapping[str, Any], box: MapBox, room: Room) -> None:
+def number_levels(pen: Pen, levels: Sequence[Drawn], box: MapBox, room: Room) -> None:
     """Write the height of each whole level line once or more along it, turned as the line runs."""
-    for line in levels["lines"]:
-        points = box.points(line["at"])
+    for label, points in ((level.name, box.points(line)) for level in levels for line in level.line):
         total = length_of(points)
-        if not line["label"] or line["faint"] or total < 90.0:
+        if not label or total < 90.0:
             continue
         for spot in spots_along(points, steps(total * 0.35, total - 40.0, LABELS_APART)):
             half = 18.0
@@ -66,10 +56,10 @@ def number_levels(pen: Pen, levels: Mapping[str, Any], box: MapBox, room: Room) 
                 turn -= math.copysign(180.0, turn)
             down = math.radians(turn)
             foot = (spot.x + 4.2 * math.sin(down), spot.y + 4.2 * math.cos(down))
-            half = width_of(line["label"], 14.0, ITALIC) / 2.0 - 2.0
+            half = width_of(label, 14.0, ITALIC) / 2.0 - 2.0
             east, south = half * math.cos(down), -half * math.sin(down)
             pen.stroke([[(spot.x - east, spot.y - south), (spot.x + east, spot.y + south)]], 6.0, grey=WHITE)
-            pen.write(foot, line["label"], 14.0, ITALIC, "middle", SOFT, has_edge=True, turn=turn)
+            pen.write(foot, label, 14.0, ITALIC, "middle", SOFT, has_edge=True, turn=turn)
 
 
 def draw_banks(pen: Pen, banks: Sequence[Mapping[str, Any]], box: MapBox) -> None:

@@ -22,7 +22,7 @@ from sitepipe.site import Site
 from sitepipe.units import say_length, say_stake, say_volume
 from sitepipe.works.record import Mound
 from sitepipe.writing.sheets.fonts import BOLD, width_of
-from sitepipe.writing.sheets.ground import draw_banks, draw_levels, draw_relief, number_levels
+from sitepipe.writing.sheets.ground import draw_banks, draw_relief, number_levels
 from sitepipe.writing.sheets.labels import Room, place_names, place_rings
 from sitepipe.writing.sheets.legend import draw_legend, height_of_legend, shown_classes
 from sitepipe.writing.sheets.lists import Block, draw_block, paragraph
@@ -155,11 +155,11 @@ def _draw_head(pen: Pen, analysis: Analysis, paper: Paper, numbered: str) -> Non
 def _draw_map(pen: Pen, sheet: MapSheet, box: MapBox) -> None:
     site, desk = sheet.analysis.site, sheet.desk
     frame_ring = [(box.left, box.top), (box.right, box.top), (box.right, box.bottom), (box.left, box.bottom)]
-    levels = level_lines(site, desk.ground, desk.frame, desk.units)
+    levels, _ = level_lines(site, desk.ground, desk.frame, desk.units)
     room = Room(box)
     with pen.inside([frame_ring]):
         draw_relief(pen, desk.ground, desk.frame, box)
-        draw_levels(pen, levels, box)
+        draw_marks(pen, levels, box)
         draw_banks(pen, banks(site, desk.ground, desk.frame), box)
         draw_marks(pen, sheet.marks, box)
     _draw_north(pen, box, room, site)

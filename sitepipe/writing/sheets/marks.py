@@ -56,7 +56,8 @@ def _draw(pen: Pen, drawn: Drawn, style: Mark, box: MapBox, steps: Sequence[str]
             _inset_shores(pen, rings, style)
     if "line" in steps:
         if style.line and followed:
-            grey, dotted = COLOURS[style.line].grey, bool(style.dashes) and style.dashes[0] < 1.0
+            grey = COLOURS[style.line].grey if rings else 1.0 - style.opacity * (1.0 - COLOURS[style.line].grey)
+            dotted = bool(style.dashes) and style.dashes[0] < 1.0
             for part, wide in _pieces(drawn, followed) or [(followed, width)]:
                 pen.stroke(part, wide, grey, style.dashes, is_closed, is_round=dotted or bool(drawn.widths))
         for figure in style.figures:
