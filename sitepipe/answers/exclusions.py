@@ -15,6 +15,7 @@ _CODE = "ask the local code"
 
 SOURCES = {
     Reason.BUILDING: "stands there",
+    Reason.BED: "it is there; it is planted as it lies",
     Reason.UNDRAWN: "only the surface model shows it; draw what it is",
     Reason.WALL_FALL: f"IRC R401.3: ground falls 6 in within 10 ft of a wall; {_CODE}",
     Reason.SEPTIC: f"extension services: edible crops 10 ft off the field, 20 is safer; {_CODE}",

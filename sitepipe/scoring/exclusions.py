@@ -57,8 +57,8 @@ def _of_feature(feature: Feature, site: Site, settings: KeepClearSettings) -> It
             yield keep(Reason.WELL, settings.well, middle.buffer(settings.well), RAISED)
         case Kind.BURIED_LINE:
             yield keep(Reason.BURIED_LINE, settings.buried_line, middle.buffer(settings.buried_line), PLANTED)
-        case Kind.KEEP_CLEAR:
-            yield keep(Reason.KEEP_CLEAR, 0.0, shape, ANYTHING)
+        case Kind.BED | Kind.KEEP_CLEAR:
+            yield keep(Reason.BED if feature.kind is Kind.BED else Reason.KEEP_CLEAR, 0.0, shape, ANYTHING)
         case Kind.TREE:
             yield keep(Reason.TRUNK, settings.trunk, shape.centroid.buffer(settings.trunk), PLANTED)
         case Kind.HEDGE:

@@ -27,6 +27,7 @@ class Reason(StrEnum):
     """Why ground is kept clear; the words are its title."""
 
     BUILDING = "Building"
+    BED = "Bed"
     UNDRAWN = "Something that is not drawn"
     WALL_FALL = "Fall away from walls"
     SEPTIC = "Septic field"

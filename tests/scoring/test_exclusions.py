@@ -48,6 +48,14 @@ def test_what_only_the_surface_model_shows_is_no_place_to_build_and_is_asked_abo
     assert Reason.UNDRAWN not in {one.reason for one in _excluded(site=drawn)}
 
 
+def test_a_drawn_bed_is_never_built_over_and_keeps_its_name() -> None:
+    # Issue 17, item 2.
+    bed = box(40, 40, 46, 50)
+    (found,) = _excluded(_feature(Kind.BED, bed, name="Rhubarb"))
+    assert (title(found), found.uses) == ("Bed (Rhubarb)", (Use.MOUND, Use.WET_PLANTING, Use.PATH))
+    assert found.outline.equals(bed)
+
+
 def _feature(kind: Kind, shape: BaseGeometry, width: float | None = None, name: str = "It") -> Feature:
     return draw_thing(1, kind, name, shape, width=width)
 
