@@ -66,7 +66,7 @@ def report(analysis: Analysis) -> tuple[Passage, ...]:
         ),
         Passage(
             "Taken for granted",
-            (*analysis.site.assumptions, *sun.assumptions(analysis), analysis.water_table.basis),
+            (*analysis.site.assumptions, *sun.assumptions(analysis), *water.assumptions(analysis)),
         ),
         Passage("Before you start", tuple(_said(caution) for caution in cautions_of(analysis))),
     )

@@ -16,6 +16,7 @@ from sitepipe.answers.names import called
 from sitepipe.answers.sun import assumptions as sun_assumptions
 from sitepipe.answers.sun import beside_buildings, inside_parcel, mean_inside, share_inside
 from sitepipe.answers.water import asked, side
+from sitepipe.answers.water import assumptions as water_assumptions
 from sitepipe.answers.works import dug_in, notes
 from sitepipe.drainage.record import Crossing, Pond, Storm
 from sitepipe.fields import Data, Sayers, told
@@ -55,7 +56,7 @@ def summarise(analysis: Analysis) -> Data:
             | {"notes": list(plants.notes_of(analysis.planting, analysis.settings.planting))},
             "cautions": [told(caution, sayers) for caution in cautions_of(analysis)],
             "warnings": [*site.warnings, *analysis.wetness.notes],
-            "assumptions": [*site.assumptions, *sun_assumptions(analysis), analysis.water_table.basis],
+            "assumptions": [*site.assumptions, *sun_assumptions(analysis), *water_assumptions(analysis)],
         }.items()
     }
 
@@ -117,6 +118,7 @@ def _water(analysis: Analysis) -> Data:
         "equally_likely_grounds": analysis.ponding_uncertainty.grounds,
         "wet_season_depth_to_water": {"mean_m": mean} | told(analysis.water_table, sayers),
         "agreement_with_observations": wetness["agreement"],
+        "gaps": told(drainage.gaps, sayers),
         "questions": [{"question": asked(question, analysis)} for question in drainage.questions],
     }
 

@@ -140,6 +140,23 @@ def coming_in(analysis: Analysis) -> tuple[str, ...]:
     return tuple(said)
 
 
+def assumptions(analysis: Analysis) -> tuple[str, ...]:
+    """Say what is taken for granted of gaps in the heights and of the water table."""
+    gaps, units = analysis.drainage.gaps, analysis.settings.units
+    said = []
+    if gaps.closed:
+        said.append(
+            f"{gaps.closed} gap{'s' if gaps.closed > 1 else ''} in the heights, {say_area(gaps.closed_area, units)} in "
+            "all, taken for ground as low as the lowest beside it, which lets no water out."
+        )
+    if gaps.open:
+        said.append(
+            f"{gaps.open} larger gap{'s' if gaps.open > 1 else ''} in the heights, {say_area(gaps.open_area, units)} "
+            "in all, taken for an edge that water leaves over. Draw water where it is water."
+        )
+    return (*said, analysis.water_table.basis)
+
+
 def asked(question: Question, analysis: Analysis) -> str:
     """Ask what only somebody on the spot, or wider heights, can answer."""
     site, units = analysis.site, analysis.settings.units

@@ -8,13 +8,14 @@ import numpy as np
 from shapely import Point
 
 from sitepipe._jit import kernel
-from sitepipe.arrays import BoolArray, IntArray
+from sitepipe.arrays import BoolArray, FloatArray, IntArray
 from sitepipe.drainage.cells import cells_along, cells_inside
-from sitepipe.drainage.heights import PER_METRE, UNKNOWN
-from sitepipe.drainage.record import ClimbingCulvert
+from sitepipe.drainage.heights import PER_METRE, UNKNOWN, whole_heights
+from sitepipe.drainage.record import ClimbingCulvert, Gaps
 from sitepipe.grid import Grid
 from sitepipe.settings import DrainageSettings
 from sitepipe.site import Feature, Kind, Ref, Site
+from sitepipe.terrain.outline import patches_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +122,51 @@ def water_cells(site: Site) -> BoolArray:
             if site.grid.holds(row, column):
                 mask[row, column] = True
     return mask
+
+
+def routed_ground(elevation: FloatArray, site: Site, settings: DrainageSettings) -> tuple[IntArray, BoolArray, Gaps]:
+    """Return the ground that water is routed over, where it is, and what became of the gaps in the heights.
+
+    A gap is ground without heights that does not reach their outer edge. Small ones, and any over drawn water, are
+    closed: level with the lowest ground around them, so that they hold no water up and let none out.
+
+    Parameters
+    ----------
+    elevation : (rows, columns) float array
+        Heights on the site's grid, NaN where unknown. [m]
+
+    Returns
+    -------
+    heights : (rows, columns) int32 array
+        ``UNKNOWN`` where water leaves. [0.1 mm]
+    known : (rows, columns) bool array
+    gaps : Gaps
+    """
+    heights, known = whole_heights(elevation)
+    if known.all():
+        return heights, known, Gaps()
+    patches = patches_of(np.where(known, -1, 0).astype(np.int32))
+    within = patches[~known]
+    sizes = np.bincount(within) * site.grid.cell_area
+    is_closed = sizes <= settings.closed_gap_m2
+    is_closed[patches[water_cells(site) & ~known]] = True
+    border = np.concatenate((patches[0], patches[-1], patches[:, 0], patches[:, -1]))
+    is_inner = np.ones(sizes.size, dtype=np.bool_)
+    is_inner[border[border >= 0]] = False
+    is_closed &= is_inner
+    lowest = np.full(sizes.size, UNKNOWN, dtype=np.int32)
+    framed = np.pad(heights, 1, constant_values=UNKNOWN)
+    rows, columns = np.nonzero(~known)
+    for down in range(3):
+        for right in range(3):
+            np.minimum.at(lowest, within, framed[rows + down, columns + right])
+    heights[rows, columns] = np.where(is_closed[within], lowest[within], UNKNOWN)
+    is_open = is_inner & ~is_closed
+    return (
+        heights,
+        heights != UNKNOWN,
+        Gaps(int(is_closed.sum()), float(sizes[is_closed].sum()), int(is_open.sum()), float(sizes[is_open].sum())),
+    )
 
 
 def cut_drain(heights: IntArray, path: IntArray) -> None:

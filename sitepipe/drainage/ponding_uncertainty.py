@@ -11,10 +11,10 @@ import numpy as np
 from sitepipe._jit import kernel
 from sitepipe.arrays import Float32Array, FloatArray, IntArray, LongArray, frozen
 from sitepipe.drainage.cells import cells_inside
-from sitepipe.drainage.drawn import DrawnThings, find_drawn_things
+from sitepipe.drainage.drawn import DrawnThings, find_drawn_things, routed_ground
 from sitepipe.drainage.edges import feeds
 from sitepipe.drainage.fill_spill_merge import fill_spill_merge, standing_depth
-from sitepipe.drainage.heights import PER_METRE, UNKNOWN, whole_heights
+from sitepipe.drainage.heights import PER_METRE, UNKNOWN
 from sitepipe.drainage.hollows import nest_hollows
 from sitepipe.drainage.network import route
 from sitepipe.drainage.noise import ErrorFields, error_fields
@@ -70,16 +70,15 @@ def estimate_ponding_uncertainty(site: Site, drainage: Drainage, settings: Setti
     """
     window = _window(site, drainage)
     grid, part = _cut(site.grid, window)
-    bare, known = whole_heights(np.ascontiguousarray(site.elevation[window]))
+    ground, known, _ = routed_ground(site.elevation, site, settings.drainage)
+    bare, known = np.ascontiguousarray(ground[window]), known[window]
     followed = [index for index, pond in enumerate(drainage.ponds) if pond.share_in_parcel > 0.0]
     parcel = cells_inside(grid, site.parcel)
     cover = covers_of(site, settings).number[window]
     trial = Trial(
         bare=bare,
         error=(np.nan_to_num(site.height_error[window]) * PER_METRE).astype(np.float32),
-        drawn=_cut_drawn(
-            find_drawn_things(whole_heights(site.elevation)[0], site, settings.drainage), site.grid, window
-        ),
+        drawn=_cut_drawn(find_drawn_things(ground, site, settings.drainage), site.grid, window),
         fields=error_fields(part, site.ground.error_correlation / grid.cell, settings.uncertainty.seed),
         drops=runoff_drops(storm_depths(settings)[-1], cover, known),
         outlines=tuple(

@@ -138,6 +138,16 @@ class Storm:
 
 
 @dataclass(frozen=True, slots=True)
+class Gaps:
+    """Ground without heights within the heights: what is taken to let no water out, and what lets it out. [m2]."""
+
+    closed: int = 0
+    closed_area: SquareMetres = 0.0
+    open: int = 0
+    open_area: SquareMetres = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class ClimbingCulvert:
     """A culvert whose ground is higher where its drawing ends than where it begins: is it drawn the other way? [m]."""
 
@@ -180,7 +190,9 @@ class Drainage:
     Parameters
     ----------
     heights : (rows, columns) int32 array
-        Heights used for routing, in tenths of a millimetre, drawn drains let through.
+        Heights used for routing, in tenths of a millimetre, drawn drains let through, gaps closed.
+    known : (rows, columns) bool array
+        Where water is routed: the heights and their closed gaps.
     receiver : (rows, columns) int32 array
         Flat index of the cell that a cell drains to; -1 where the water leaves; -2 where unknown.
     order : (known cells,) int32 array
@@ -242,6 +254,7 @@ class Drainage:
     storms: tuple[Storm, ...]
     edge_dependent: Annotated[BoolArray, Goes.INTERNAL]
     questions: Annotated[tuple[Question, ...], Goes.SAID]
+    gaps: Gaps
     outflow_cells: Annotated[int, Key("cells_drained")]
 
 

@@ -10,9 +10,9 @@ from sitepipe.arrays import BoolArray, FloatArray, frozen
 from sitepipe.drainage.banks import ask_about_banks
 from sitepipe.drainage.cells import cells_inside
 from sitepipe.drainage.descent import LEAVES
-from sitepipe.drainage.drawn import find_drawn_things
+from sitepipe.drainage.drawn import find_drawn_things, routed_ground
 from sitepipe.drainage.edges import ask_about_edges, depends_on, edge_cells
-from sitepipe.drainage.heights import PER_METRE, whole_heights
+from sitepipe.drainage.heights import PER_METRE
 from sitepipe.drainage.hollows import Hollows, nest_hollows
 from sitepipe.drainage.lines import draw_flow_lines, find_crossings
 from sitepipe.drainage.multiple_flow import specific_catchment_area
@@ -39,7 +39,7 @@ SLOPE_DOUBT = 0.02
 def trace_drainage(site: Site, settings: Settings) -> Drainage:
     """Flood, route, name the ponds, follow the storms; water is conserved or the run fails as our bug."""
     grid = site.grid
-    bare, known = whole_heights(site.elevation)
+    bare, known, gaps = routed_ground(site.elevation, site, settings.drainage)
     drawn = find_drawn_things(bare, site, settings.drainage)
     heights = drawn.applied_to(bare)
     network = route(heights)
@@ -100,6 +100,7 @@ def trace_drainage(site: Site, settings: Settings) -> Drainage:
         storms=storms,
         edge_dependent=frozen(edge_dependent),
         questions=questions,
+        gaps=gaps,
         outflow_cells=network.outflow_cells,
     )
 

@@ -42,10 +42,10 @@ from sitepipe.reading.source import Source, nothing_to_stand_on
 from sitepipe.reading.survey import Survey, prepare_survey
 from sitepipe.reading.surveyed import Surveyed, lay_survey
 from sitepipe.reading.vertical import UNITS_BY_NAME, called
-from sitepipe.settings import Settings
+from sitepipe.settings import DrainageSettings, Settings
 from sitepipe.site import AugerReading, Feature, Ground, Kind, Site
 
-CatchmentTest = Callable[[Site], Reach]
+CatchmentTest = Callable[[Site, DrainageSettings], Reach]
 """Tells through which sides of a window water reaches the parcel; ``sitepipe.window.reached_sides`` is the one."""
 
 FEWEST_CELLS = 9.0
@@ -103,7 +103,8 @@ def read_site(source: Source, reached: CatchmentTest | None = None) -> Site:
         return _read_window(bounds, opened)
 
     window = first_window(opened.parcel, _others(opened), settings.ground.margin)
-    grown = grow(read, window, opened.ground.reach, settings.ground.widest_window, reached)
+    test = None if reached is None else lambda seen: reached(seen, settings.drainage)
+    grown = grow(read, window, opened.ground.reach, settings.ground.widest_window, test)
     site, end = _with_obstacles(grown.site, opened)
     features = measured(site.features, site.obstacle_height, site.grid)
     notes = (

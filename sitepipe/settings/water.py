@@ -19,6 +19,9 @@ class DrainageSettings(Section):
     channel_area_m2: float | None = Field(default=None, gt=0.0, le=1e9)
     """Ground behind a cell from which on water gathers to a channel; without it the area that the wettest 2 %
     of the heights exceed, so that garden and farm both have channels. Common practice, no source. [m2]"""
+    closed_gap_m2: float = Field(default=2500.0, ge=0.0, le=1e6)
+    """Largest gap in the heights that lets no water out: a void that lidar leaves over a farm pond or where a barn was
+    taken out. Larger gaps are ends of the heights. Common practice, no source. [m2]"""
     drain_reach: Annotated[Length, Field(ge=0.0, le=20.0)] = 1.5
     """How far from the end of a drawn drain its mouth is looked for: hand-drawn ends miss the bottom. [m]"""
     bank_width: Annotated[Length, Field(gt=0.0, le=100.0)] = 15.0

@@ -7,15 +7,13 @@ from collections.abc import Iterator
 import numpy as np
 
 from sitepipe.arrays import BoolArray, FloatArray, frozen
-from sitepipe.drainage.depression_filling import filled
-from sitepipe.drainage.descent import steepest_receivers
-from sitepipe.drainage.heights import whole_heights
+from sitepipe.drainage.drawn import routed_ground
 from sitepipe.drainage.multiple_flow import specific_catchment_area
 from sitepipe.drainage.nearest_drainage import height_above_nearest_drainage, least_climb, steepness
+from sitepipe.drainage.network import route
 from sitepipe.drainage.noise import height_noise
 from sitepipe.drainage.record import Drainage, PondingUncertainty
-from sitepipe.drainage.routing import route_level_ground
-from sitepipe.settings import Settings
+from sitepipe.settings import DrainageSettings, Settings
 from sitepipe.site import Site
 from sitepipe.terrain.low_ground import lowness
 from sitepipe.terrain.record import Terrain
@@ -51,8 +49,9 @@ def estimate_wetness(
 ) -> Wetness:
     """Take seven indicators together, move the map towards what was seen, and rank the soggiest places."""
     cell = site.grid.cell
-    index = _broad_index(terrain, cell)
+    index = _broad_index(site, terrain, settings.drainage)
     modelled = combined(_indicators(site, terrain, drainage, index))
+    modelled[np.isnan(site.elevation)] = np.nan
     sights, notes = sights_of(site, settings.observations)
     wetness = shifted(modelled, site.elevation, cell, sights, settings.observations)
     return Wetness(
@@ -104,16 +103,15 @@ def _steady_tables(site: Site) -> Iterator[FloatArray]:
         yield unfold_blocks(level - ground, step, site.grid.shape)
 
 
-def _broad_index(terrain: Terrain, cell: float) -> FloatArray:
+def _broad_index(site: Site, terrain: Terrain, settings: DrainageSettings) -> FloatArray:
     """Route water over the ground at its sound scale and return its wetness index.
 
     In a hollow water stands level and is one: the whole has the largest catchment that meets in it, and no slope.
     """
-    heights, _ = whole_heights(terrain.broad_elevation)
-    level = filled(heights)
-    receiver = steepest_receivers(level, heights)
-    hollow, _ = route_level_ground(level, heights, receiver)
-    catchment, _ = specific_catchment_area(level, receiver, cell)
+    heights, _, _ = routed_ground(terrain.broad_elevation, site, settings)
+    network = route(heights)
+    hollow = network.hollow
+    catchment, _ = specific_catchment_area(network.level, network.receiver, site.grid.cell)
     is_hollow = hollow > 0
     largest = np.zeros(int(hollow.max()) + 1)
     np.maximum.at(largest, hollow[is_hollow], catchment[is_hollow])

@@ -11,7 +11,7 @@ from typing import Any
 
 from sitepipe import __version__
 from sitepipe.analysis import Analysis
-from sitepipe.answers import sun
+from sitepipe.answers import sun, water
 from sitepipe.writing.folder import MADE_BY, RUN_FILE, files_in
 
 _LIBRARIES = (
@@ -63,7 +63,7 @@ def provenance(analysis: Analysis, inputs: Mapping[str, Path], written: Path) ->
             "error_source": site.ground.error_source,
         },
         "versions": {"python": platform.python_version(), **_versions()},
-        "assumptions": [*site.assumptions, *sun.assumptions(analysis), analysis.water_table.basis],
+        "assumptions": [*site.assumptions, *sun.assumptions(analysis), *water.assumptions(analysis)],
         "warnings": list(site.warnings),
     }
 

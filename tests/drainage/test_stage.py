@@ -12,11 +12,11 @@ from sitepipe.drainage.edges import edge_cells
 from sitepipe.drainage.hollows import nest_hollows
 from sitepipe.drainage.network import route
 from sitepipe.drainage.ponds import name_ponds
-from sitepipe.drainage.record import Drainage, OpenEdge
+from sitepipe.drainage.record import Drainage, Gaps, OpenEdge
 from sitepipe.drainage.stage import trace_drainage
 from sitepipe.grid import Grid
 from sitepipe.settings import DrainageSettings, Settings
-from sitepipe.site import Kind
+from sitepipe.site import Feature, Kind
 from tests.drainage.grounds import BASINS, heights_of, hummocks, rolling
 from tests.sites import bowl, draw_thing, make_site, plane, valley
 
@@ -192,7 +192,8 @@ def test_drawn_water_is_where_the_climb_begins() -> None:
 def test_a_hole_in_the_heights_stays_unknown_in_every_layer() -> None:
     ground = rolling(60, 60)
     ground[20:25, 30:36] = np.nan
-    drainage = trace_drainage(make_site(ground), Settings())
+    drainage = trace_drainage(make_site(ground), named(closed_gap_m2=20.0))
+    assert drainage.gaps == Gaps(0, 0.0, 1, 30.0)
     hole = ~drainage.known
     assert hole.sum() == 30
     for name in (
@@ -204,6 +205,39 @@ def test_a_hole_in_the_heights_stays_unknown_in_every_layer() -> None:
     ):
         assert (np.isnan(getattr(drainage, name)) == hole).all()
     assert drainage.edge_dependent[19:26, 29:37][~hole[19:26, 29:37]].all()
+
+
+def gapped(cells: int, features: tuple[Feature, ...] = (), **values: object) -> Drainage:
+    """Drain a round bowl of 15 m radius in half-metre cells, with so many cells across unknown on its floor."""
+    y, x = np.mgrid[0:81, 0:81] * 0.5 - 20.0
+    ground = 10.0 - 0.0375 * np.clip(1.0 - (x * x + y * y) / 225.0, 0.0, None)
+    ground[40 - cells // 2 : 41 + cells // 2, 40 - cells // 2 : 41 + cells // 2] = np.nan
+    return trace_drainage(make_site(ground, 0.5, features=features), named(least_depth="1 cm", **values))
+
+
+def test_one_unknown_cell_drains_no_pond() -> None:
+    """By hand: a paraboloid of radius 15 m and depth 3.75 cm holds pi r2 d / 2 = 13.25 m3."""
+    (pond,) = gapped(1).ponds
+    assert pond.volume == pytest.approx(np.pi * 225.0 * 0.0375 / 2.0, rel=0.01)
+    assert gapped(1).gaps == Gaps(1, 0.25, 0, 0.0)
+    assert gapped(1).storms[-1].stored > 1.0
+
+
+def test_a_large_gap_lets_water_out_unless_it_is_drawn_as_water() -> None:
+    drainage = gapped(9, closed_gap_m2=20.0)
+    assert drainage.ponds == ()
+    assert drainage.gaps == Gaps(0, 0.0, 1, 20.25)
+    drawn = gapped(9, (draw_thing(1, Kind.WATER, "Pond", box(18.0, 18.0, 22.0, 22.0)),), closed_gap_m2=20.0)
+    assert drawn.gaps == Gaps(1, 20.25, 0, 0.0)
+    assert len(drawn.ponds) == 1
+
+
+def test_ground_without_heights_at_their_outer_edge_lets_water_out_however_small() -> None:
+    ground = rolling(60, 60)
+    ground[0, 5] = np.nan
+    drainage = trace_drainage(make_site(ground), Settings())
+    assert not drainage.known[0, 5]
+    assert drainage.gaps == Gaps()
 
 
 def test_channels_begin_where_the_settings_say() -> None:

@@ -9,7 +9,7 @@ import numpy as np
 from shapely import LineString, MultiPolygon, Point, Polygon, box
 
 from sitepipe.arrays import FloatArray
-from sitepipe.drainage.record import Drainage, FlowLine, Pond
+from sitepipe.drainage.record import Drainage, FlowLine, Gaps, Pond
 from sitepipe.drainage.stage import trace_drainage
 from sitepipe.scoring.record import Exclusion, Reason, Scores, Use, Zone, Zones
 from sitepipe.settings import Settings
@@ -57,6 +57,7 @@ def known(
         edge_dependent=np.zeros(shape, np.bool_),
         questions=(),
         outflow_cells=0,
+        gaps=Gaps(),
     )
     monthly = np.broadcast_to(np.asarray(hours, dtype=np.float64), (12, *shape)).astype(np.float32)
     sunlight = Sunlight(
