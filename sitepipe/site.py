@@ -224,6 +224,13 @@ class Gate(Feature):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class KeepClear(Feature):
+    """Ground to keep clear, of everything or only of some works; a bed stands for all planting."""
+
+    of: frozenset[StrEnum] = frozenset({*Work, Kind.BED})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FixedMark(Feature):
     """A place that stays, from which tapes are drawn."""
 
@@ -392,6 +399,10 @@ class Site:
     def of_kind(self, *kinds: Kind) -> tuple[Feature, ...]:
         """Return the features of the named kinds, in the order in which they were drawn."""
         return tuple(feature for feature in self.features if feature.kind in kinds)
+
+    def kept_clear_of(self, work: StrEnum) -> tuple[Feature, ...]:
+        """Return the ground that the user keeps clear of a kind of work."""
+        return tuple(kept for kept in self.drawn(KeepClear) if work in kept.of)
 
     def drawn(self, kind: type[Thing]) -> tuple[Thing, ...]:
         """Return the features of one type, in the order in which they were drawn."""

@@ -23,6 +23,7 @@ from sitepipe.site import (
     FixedMark,
     Foliage,
     Gate,
+    KeepClear,
     Kind,
     Leafy,
     Observation,
@@ -30,6 +31,7 @@ from sitepipe.site import (
     Road,
     Seen,
     Surface,
+    Work,
 )
 from sitepipe.units import FOOT, Units, parse_length
 
@@ -59,6 +61,8 @@ SEEN: Mapping[str, Seen] = {
 }
 """Auger holes are drawn as observations as well; their readings speak through the water table."""
 NOT_OTHERS = frozenset({"kind", "name", "height", "width", "height_m", "height_ft", "width_m", "width_ft"})
+WORKS: Mapping[str, StrEnum] = {work.value: work for work in (*Work, Kind.BED)}
+"""What ground may be kept clear of."""
 YES, NO = ("yes", "true", "1", "1.0"), ("no", "false", "0", "0.0")
 
 Word = TypeVar("Word", bound=StrEnum)
@@ -155,6 +159,19 @@ class Properties:
             raise InputError(f"{self.where}: {what} is {_shown(given)!r}; write one of: {listed}")
         return named.pop()
 
+    def words(self, what: str, words: Mapping[str, Word]) -> frozenset[Word]:
+        """Read several of a list of words, parted by commas; each may be a plural."""
+        given = self.said(what)
+        found = set()
+        for piece in re.split(r",|;|\+|&|\band\b", "" if given is None else str(given)):
+            plain = re.sub(r"[\s_-]+", " ", piece).strip().lower()
+            if plain and plain not in words and plain.removesuffix("s") not in words:
+                listed = ", ".join(words)
+                raise InputError(f"{self.where}: {what} names {_shown(piece.strip())!r}; write some of: {listed}")
+            if plain:
+                found.add(words[plain] if plain in words else words[plain.removesuffix("s")])
+        return frozenset(found)
+
     def truth(self, what: str) -> bool:
         """Read yes or no; nothing is no."""
         given = self.said(what)
@@ -224,6 +241,9 @@ def feature_of(
             return Road(**common, surface=properties.word("surface", SURFACES) or Surface.PAVED)
         case Kind.DITCH:
             return Ditch(**common, depth=properties.length("depth", DEEPEST) or 0.0)
+        case Kind.KEEP_CLEAR:
+            of = properties.words("of", WORKS)
+            return KeepClear(**common, of=of) if of else KeepClear(**common)
         case Kind.GATE:
             return Gate(**common)
         case Kind.FIXED_POINT:

@@ -43,6 +43,7 @@ PROPERTIES: Mapping[Kind, tuple[str, ...]] = {
     Kind.HEDGE: ("trunk_height", "leaf", "evergreen"),
     Kind.ROAD: ("surface",),
     Kind.DITCH: ("depth",),
+    Kind.KEEP_CLEAR: ("of",),
     Kind.FIXED_POINT: ("bench_mark",),
     Kind.OBSERVATION: ("seen", "hours", "date"),
 }

@@ -12,13 +12,21 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.drainage.record import Drainage
 from sitepipe.scoring.record import Exclusion, Reason, Use
 from sitepipe.settings import KeepClearSettings
-from sitepipe.site import Feature, Gate, Kind, Site
+from sitepipe.site import Feature, Gate, KeepClear, Kind, Site, Work
 from sitepipe.terrain.outline import polygons_of
 from sitepipe.terrain.undrawn import undrawn_ground
 
 RAISED = (Use.MOUND,)
 PLANTED = (Use.MOUND, Use.WET_PLANTING)
 ANYTHING = (Use.MOUND, Use.WET_PLANTING, Use.PATH)
+AS_IT_LIES = {
+    Kind.BED: (Reason.BED, ANYTHING),
+    Kind.WALL: (Reason.WALL, PLANTED),
+    Kind.KERB: (Reason.WALL, PLANTED),
+}
+"""What keeps only its own ground clear."""
+WORK_OF = {Use.MOUND: Work.MOUND, Use.WET_PLANTING: Kind.BED, Use.PATH: Work.PATH}
+"""What is built on the ground of each use."""
 
 FIELD_EDGE = 0.25
 """Nobody sees where a septic field ends. Common practice, no source. [m]"""
@@ -46,6 +54,11 @@ def _of_feature(feature: Feature, site: Site, settings: KeepClearSettings) -> It
     def keep(reason: Reason, distance: float, outline: BaseGeometry, uses: tuple[Use, ...]) -> Exclusion:
         return Exclusion(reason, feature, distance, outline, uses)
 
+    if isinstance(feature, KeepClear):
+        yield keep(Reason.KEEP_CLEAR, 0.0, shape, tuple(use for use, work in WORK_OF.items() if work in feature.of))
+    elif feature.kind in AS_IT_LIES:
+        reason, uses = AS_IT_LIES[feature.kind]
+        yield keep(reason, 0.0, shape, uses)
     match feature.kind:
         case Kind.BUILDING:
             yield keep(Reason.BUILDING, 0.0, shape, ANYTHING)
@@ -57,14 +70,10 @@ def _of_feature(feature: Feature, site: Site, settings: KeepClearSettings) -> It
             yield keep(Reason.WELL, settings.well, middle.buffer(settings.well), RAISED)
         case Kind.BURIED_LINE:
             yield keep(Reason.BURIED_LINE, settings.buried_line, middle.buffer(settings.buried_line), PLANTED)
-        case Kind.BED | Kind.KEEP_CLEAR:
-            yield keep(Reason.BED if feature.kind is Kind.BED else Reason.KEEP_CLEAR, 0.0, shape, ANYTHING)
         case Kind.TREE:
             yield keep(Reason.TRUNK, settings.trunk, shape.centroid.buffer(settings.trunk), PLANTED)
         case Kind.HEDGE:
             yield keep(Reason.HEDGE, settings.hedge, shape.buffer(settings.hedge), PLANTED)
-        case Kind.WALL | Kind.KERB:
-            yield keep(Reason.WALL, 0.0, shape, PLANTED)
         case Kind.WATER:
             yield keep(Reason.WATER, 0.0, shape, ANYTHING)
             yield keep(Reason.WATER_BANK, settings.water, shape.buffer(settings.water), RAISED)
@@ -76,8 +85,6 @@ def _of_feature(feature: Feature, site: Site, settings: KeepClearSettings) -> It
             yield keep(Reason.CULVERT, settings.culvert, ends, PLANTED)
         case Kind.ROAD:
             yield from _of_road(feature, site, settings)
-        case _:
-            return
 
 
 def _of_road(road: Feature, site: Site, settings: KeepClearSettings) -> Iterator[Exclusion]:

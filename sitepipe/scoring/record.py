@@ -10,7 +10,7 @@ from shapely import MultiPolygon, Polygon
 
 from sitepipe.arrays import FloatArray, IntArray
 from sitepipe.fields import Goes, HoursADay, Key, Layer, Metres, Shape, SquareMetres
-from sitepipe.site import Feature
+from sitepipe.site import Feature, KeepClear, Work
 
 
 class Use(StrEnum):
@@ -71,6 +71,12 @@ class Exclusion:
     distance: Metres
     outline: Annotated[Polygon | MultiPolygon, Shape("exclusions")]
     uses: tuple[Use, ...]
+
+    def forbids(self, work: Work) -> bool:
+        """Whether it is closed to a kind of work: by what the user keeps it clear of, else as its use is."""
+        if isinstance(self.of, KeepClear):
+            return work in self.of.of
+        return (Use.PATH if work is Work.PATH else Use.MOUND) in self.uses
 
 
 @dataclass(frozen=True, slots=True)

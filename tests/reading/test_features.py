@@ -109,6 +109,7 @@ def test_an_observation_in_other_words_is_said_and_not_used(tmp_path: Path) -> N
         (Kind.TREE, {"height": ["8 m"]}, "height is .* write one word or number"),
         (Kind.DITCH, {"depth": "two feet"}, "depth: 'two feet' is not a length"),
         (Kind.DITCH, {"depth": -1}, "depth is -1 m; it must lie between 0 and 20 m"),
+        (Kind.KEEP_CLEAR, {"of": "mound, ponds"}, "of names 'ponds'; write some of: mound, path, hoop house, trellis"),
         (Kind.ROAD, {"surface": "porridge"}, "surface is 'porridge'; write one of: paved, gravel, dirt, grass"),
         (Kind.ROAD, {"surface": "gravel or grass"}, "surface is 'gravel or grass'; write one of"),
         (Kind.OBSERVATION, {"hours": "two days"}, "hours is 'two days'; it must be a number"),

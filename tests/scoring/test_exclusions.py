@@ -15,7 +15,7 @@ from sitepipe.drainage.stage import trace_drainage
 from sitepipe.scoring.exclusions import exclusions_of
 from sitepipe.scoring.record import Exclusion, Reason, Use
 from sitepipe.settings import KeepClearSettings, Settings
-from sitepipe.site import Feature, Kind, Site
+from sitepipe.site import Feature, Kind, Site, Work
 from sitepipe.units import FOOT
 from tests.sites import bowl, draw_thing, make_site, plane
 
@@ -54,6 +54,21 @@ def test_a_drawn_bed_is_never_built_over_and_keeps_its_name() -> None:
     (found,) = _excluded(_feature(Kind.BED, bed, name="Rhubarb"))
     assert (title(found), found.uses) == ("Bed (Rhubarb)", (Use.MOUND, Use.WET_PLANTING, Use.PATH))
     assert found.outline.equals(bed)
+
+
+def test_ground_may_be_kept_clear_of_some_works_only() -> None:
+    # Issue 18, item 2.
+    shape = box(40, 40, 50, 50)
+    kept = draw_thing(1, Kind.KEEP_CLEAR, "View", shape, attributes={"of": "mounds, hoop house"})
+    (found,) = _excluded(kept)
+    assert found.uses == (Use.MOUND,)
+    assert [work for work in Work if found.forbids(work)] == [Work.MOUND, Work.HOOP_HOUSE]
+    (whole,) = _excluded(_feature(Kind.KEEP_CLEAR, shape))
+    assert whole.uses == (Use.MOUND, Use.WET_PLANTING, Use.PATH)
+    assert all(whole.forbids(work) for work in Work)
+    (planting,) = _excluded(draw_thing(1, Kind.KEEP_CLEAR, "Lawn", shape, attributes={"of": "beds"}))
+    assert planting.uses == (Use.WET_PLANTING,)
+    assert not any(planting.forbids(work) for work in Work)
 
 
 def _feature(kind: Kind, shape: BaseGeometry, width: float | None = None, name: str = "It") -> Feature:

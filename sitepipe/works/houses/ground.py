@@ -8,9 +8,8 @@ import numpy as np
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import FloatArray
-from sitepipe.scoring.record import Use
 from sitepipe.settings import Settings
-from sitepipe.site import Found, Kind, Ref, Site
+from sitepipe.site import Found, Kind, Ref, Site, Work
 from sitepipe.works.hazards import SWALE, Act, kept_clear
 from sitepipe.works.land import Land
 from sitepipe.works.obstacles import FLOW_ROOM, deep_hollows, lanes, running
@@ -201,14 +200,15 @@ def on_site_cells(values: FloatArray, walking: WalkingGround, site: Site) -> Flo
 def bans(land: Land, taken: tuple[BaseGeometry, ...]) -> tuple[Ban, ...]:
     """Gather all ground that a hoop house may not stand on, the plainest reason first."""
     site, why = land.site, FaultKind
+    standing = (*site.of_kind(*_STANDING), *site.kept_clear_of(Work.HOOP_HOUSE))
     found = [Ban(Fault(why.TAKEN), outline) for outline in taken]
-    found += [Ban(Fault(why.STANDS_ON, thing.ref), thing.footprint) for thing in site.of_kind(*_STANDING)]
+    found += [Ban(Fault(why.STANDS_ON, thing.ref), thing.footprint) for thing in standing]
     found += [Ban(Fault(why.UNDER, tree.ref), tree.outline) for tree in site.of_kind(Kind.TREE)]
     found += [Ban(Fault(why.LANE), lane.buffer(1.0)) for lane in lanes(site)]
     found += [
         Ban(Fault(why.KEPT_CLEAR, exclusion=ban), ban.outline)
         for ban in land.scores.exclusions
-        if Use.MOUND in ban.uses
+        if ban.forbids(Work.HOOP_HOUSE)
     ]
     found += [
         Ban(Fault(why.SWALE, zone.thing), zone.ground.buffer(SWALE))
@@ -223,4 +223,4 @@ def bans(land: Land, taken: tuple[BaseGeometry, ...]) -> tuple[Ban, ...]:
     return tuple(found)
 
 
-_STANDING = (Kind.BUILDING, Kind.HEDGE, Kind.WALL, Kind.WATER, Kind.SEPTIC, Kind.KEEP_CLEAR, Kind.BED, Kind.DITCH)
+_STANDING = (Kind.BUILDING, Kind.HEDGE, Kind.WALL, Kind.WATER, Kind.SEPTIC, Kind.BED, Kind.DITCH)

@@ -16,7 +16,7 @@ from sitepipe.drainage.depression_filling import filled
 from sitepipe.drainage.heights import UNKNOWN
 from sitepipe.scoring.record import Use
 from sitepipe.settings import Settings
-from sitepipe.site import Kind, Site
+from sitepipe.site import Kind, Site, Work
 from sitepipe.terrain.record import Terrain
 from sitepipe.wetness.blocks import fold_blocks
 from sitepipe.works.land import Land
@@ -168,7 +168,7 @@ def find_access(site: Site) -> Point:
 def mound_ground(land: Land) -> MultiPolygon:
     """Ground that may carry a mound: its zones less what is excluded, hollows that store the storm, and flow lines."""
     ground: BaseGeometry = shapely.unary_union([zone.outline for zone in land.zones.zones if zone.use is Use.MOUND])
-    closed = [exclusion.outline for exclusion in land.scores.exclusions if Use.MOUND in exclusion.uses]
+    closed = [exclusion.outline for exclusion in land.scores.exclusions if exclusion.forbids(Work.MOUND)]
     closed += [pond.outline for pond in land.drainage.ponds if pond.depth >= DEEP_POND and pond.area >= LARGE_POND]
     clear = land.settings.mound.clear_of_flow
     for line in land.drainage.flow_lines:

@@ -12,7 +12,6 @@ from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import FloatArray
-from sitepipe.scoring.record import Use
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Ref, Site, Work
 from sitepipe.sunlight.shade import bed_hours_lost, hours_lost_at, standing_row
@@ -181,7 +180,7 @@ def _closed(land: Land, beds: tuple[Bed, ...], taken: tuple[BaseGeometry, ...]) 
     standing = (*solids(land.site), *taken, *lanes(land.site), *(bed.outline for bed in beds))
     shapes = [shape.buffer(0.99 * SIDE_ROOM) for shape in standing]
     shapes += [zone.ground for zone in kept_clear(land.site, Act.BORES, land.settings)]
-    shapes += [ban.outline for ban in land.scores.exclusions if Use.MOUND in ban.uses]
+    shapes += [ban.outline for ban in land.scores.exclusions if ban.forbids(Work.TRELLIS)]
     shapes += [pond.outline for pond in deep_hollows(land)]
     shapes += [flow.line.buffer(FLOW_ROOM) for flow in running(land)]
     return shapely.union_all(shapes)

@@ -9,9 +9,9 @@ from shapely import Point
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray
-from sitepipe.scoring.record import Reason, Use
+from sitepipe.scoring.record import Reason
 from sitepipe.settings import Settings
-from sitepipe.site import Kind
+from sitepipe.site import Kind, Work
 from sitepipe.units import say_distance, say_length
 from sitepipe.works.hazards import Act, kept_clear
 from sitepipe.works.land import Land
@@ -93,8 +93,9 @@ def free_for_pile(land: Land, walking: WalkingGround, standing: tuple[BaseGeomet
     radius = pile_radius(land.settings)
     minds = [*solids(land.site), *standing, *lanes(land.site)]
     minds += [zone.ground for zone in kept_clear(land.site, Act.PILES, land.settings)]
-    minds += [feature.footprint for feature in land.site.of_kind(Kind.KEEP_CLEAR, Kind.DITCH, Kind.BED)]
-    minds += [ban.outline for ban in land.scores.exclusions if Use.MOUND in ban.uses and ban.reason not in MATTERS_NOT]
+    minds += [feature.footprint for feature in land.site.of_kind(Kind.DITCH, Kind.BED)]
+    exclusions = (ban for ban in land.scores.exclusions if ban.reason not in MATTERS_NOT)
+    minds += [ban.outline for ban in exclusions if ban.forbids(Work.TIPPING_PLACE)]
     minds += [pond.outline for pond in deep_hollows(land)]
     minds += [flow.line.buffer(FLOW_ROOM) for flow in running(land)]
     minds += [feature.geometry.buffer(GATE_ROOM - radius) for feature in land.site.of_kind(Kind.GATE)]

@@ -10,7 +10,7 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray, LongArray
 from sitepipe.settings import Settings
-from sitepipe.site import Gate, Kind, Site
+from sitepipe.site import Gate, Kind, Site, Work
 from sitepipe.units import say_length
 from sitepipe.works.hazards import Act, kept_clear
 from sitepipe.works.land import Land
@@ -65,7 +65,8 @@ def truck_ground(land: Land, walking: WalkingGround, standing: tuple[BaseGeometr
     # A step from cell to cell can cut a corner by most of half a diagonal.
     reach = half + 0.71 * grid.cell
     soft = [zone.ground.buffer(reach) for zone in kept_clear(land.site, Act.DRIVES, land.settings)]
-    soft += [feature.footprint.buffer(half) for feature in land.site.of_kind(Kind.KEEP_CLEAR, Kind.DITCH, Kind.BED)]
+    kept = (*land.site.of_kind(Kind.DITCH, Kind.BED), *land.site.kept_clear_of(Work.TIPPING_PLACE))
+    soft += [feature.footprint.buffer(half) for feature in kept]
     soft += [pond.outline.buffer(half) for pond in deep_hollows(land)]
     soft += [flow.line.buffer(half) for flow in running(land)]
     solid = inside_any(stops, grid.x, grid.y)

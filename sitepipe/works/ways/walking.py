@@ -11,9 +11,8 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.arrays import BoolArray, FloatArray, LongArray, frozen
 from sitepipe.drainage.record import Drainage
 from sitepipe.grid import Grid
-from sitepipe.scoring.record import Use
 from sitepipe.settings import Settings
-from sitepipe.site import Kind, Site
+from sitepipe.site import Kind, Site, Work
 from sitepipe.works.land import Land
 from sitepipe.works.obstacles import drives, inside, inside_any, solids
 
@@ -102,7 +101,7 @@ def walking_ground(
     pace[on_lane] = LANE_PACE
     walls = (house.footprint.buffer(WALL_ROOM) for house in land.site.of_kind(Kind.BUILDING))
     slack = half_width + 0.5 * grid.cell
-    banned = (ban.outline.buffer(slack) for ban in land.scores.exclusions if Use.PATH in ban.uses)
+    banned = (ban.outline.buffer(slack) for ban in land.scores.exclusions if ban.forbids(Work.PATH))
     blocked = inside_any(banned, grid.x, grid.y) & ~on_lane
     blocked |= inside_any((shape.buffer(slack) for shape in (*solids(land.site), *walls)), grid.x, grid.y)
     blocked |= inside_any((shape.buffer(half_width) for shape in taken), grid.x, grid.y)
