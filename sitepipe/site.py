@@ -341,6 +341,22 @@ class AugerReading:
 
 
 @dataclass(frozen=True, slots=True)
+class OpenSides:
+    """Sides of the window through which more water comes than is read.
+
+    Parameters
+    ----------
+    sides : tuple of float
+        Degrees from north.
+    most_cells : int or None
+        What the window may hold, where that stopped it; None where the heights end there.
+    """
+
+    sides: tuple[float, ...]
+    most_cells: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Site:
     """Everything that was read, on one metric north-up grid.
 
@@ -360,6 +376,8 @@ class Site:
         Whether the parcel's catchment runs into the edge of the heights.
     plant_list : path or None
         Of the user's own list of plants.
+    open_sides : OpenSides or None
+        Where that edge is.
     assumptions, warnings : tuple of str
         What was taken for granted, and what the user should look at; whole sentences.
     """
@@ -383,6 +401,7 @@ class Site:
     auger_readings: tuple[AugerReading, ...] = ()
     plant_list: Annotated[Path | None, Goes.INTERNAL] = None
     own_plants: Annotated[tuple[OwnPlant, ...], Goes.INTERNAL] = ()
+    open_sides: Annotated[OpenSides | None, Goes.SAID] = None
     assumptions: Annotated[tuple[str, ...], Goes.SAID] = ()
     warnings: Annotated[tuple[str, ...], Goes.SAID] = ()
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 
 from sitepipe.analysis import Analysis
@@ -13,7 +12,7 @@ from sitepipe.answers.mounds import say_mounds
 from sitepipe.answers.names import tame, without_controls
 from sitepipe.drainage.record import OpenEdge
 from sitepipe.site import Site
-from sitepipe.units import Units, compass_word, say_area, say_length
+from sitepipe.units import Units, say_area, say_length
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +56,9 @@ def report(analysis: Analysis) -> tuple[Passage, ...]:
         Passage(
             "Look at this",
             (
-                *_warnings(analysis),
+                *water.warnings(
+                    analysis.site, [edge.side for edge in analysis.drainage.questions if isinstance(edge, OpenEdge)]
+                ),
                 *map(without_controls, exclusions.undrawn(analysis.site, analysis.settings)),
                 *map(without_controls, analysis.wetness.notes),
                 *map(without_controls, analysis.water_table.notes),
@@ -76,14 +77,3 @@ def report(analysis: Analysis) -> tuple[Passage, ...]:
 def _said(caution: Caution) -> str:
     """Return a caution as one paragraph; a title that asks keeps its own mark."""
     return f"{caution.title}{'' if caution.title.endswith('?') else '.'} {caution.text}"
-
-
-def _warnings(analysis: Analysis) -> tuple[str, ...]:
-    """Return what the reader warns of, without an open edge that the drainage says more of: how much, how far."""
-    open_sides = {compass_word(edge.side) for edge in analysis.drainage.questions if isinstance(edge, OpenEdge)}
-
-    def is_said_better(warning: str) -> bool:
-        side = re.search(r"the heights end on the ([a-z-]+) before", warning)
-        return side is not None and side[1] in open_sides
-
-    return tuple(warning for warning in analysis.site.warnings if not is_said_better(warning))

@@ -15,7 +15,7 @@ from sitepipe.answers.mounds import say_why
 from sitepipe.answers.names import called
 from sitepipe.answers.sun import assumptions as sun_assumptions
 from sitepipe.answers.sun import beside_buildings, inside_parcel, mean_inside, share_inside
-from sitepipe.answers.water import asked, side
+from sitepipe.answers.water import asked, side, warnings
 from sitepipe.answers.water import assumptions as water_assumptions
 from sitepipe.answers.works import dug_in, notes
 from sitepipe.drainage.record import Crossing, Pond, Storm
@@ -55,7 +55,7 @@ def summarise(analysis: Analysis) -> Data:
             "planting": told(analysis.planting, sayers)
             | {"notes": list(plants.notes_of(analysis.planting, analysis.settings.planting))},
             "cautions": [told(caution, sayers) for caution in cautions_of(analysis)],
-            "warnings": [*site.warnings, *analysis.wetness.notes],
+            "warnings": [*warnings(site), *analysis.wetness.notes],
             "assumptions": [*site.assumptions, *sun_assumptions(analysis), *water_assumptions(analysis)],
         }.items()
     }

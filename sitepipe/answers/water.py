@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 
 from shapely import Point
 
@@ -179,6 +180,22 @@ def asked(question: Question, analysis: Analysis) -> str:
         f"would pass {say_area(question.area, units)} of the parcel. Heights about "
         f"{say_distance(question.wider, units)} wider on that side would likely settle it."
     )
+
+
+def warnings(site: Site, told: Collection[float] = ()) -> tuple[str, ...]:
+    """Return what the reading warns of; not of open sides (degrees from north) that are told of already."""
+    beyond = site.open_sides
+    sides = joined([compass_word(side) for side in beyond.sides if side not in told]) if beyond else ""
+    if beyond is None or not sides:
+        return site.warnings
+    if beyond.most_cells is None:
+        said = f"the heights end on the {sides} before the ground that drains to the parcel does."
+    else:
+        said = (
+            f"on the {sides} the ground that drains to the parcel goes on beyond the window, which holds at most "
+            f"{beyond.most_cells:,} cells (ground.widest_window in site.toml)."
+        )
+    return (*site.warnings, f"More water comes from outside: {said}")
 
 
 def _brought(storm: Storm, units: Units) -> str:

@@ -44,7 +44,7 @@ def _refuse_what_run_would(site: Site, settings: Settings) -> None:
 
 
 def _say(site: Site, settings: Settings) -> None:
-    from sitepipe.answers import advice
+    from sitepipe.answers import advice, water
 
     console.say(site.name, heading=True)
     for sentence in advice.understood(site, settings):
@@ -53,10 +53,11 @@ def _say(site: Site, settings: Settings) -> None:
     console.say("What it allows", heading=True)
     for answer in advice.allowed(site, settings):
         console.say(f"- {answer.question}: {answer.verdict}; {answer.why}.")
-    if site.warnings:
+    warnings = water.warnings(site)
+    if warnings:
         console.say()
         console.say("Look at this", heading=True)
-        for warning in site.warnings:
+        for warning in warnings:
             console.say(f"- {warning}")
     console.say()
     console.say("Taken for granted", heading=True)
@@ -75,7 +76,7 @@ def _print_data(site: Site, settings: Settings) -> None:
     import json
     from dataclasses import asdict
 
-    from sitepipe.answers import advice
+    from sitepipe.answers import advice, water
 
     told = {
         "name": site.name,
@@ -85,7 +86,7 @@ def _print_data(site: Site, settings: Settings) -> None:
         "features": [{"number": f.number, "kind": str(f.kind), "name": f.name} for f in site.features],
         "allows": [asdict(answer) for answer in advice.allowed(site, settings)],
         "worth_an_hour": [asdict(measurement) for measurement in advice.worth_an_hour(site, settings)],
-        "warnings": list(site.warnings),
+        "warnings": list(water.warnings(site)),
         "assumptions": list(site.assumptions),
     }
     console.say_bytes(f"{json.dumps(told, indent=2, ensure_ascii=False)}\n".encode("utf-8", errors="replace"))

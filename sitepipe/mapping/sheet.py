@@ -9,6 +9,7 @@ from typing import Any
 from sitepipe.analysis import Analysis
 from sitepipe.answers.advice import ground_as_understood
 from sitepipe.answers.cautions import cautions_of
+from sitepipe.answers.water import warnings
 from sitepipe.mapping.build import build_view
 from sitepipe.mapping.frame import frame_of
 from sitepipe.mapping.horizons import packed_horizons
@@ -105,7 +106,7 @@ def _whole(analysis: Analysis) -> dict[str, Any]:
         "values": value_grids(analysis, frame),
         "horizons": packed_horizons(analysis, frame),
         "cautions": [[caution.title, caution.text] for caution in cautions_of(analysis)],
-        "notes": [*analysis.site.warnings, *analysis.site.assumptions],
+        "notes": [*warnings(analysis.site), *analysis.site.assumptions],
         "share": _shared_location(analysis),
     }
 

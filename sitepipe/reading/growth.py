@@ -10,12 +10,12 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.errors import InputError
 from sitepipe.reading.frame import MOST_CELLS, Bounds
-from sitepipe.site import Site
+from sitepipe.site import OpenSides, Site
 
 Sides = tuple[bool, bool, bool, bool]
 """(west, south, east, north)."""
 
-NAMES = ("west", "south", "east", "north")
+NAMES, DEGREES = ("west", "south", "east", "north"), (270.0, 180.0, 90.0, 0.0)
 NEARBY = 100.0
 """Buildings, trees and roads this near the parcel shade it or turn its water, and lie in the first window. [m]"""
 LEAST_GROWTH = 20.0
@@ -46,9 +46,9 @@ class Growth:
     """The last reading, the sides through which more water comes, and what to say of the window."""
 
     site: Site
-    open_sides: Sides
+    open_sides: OpenSides | None
     assumption: str
-    warnings: tuple[str, ...]
+    warnings: tuple[str, ...] = ()
 
 
 def first_window(parcel: BaseGeometry, others: Iterable[BaseGeometry], margin: float) -> Bounds:
@@ -92,17 +92,22 @@ def grow(
         found = reached(site)
         wanted = _wanted(found, site, reach)
         if not any(wanted):
-            return Growth(site, found.comes, _said(site), _ends(found.comes))
+            return Growth(site, _open(found.comes), _said(site))
         larger = _moved_out(site.grid.bounds, wanted)
         cells = (larger[2] - larger[0]) * (larger[3] - larger[1]) / site.grid.cell_area
         if cells > min(most_cells, MOST_CELLS):
-            return Growth(site, found.comes, _said(site), _stopped(found.comes, most_cells))
+            return Growth(site, _open(found.comes, most_cells), _said(site))
         try:
             site = read(larger)
         except InputError as error:
             told = f"The window could not grow further: {error}."
-            return Growth(site, found.comes, _said(site), (told, *_ends(found.comes)))
-    return Growth(site, (False, False, False, False), _said(site), ())
+            return Growth(site, _open(found.comes), _said(site), (told,))
+    return Growth(site, None, _said(site))
+
+
+def _open(sides: Sides, most_cells: int | None = None) -> OpenSides | None:
+    degrees = tuple(degrees for degrees, is_open in zip(DEGREES, sides, strict=True) if is_open)
+    return OpenSides(degrees, most_cells) if degrees else None
 
 
 def _wanted(found: Reach, site: Site, reach: Bounds) -> Sides:
@@ -143,31 +148,3 @@ def _said(site: Site) -> str:
     around = ", ".join(f"{max(margin, 0.0):,.0f} m {name}" for margin, name in zip(margins, NAMES, strict=True))
     size = f"{site.grid.columns:,} x {site.grid.rows:,} cells of {site.grid.cell:.3g} m"
     return f"Read {size}: the parcel and a margin of {around}."
-
-
-def _ends(sides: Sides) -> tuple[str, ...]:
-    if not any(sides):
-        return ()
-    return (
-        (
-            f"More water comes from outside: the heights end on the {_listed(sides)} before the ground that "
-            "drains to the parcel does."
-        ),
-    )
-
-
-def _stopped(sides: Sides, most_cells: int) -> tuple[str, ...]:
-    if not any(sides):
-        return ()
-    return (
-        (
-            f"More water comes from outside: on the {_listed(sides)} the ground that drains to the parcel goes on "
-            "beyond the "
-            f"window, which holds at most {most_cells:,} cells (ground.widest_window in site.toml)."
-        ),
-    )
-
-
-def _listed(sides: Sides) -> str:
-    names = [name for name, is_open in zip(NAMES, sides, strict=True) if is_open]
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

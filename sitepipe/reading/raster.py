@@ -157,7 +157,7 @@ def describe_tiles(folder: Path) -> HeightRaster:
     paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in TILES and path.is_file())
     if not paths:
         raise InputError(
-            f"{folder.name} is a folder that holds no height raster. Put tiles of heights there, as GeoTIFF or ASCII grid"
+            f"{folder.name} is a folder that holds no height raster. Put tiles there, as GeoTIFF or ASCII grid"
         )
     if len(paths) > MOST_TILES:
         raise InputError(f"{folder.name} holds {len(paths):,} tiles; at most {MOST_TILES:,} are read. Take fewer")

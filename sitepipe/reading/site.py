@@ -118,7 +118,8 @@ def read_site(source: Source, reached: CatchmentTest | None = None) -> Site:
     return replace(
         site,
         features=features,
-        open_edge=any(grown.open_sides) or opened.stands_alone,
+        open_edge=grown.open_sides is not None or opened.stands_alone,
+        open_sides=grown.open_sides,
         auger_readings=holes,
         plant_list=source.palette,
         own_plants=() if source.plants in (None, source.palette) else read_own_plants(source.plants),

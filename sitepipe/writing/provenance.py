@@ -64,7 +64,7 @@ def provenance(analysis: Analysis, inputs: Mapping[str, Path], written: Path) ->
         },
         "versions": {"python": platform.python_version(), **_versions()},
         "assumptions": [*site.assumptions, *sun.assumptions(analysis), *water.assumptions(analysis)],
-        "warnings": list(site.warnings),
+        "warnings": list(water.warnings(site)),
     }
 
 

@@ -25,7 +25,7 @@ from sitepipe.mapping.sheet import sheet_of
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting, Unplaced
 from sitepipe.planting.record import Reason as PlantReason
 from sitepipe.settings import Settings
-from sitepipe.site import Found, Kind, Ref, Work
+from sitepipe.site import Found, Kind, OpenSides, Ref, Work
 from sitepipe.units import NO_BREAK, Units, say_distance
 from sitepipe.works.record import Plan
 from tests.mapping.drawn_analysis import make_analysis
@@ -279,17 +279,19 @@ def test_a_season_over_new_year_is_said_as_it_runs() -> None:
 
 
 def test_an_open_edge_is_said_once_by_whoever_knows_more_of_it() -> None:
-    west = (
-        "More water comes from outside: the heights end on the west before the ground that drains to the parcel does."
+    north = (
+        "More water comes from outside: the heights end on the east and north before the ground that drains to the "
+        "parcel does."
     )
-    north = west.replace("west", "north and east")
     better = OpenEdge(270.0, 30.0, 50.0, DRAWN.site.parcel.centroid)
-    site = dataclasses.replace(DRAWN.site, warnings=(west, north))
+    site = dataclasses.replace(DRAWN.site, open_sides=OpenSides((270.0, 90.0, 0.0)))
     drainage = dataclasses.replace(DRAWN.drainage, questions=(better,))
     passages = report(dataclasses.replace(DRAWN, site=site, drainage=drainage))
     said = next(passage for passage in passages if passage.heading == "Look at this")
-    assert west not in said.sentences
     assert north in said.sentences
+    assert north.replace("east", "west, east") in water.warnings(site)
+    full = dataclasses.replace(site, open_sides=OpenSides((180.0,), 4_000_000))
+    assert "beyond the window, which holds at most 4,000,000 cells" in water.warnings(full)[-1]
     told = next(sentence for sentence in said.sentences if "than is counted" in sentence).replace(NO_BREAK, " ")
     assert told.startswith(
         "More water may come from beyond the west edge of the heights than is counted; it would pass"

@@ -254,7 +254,9 @@ def test_the_window_grows_until_the_whole_catchment_is_inside(tmp_path: Path) ->
 def test_heights_that_end_too_early_are_said_to(tmp_path: Path) -> None:
     site = read_site(open_folder(make_folder(tmp_path), settings_of()), reached_sides)
     assert site.open_edge
-    assert any("More water comes from outside" in warning and "north" in warning for warning in site.warnings)
+    assert site.open_sides is not None
+    assert 0.0 in site.open_sides.sides
+    assert site.open_sides.most_cells is None
 
 
 def test_a_window_larger_than_allowed_stops_growing_and_says_so(tmp_path: Path) -> None:
@@ -262,7 +264,8 @@ def test_a_window_larger_than_allowed_stops_growing_and_says_so(tmp_path: Path) 
         open_folder(make_folder(tmp_path), settings_of(ground={"widest_window": 3000, "margin": "2 m"})), reached_sides
     )
     assert site.grid.rows * site.grid.columns <= 3000
-    assert any("ground.widest_window" in warning for warning in site.warnings)
+    assert site.open_sides is not None
+    assert site.open_sides.most_cells == 3000
 
 
 @pytest.mark.real_ground
