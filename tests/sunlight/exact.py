@@ -41,7 +41,8 @@ def hours(
     is_up = zenith < 90.0
     steep, toward = np.tan(np.radians(90.0 - zenith[is_up])), azimuth[is_up]
     ray = np.rint(toward / 360.0 * DIRECTIONS).astype(np.int64) % DIRECTIONS
-    return np.array([_left(prisms, place, steep, ray) for place in places]) / 60.0 / days.sum()
+    minutes_left = np.array([_left(prisms, place, steep, ray) for place in places])
+    return np.asarray(minutes_left / 60.0 / days.sum())
 
 
 def _left(prisms: Sequence[Prism], place: tuple[float, float], steep: FloatArray, ray: FloatArray) -> float:
