@@ -14,8 +14,9 @@ from sitepipe.arrays import FloatArray
 from sitepipe.mapping.contours import area_between, lines_at
 from sitepipe.mapping.frame import Frame, lines_of, polygons_of
 from sitepipe.mapping.marks import Drawn
-from sitepipe.mapping.relief import CLEAR_FROM, DrawnGround, sample, smoothed
+from sitepipe.mapping.relief import CLEAR_FROM, DrawnGround, sample
 from sitepipe.site import Kind, Site
+from sitepipe.terrain.smoothing import smoothed
 from sitepipe.units import FOOT, INCH, Units
 
 IMPERIAL_INTERVALS = tuple(n * INCH for n in (1, 2, 3, 6, 12, 24, 60, 120, 240))

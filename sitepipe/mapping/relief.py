@@ -10,6 +10,7 @@ import shapely
 from sitepipe.arrays import BoolArray, ByteArray, FloatArray
 from sitepipe.grid import Grid
 from sitepipe.site import Site
+from sitepipe.terrain.smoothing import smoothed
 
 LIGHTS = ((315.0, 0.55), (265.0, 0.25), (5.0, 0.20))
 """(azimuth, weight). A single light hides swales that run towards it."""
@@ -84,19 +85,6 @@ def sample(values: FloatArray, grid: Grid, x: FloatArray, y: FloatArray) -> Floa
     read[:, outside] = np.nan
     read[(row < -0.5) | (row > grid.rows - 0.5), :] = np.nan
     return np.asarray(read, dtype=np.float64)
-
-
-def smoothed(values: FloatArray, spread: float) -> FloatArray:
-    """Smooth with a Gaussian of so many cells; unknown cells neither count nor are filled."""
-    known = np.isfinite(values)
-    if spread <= 0.05 or not known.any():
-        return values.copy()
-    base = float(np.mean(values[known]))
-    total = _blurred(np.where(known, values - base, 0.0), spread)
-    weight = _blurred(known.astype(np.float64), spread)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        mean = base + total / weight
-    return np.where(known, mean, np.nan)
 
 
 def relief_tone(heights: FloatArray, cell: float) -> FloatArray:

@@ -15,11 +15,12 @@ from sitepipe.arrays import FloatArray
 from sitepipe.mapping.contours import area_between, lines_at
 from sitepipe.mapping.frame import polygons_of, smooth, smooth_area
 from sitepipe.mapping.marks import Drawn
-from sitepipe.mapping.relief import sample, smoothed
+from sitepipe.mapping.relief import sample
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.words import called, from_standpoint
 from sitepipe.reading.masks import cells_in
 from sitepipe.site import Kind, Site
+from sitepipe.terrain.smoothing import smoothed
 from sitepipe.units import compass_word, say_area, say_hours
 
 MARKS = ("sun-8", "sun-6", "sun-4", "sun-0")

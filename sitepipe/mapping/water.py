@@ -16,10 +16,10 @@ from sitepipe.mapping.frame import lines_of, polygons_of, smooth, smooth_area
 from sitepipe.mapping.hollows import add_hollow, rain_said
 from sitepipe.mapping.marks import Drawn, flow_width
 from sitepipe.mapping.parts import HOLLOW_CAUTION
-from sitepipe.mapping.relief import smoothed
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.words import from_standpoint
 from sitepipe.site import Observation, Seen
+from sitepipe.terrain.smoothing import smoothed
 from sitepipe.units import say_area
 
 CLASSES = ((0.8, "stands-8", "8 or more"), (0.5, "stands-5", "5 to 8"), (0.2, "stands-2", "2 to 5"))

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 import shapely
 
-from sitepipe._jit import kernel
 from sitepipe.arrays import FloatArray
 from sitepipe.drainage.record import Drainage
 from sitepipe.settings import Criterion, MoundUse, PathUse, ScoringSettings, Settings, WetPlantingUse
@@ -81,33 +78,17 @@ def way_to_carry(site: Site) -> FloatArray:
     if not starts:
         return np.zeros(site.grid.shape)
     points = shapely.get_coordinates(shapely.segmentize(shapely.geometrycollections(starts), EASED))
-    return np.asarray(np.sqrt(_squared_distance(site.grid.x, site.grid.y, points)))
+    from scipy.spatial import KDTree
+
+    cells = np.stack(np.meshgrid(site.grid.x, site.grid.y), axis=-1)
+    return np.asarray(KDTree(points).query(cells)[0])
 
 
-@kernel
-def _squared_distance(x: FloatArray, y: FloatArray, points: FloatArray) -> FloatArray:
-    nearest = np.full((y.size, x.size), np.inf)
-    for k in range(points.shape[0]):
-        for row in range(y.size):
-            north = (y[row] - points[k, 1]) ** 2
-            for column in range(x.size):
-                away = (x[column] - points[k, 0]) ** 2 + north
-                nearest[row, column] = min(nearest[row, column], away)
-    return nearest
-
-
-@kernel
 def _most_within(values: FloatArray, reach: float) -> FloatArray:
     """Return the largest known value within a distance of each cell, in cells."""
-    rows, columns = values.shape
-    most = np.full((rows, columns), -np.inf)
-    whole = int(reach)
-    for i in range(-whole, whole + 1):
-        half = int(math.sqrt(reach * reach - i * i))
-        for row in range(max(0, -i), min(rows, rows - i)):
-            for j in range(-half, half + 1):
-                for column in range(max(0, -j), min(columns, columns - j)):
-                    value = values[row + i, column + j]
-                    if value > most[row, column]:  # noqa: PLR1730 (false for an unknown value, unlike max)
-                        most[row, column] = value
-    return most
+    from scipy.ndimage import maximum_filter
+
+    away = np.arange(-int(reach), int(reach) + 1)
+    disc = np.hypot(away[:, None], away) <= reach
+    known = np.where(np.isnan(values), -np.inf, values)
+    return np.asarray(maximum_filter(known, footprint=disc, mode="constant", cval=-np.inf))

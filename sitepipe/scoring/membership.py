@@ -7,14 +7,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from sitepipe._jit import kernel
 from sitepipe.arrays import FloatArray, IntArray
 
 NOTHING_LIMITS = -1
 """Stands where every criterion is met in full, and where the ground is unknown."""
 
 
-@kernel
 def membership(values: FloatArray, none_at: float, full_at: float, least: float) -> FloatArray:
     """Return how far each value meets a wish: a smooth step from `none_at` to `full_at`.
 
@@ -45,17 +43,8 @@ def membership(values: FloatArray, none_at: float, full_at: float, least: float)
     >>> membership(np.array([[1.0, 4.0, 6.0, 9.0]]), 2.0, 6.0, 0.0).tolist()
     [[0.0, 0.5, 1.0, 1.0]]
     """
-    rows, columns = values.shape
-    met = np.empty((rows, columns))
-    for row in range(rows):
-        for column in range(columns):
-            part = (values[row, column] - none_at) / (full_at - none_at)
-            if math.isnan(part):
-                met[row, column] = np.nan
-            else:
-                part = min(1.0, max(0.0, part))
-                met[row, column] = least + (1.0 - least) * part * part * (3.0 - 2.0 * part)
-    return met
+    part = np.clip((values - none_at) / (full_at - none_at), 0.0, 1.0)
+    return np.asarray(least + (1.0 - least) * part * part * (3.0 - 2.0 * part))
 
 
 def weighed(memberships: Sequence[FloatArray], weights: Sequence[float]) -> tuple[FloatArray, IntArray]:
@@ -97,25 +86,10 @@ def weighed(memberships: Sequence[FloatArray], weights: Sequence[float]) -> tupl
     total = math.fsum(weight / heaviest for weight in weights)
     for number, (met, weight) in enumerate(zip(memberships, weights, strict=True)):
         if weight > 0.0:
-            _lose(met, weight / heaviest / total, number, loss, greatest, limited_by)
+            with np.errstate(divide="ignore"):
+                lost = -np.log(met) * (weight / heaviest / total)
+            loss += lost
+            limited_by[lost > greatest] = number
+            np.fmax(greatest, lost, out=greatest)
     limited_by[np.isnan(loss)] = NOTHING_LIMITS
     return np.exp(-loss), limited_by
-
-
-@kernel
-def _lose(
-    met: FloatArray, share: float, number: int, loss: FloatArray, greatest: FloatArray, limited_by: IntArray
-) -> None:
-    """Add one criterion's loss, and note it where it is the greatest so far."""
-    rows, columns = met.shape
-    for row in range(rows):
-        for column in range(columns):
-            value = met[row, column]
-            if math.isnan(value):
-                loss[row, column] = np.nan
-                continue
-            lost = share * -math.log(value) if value > 0.0 else np.inf
-            loss[row, column] += lost
-            if lost > greatest[row, column]:
-                greatest[row, column] = lost
-                limited_by[row, column] = number

@@ -64,8 +64,3 @@ def extraterrestrial_energy(latitude: float, day_of_year: FloatArray) -> FloatAr
     phi, delta, half = np.radians(latitude), declination(day), sunset_hour_angle(latitude, day)
     height = half * np.sin(phi) * np.sin(delta) + np.cos(phi) * np.cos(delta) * np.sin(half)
     return np.asarray(24.0 * 60.0 / np.pi * SOLAR_CONSTANT * nearness * height)
-
-
-def clear_sky_energy(latitude: float, day_of_year: FloatArray, height: float) -> FloatArray:
-    """Return the energy on level ground under a clear sky. [MJ/m2/day] (FAO-56 equation 37)."""
-    return np.asarray((0.75 + 2e-5 * height) * extraterrestrial_energy(latitude, day_of_year))

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from sitepipe._jit import kernel
 from sitepipe.arrays import BoolArray, Float32Array, FloatArray
 
 
-@kernel
 def finish(
     full: FloatArray,
     lost: Float32Array,
@@ -41,27 +39,16 @@ def finish(
     season, energy, sky_view : (rows, columns) float array
         [h/day], [MJ/m2/day], [1]; NaN where unknown.
     """
-    rows, columns = known.shape
-    months = np.full((12, rows, columns), np.nan, dtype=np.float32)
-    season = np.full((rows, columns), np.nan)
-    energy = np.full((rows, columns), np.nan)
-    sky_view = np.full((rows, columns), np.nan)
-    for row in range(rows):
-        for month in range(12):
-            for column in range(columns):
-                if known[row, column]:
-                    months[month, row, column] = max(full[month] - lost[row, column, month], 0.0)
-        for column in range(columns):
-            if not known[row, column]:
-                continue
-            season[row, column] = max(full[12] - lost[row, column, 12], 0.0)
-            open_sky = min(1.0, max(0.0, 1.0 - sky[row, column, 0]))
-            sky_view[row, column] = open_sky
-            length = np.sqrt(1.0 + east[row, column] ** 2 + north[row, column] ** 2)
-            beam = full[15] - lost[row, column, 15]
-            beam -= east[row, column] * (full[13] - lost[row, column, 13])
-            beam -= north[row, column] * (full[14] - lost[row, column, 14])
-            tilted = 1.0 - sky[row, column, 0]
-            tilted += east[row, column] * sky[row, column, 1] + north[row, column] * sky[row, column, 2]
-            energy[row, column] = (max(beam, 0.0) + sky_energy * min(1.0, max(tilted, 0.0))) / length
+    months = np.full((12, *known.shape), np.nan, dtype=np.float32)
+    for month in range(12):
+        months[month, known] = np.maximum(full[month] - lost[known, month], 0.0)
+    season, energy, sky_view = (np.full(known.shape, np.nan) for _ in range(3))
+    season[known] = np.maximum(full[12] - lost[known, 12], 0.0)
+    up, eastward, northward = 1.0 - sky[known, 0], sky[known, 1], sky[known, 2]
+    sky_view[known] = np.clip(up, 0.0, 1.0)
+    rise_east, rise_north = east[known], north[known]
+    beam = full[13:] - lost[known, 13:]
+    beam_met = np.maximum(beam[:, 2] - rise_east * beam[:, 0] - rise_north * beam[:, 1], 0.0)
+    sky_met = np.clip(up + rise_east * eastward + rise_north * northward, 0.0, 1.0)
+    energy[known] = (beam_met + sky_energy * sky_met) / np.sqrt(1.0 + rise_east**2 + rise_north**2)
     return months, season, energy, sky_view

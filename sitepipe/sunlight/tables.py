@@ -8,7 +8,6 @@ from functools import lru_cache
 
 import numpy as np
 
-from sitepipe._jit import kernel
 from sitepipe.arrays import Float32Array, FloatArray, LongArray, frozen
 from sitepipe.settings import SeasonSettings, SunSettings
 from sitepipe.sunlight.clear_sky import clear_sky
@@ -185,16 +184,10 @@ def _folded(
     sine_bin = np.ceil(np.sin(np.radians(path.elevation)) * (BINS - 1)).astype(np.int64)
 
     lost = np.zeros((2, low.size, BINS, LANES))
-    fold(
-        lost,
-        in_leaf[path.day].astype(np.int64),
-        index,
-        sine_bin,
-        month[path.day] - 1,
-        per_month[path.day],
-        per_season[path.day],
-        vector,
-    )
+    at = in_leaf[path.day].astype(np.int64), index, sine_bin
+    np.add.at(lost, (*at, month[path.day] - 1), per_month[path.day])
+    for lane, worth in zip((SEASON, BEAM_EAST, BEAM_NORTH, BEAM_UP), (per_season[path.day], *vector), strict=True):
+        np.add.at(lost[..., lane], at, worth)
     np.cumsum(lost, axis=2, out=lost)
     bare, leafy = lost.astype(np.float32)
     opaque = bare + leafy
@@ -252,34 +245,3 @@ def sky_lost() -> tuple[FloatArray, FloatArray]:
     sine = np.arange(BINS) / (BINS - 1.0)
     height = np.arcsin(sine)
     return sine**2 / (2.0 * np.pi), (height + sine * np.cos(height)) / (2.0 * np.pi)
-
-
-@kernel
-def fold(
-    lost: FloatArray,
-    in_leaf: LongArray,
-    sector: LongArray,
-    sine_bin: LongArray,
-    month: LongArray,
-    month_hours: FloatArray,
-    season_hours: FloatArray,
-    beam: FloatArray,
-) -> None:
-    """Add each instant of sun to the first horizon bin that hides it.
-
-    Parameters
-    ----------
-    lost : (2, sectors, bins, lanes) float array
-        Bare days and days in leaf; added to in place, to be summed along the bins afterwards.
-    in_leaf, sector, sine_bin, month : (instants,) int array
-    month_hours, season_hours : (instants,) float array
-        What the instant is worth on a mean day. [h/day]
-    beam : (3, instants) float array
-        East, north, up. [MJ/m2/day]
-    """
-    for k in range(sector.size):
-        leaf, a, b = in_leaf[k], sector[k], sine_bin[k]
-        lost[leaf, a, b, month[k]] += month_hours[k]
-        lost[leaf, a, b, 12] += season_hours[k]
-        for axis in range(3):
-            lost[leaf, a, b, 13 + axis] += beam[axis, k]

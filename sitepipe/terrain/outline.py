@@ -65,7 +65,7 @@ def softened(line: LineString, cell: float, spread: float) -> LineString:
     if not is_closed:
         points = np.vstack([sides[:1], points, sides[-1:]])
     # Weights of 1-2-1 over 4 have a variance of a half.
-    _average_along(points, max(1, round(2.0 * (spread / cell) ** 2)), is_closed)
+    points = _averaged_along(points, max(1, round(2.0 * (spread / cell) ** 2)), is_closed)
     if is_closed:
         points = np.vstack([points, points[:1]])
     return LineString(points).simplify(STRAIGHT * cell, preserve_topology=True)
@@ -179,16 +179,13 @@ def patches_of(labels: IntArray) -> IntArray:
     return numbers
 
 
-@kernel
-def _average_along(points: FloatArray, times: int, is_closed: bool) -> None:
-    """Average each point with its two neighbours by weights of 1-2-1, in place; the ends of an open line stay."""
-    count = points.shape[0]
-    before = np.empty_like(points)
+def _averaged_along(points: FloatArray, times: int, is_closed: bool) -> FloatArray:
+    """Average each point with its two neighbours by weights of 1-2-1; the ends of an open line stay."""
     for _ in range(times):
-        before[:] = points
-        for k in range(count):
-            if is_closed or 0 < k < count - 1:
-                for axis in range(2):
-                    points[k, axis] = (
-                        0.25 * before[k - 1, axis] + 0.5 * before[k, axis] + 0.25 * before[(k + 1) % count, axis]
-                    )
+        ends = points[[-1]] if is_closed else points[[0]], points[[0]] if is_closed else points[[-1]]
+        around = np.concatenate([ends[0], points, ends[1]])
+        averaged = 0.25 * around[:-2] + 0.5 * points + 0.25 * around[2:]
+        if not is_closed:
+            averaged[[0, -1]] = points[[0, -1]]
+        points = averaged
+    return points

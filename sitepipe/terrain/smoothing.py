@@ -6,7 +6,6 @@ import math
 
 import numpy as np
 
-from sitepipe._jit import kernel
 from sitepipe.arrays import FloatArray
 
 REACH = 3.0
@@ -49,12 +48,27 @@ def smoothed(elevation: FloatArray, spread: float) -> FloatArray:
     if spread <= 0.0 or not np.isfinite(elevation).any():
         return elevation.copy()
     trend = best_plane(elevation)
-    rest = elevation - trend
-    if spread >= WIDE:
-        return np.asarray(_running_means(rest, *_window(spread)) + trend)
-    reach = math.ceil(REACH * spread)
-    weights = np.exp(-0.5 * (np.arange(-reach, reach + 1) / spread) ** 2)
-    return np.asarray(_weighted_mean(rest, weights) + trend)
+    known = np.isfinite(elevation)
+    sums, shares = (_spread_out(field, spread) for field in (np.where(known, elevation - trend, 0.0), known * 1.0))
+    return np.where(known, sums / np.where(known, shares, 1.0) + trend, np.nan)
+
+
+def _spread_out(field: FloatArray, spread: float) -> FloatArray:
+    """Return the weighted sum about each cell, nothing beyond the borders."""
+    from scipy.ndimage import correlate1d, uniform_filter1d
+
+    if spread < WIDE:
+        reach = math.ceil(REACH * spread)
+        weights = np.exp(-0.5 * (np.arange(-reach, reach + 1) / spread) ** 2)
+        for axis in (0, 1):
+            field = correlate1d(field, weights, axis, mode="constant")
+        return field
+    half, share = _window(spread)
+    inner, outer = 2 * half + 1, 2 * half + 3
+    for axis in (0, 1) * PASSES:
+        within = inner * uniform_filter1d(field, inner, axis, mode="constant")
+        field = (1.0 - share) * within + share * outer * uniform_filter1d(field, outer, axis, mode="constant")
+    return field
 
 
 def _window(spread: float) -> tuple[int, float]:
@@ -90,101 +104,3 @@ def best_plane(elevation: FloatArray) -> FloatArray:
     right = np.array([z.sum(), z.sum(axis=0) @ x[0], z.sum(axis=1) @ y[:, 0]])
     constant, east, south = np.linalg.lstsq(normal, right, rcond=None)[0]
     return np.asarray(level + constant + east * x + south * y)
-
-
-@kernel
-def _weighted_mean(values: FloatArray, weights: FloatArray) -> FloatArray:
-    """Average along the rows, then along the columns, over what is known."""
-    rows, columns = values.shape
-    reach = weights.size // 2
-    sums = np.zeros((rows, columns))
-    shares = np.zeros((rows, columns))
-    line = np.zeros(columns)
-    there = np.zeros(columns)
-    for row in range(rows):
-        for column in range(columns):
-            known = not math.isnan(values[row, column])
-            there[column] = 1.0 if known else 0.0
-            line[column] = values[row, column] if known else 0.0
-        for column in range(columns):
-            total = share = 0.0
-            for k in range(max(-reach, -column), min(reach, columns - 1 - column) + 1):
-                total += weights[k + reach] * line[column + k]
-                share += weights[k + reach] * there[column + k]
-            sums[row, column] = total
-            shares[row, column] = share
-    averaged = np.full((rows, columns), np.nan)
-    total_line = np.zeros(columns)
-    share_line = np.zeros(columns)
-    for row in range(rows):
-        total_line[:] = 0.0
-        share_line[:] = 0.0
-        for k in range(max(-reach, -row), min(reach, rows - 1 - row) + 1):
-            weight = weights[k + reach]
-            for column in range(columns):
-                total_line[column] += weight * sums[row + k, column]
-                share_line[column] += weight * shares[row + k, column]
-        for column in range(columns):
-            if not math.isnan(values[row, column]):
-                averaged[row, column] = total_line[column] / share_line[column]
-    return averaged
-
-
-@kernel
-def _running_means(values: FloatArray, half: int, share: float) -> FloatArray:
-    """Average over what is known in a window, along rows and columns, time after time.
-
-    Sums of values and of what is known grow alike, so neither is divided before the end.
-    """
-    rows, columns = values.shape
-    sums = np.zeros((rows, columns))
-    shares = np.zeros((rows, columns))
-    for row in range(rows):
-        for column in range(columns):
-            if not math.isnan(values[row, column]):
-                sums[row, column] = values[row, column]
-                shares[row, column] = 1.0
-    for _ in range(PASSES):
-        for field in (sums, shares):
-            _along_rows(field, half, share)
-            _along_columns(field, half, share)
-    averaged = np.full((rows, columns), np.nan)
-    for row in range(rows):
-        for column in range(columns):
-            if not math.isnan(values[row, column]):
-                averaged[row, column] = sums[row, column] / shares[row, column]
-    return averaged
-
-
-@kernel
-def _along_rows(field: FloatArray, half: int, share: float) -> None:
-    """Replace each value by the sum of its row's window, zeros beyond the ends; in place."""
-    rows, columns = field.shape
-    line = np.zeros(columns + 2 * half + 2)
-    for row in range(rows):
-        line[half + 1 : half + 1 + columns] = field[row]
-        total = 0.0
-        for k in range(half + 1, 2 * half + 1):
-            total += line[k]
-        for column in range(columns):
-            total += line[column + 2 * half + 1]
-            ends = line[column] + line[column + 2 * half + 2]
-            field[row, column] = total + share * ends
-            total -= line[column + 1]
-
-
-@kernel
-def _along_columns(field: FloatArray, half: int, share: float) -> None:
-    """Replace each value by the sum of its column's window, zeros beyond the ends; in place."""
-    rows, columns = field.shape
-    before = np.zeros((rows + 2 * half + 2, columns))
-    before[half + 1 : half + 1 + rows] = field
-    total = np.zeros(columns)
-    for k in range(half + 1, 2 * half + 1):
-        total += before[k]
-    for row in range(rows):
-        for column in range(columns):
-            total[column] += before[row + 2 * half + 1, column]
-            ends = before[row, column] + before[row + 2 * half + 2, column]
-            field[row, column] = total[column] + share * ends
-            total[column] -= before[row + 1, column]

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sitepipe.sunlight.finish import finish
-from sitepipe.sunlight.tables import BINS, LANES, fold, sky_lost
+from sitepipe.sunlight.tables import BINS, LANES, sky_lost
 
 
 @settings(max_examples=40)
@@ -36,22 +36,6 @@ def test_energy_is_beam_and_sky_that_meet_the_ground_as_it_slopes(seed: int, row
     np.testing.assert_allclose(months[:, known], np.moveaxis(left, 2, 0)[:12, known], atol=1e-5)
     assert np.isnan(months[:, ~known]).all()
     assert months.shape == (12, rows, columns)
-
-
-def test_each_instant_is_added_once_to_its_own_bin() -> None:
-    """Independent: numpy's unbuffered sums."""
-    random = np.random.default_rng(1)
-    count = 500
-    leaf, sector = random.integers(0, 2, count), random.integers(0, 3, count)
-    height, month = random.integers(0, 5, count), random.integers(0, 12, count)
-    month_hours, season_hours, beam = random.random(count), random.random(count), random.random((3, count))
-    found, expected = np.zeros((2, 3, 5, LANES)), np.zeros((2, 3, 5, LANES))
-    fold(found, leaf, sector, height, month, month_hours, season_hours, beam)
-    np.add.at(expected, (leaf, sector, height, month), month_hours)
-    np.add.at(expected[..., 12], (leaf, sector, height), season_hours)
-    for lane in range(3):
-        np.add.at(expected[..., 13 + lane], (leaf, sector, height), beam[lane])
-    np.testing.assert_allclose(found, expected)
 
 
 def test_what_a_horizon_takes_of_the_sky_is_the_integral_over_what_is_below_it() -> None:
