@@ -22,6 +22,8 @@ LEAST_SPREAD = 1.0
 """Standing water that covers less more is said not to spread. [m2]"""
 LEAST_RISE = 0.001
 """Standing water that rises or falls by less is said not to change. [m]"""
+MORE_STANDING, LEAST_STANDING = 1.05, 2.0
+"""Standing water on the parcel that grows by less is not said in short: a share [1], and an area [m2]."""
 NAMED_AT_MOST = 3
 
 _RISES = {
@@ -79,6 +81,21 @@ def verdict(found: Impact) -> str:
     if found.outlets:
         return "The plan backs no water up next door, but lets more of it leave there than now."
     return "The plan pushes no water next door."
+
+
+def say_in_short(found: Impact, units: Units) -> str:
+    """Say in a few words what the plan does to the water, that on the parcel not left out."""
+    if not found.passes:
+        return "It pushes water: see the caution."
+    said = (
+        "More water leaves at one edge than now: see the cautions."
+        if found.outlets
+        else "No water is pushed next door."
+    )
+    before, after = found.ponded_area_before, found.ponded_area_after
+    if after > MORE_STANDING * before and after > before + LEAST_STANDING:
+        said += f" Here it stands on {say_area(after, units)} after a storm, now on {say_area(before, units)}."
+    return said
 
 
 def say_standing(found: Impact, units: Units) -> str:

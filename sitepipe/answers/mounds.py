@@ -24,9 +24,12 @@ _BECAUSE = {
     Because.HAUL: "which is nearest to barrow",
     Because.NEXT_DOOR: "which raises no water next door",
 }
-_LACKING = {
+LACKING = {
     Lacking.GROUND: "No zone of the parcel suits a mound.",
     Lacking.WATER_TABLE: "The depth to water under the ground for mounds is not known.",
+    Lacking.FINER_HEIGHTS: "The heights are too coarse for a plan: a cell of them is wider than a mound. Bring heights "
+    "with cells of 2\u00a0m (6\u00a0ft) or less, or levels of your own; until then nothing is placed, and what it "
+    "would do to the water next door is not told.",
     Lacking.ROOM: "The ground that suits mounds is too narrow for one with a path beside it.",
 }
 
@@ -88,7 +91,7 @@ def say_notes(analysis: Analysis) -> Iterator[str]:
     """Say what was in the way of mounds: no ground, fills that will not do, water that would change next door."""
     choice, settings = analysis.plan.mound_choice, analysis.settings
     if choice.lacking is not None:
-        yield _LACKING[choice.lacking]
+        yield LACKING[choice.lacking]
     for refused in choice.refused:
         yield _refused(refused, settings)
     if choice.left_out and choice.spared is not None:

@@ -8,7 +8,8 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.answers import exclusions
-from sitepipe.answers.impact import say_remedy
+from sitepipe.answers.impact import say_in_short, say_remedy
+from sitepipe.answers.mounds import LACKING
 from sitepipe.answers.names import capital, count, ended
 from sitepipe.mapping.frame import polygons_of, smooth_area
 from sitepipe.mapping.marks import Drawn
@@ -23,6 +24,7 @@ from sitepipe.mapping.words import from_standpoint
 from sitepipe.scoring.record import Use, Zone
 from sitepipe.site import Found, Kind, Ref
 from sitepipe.units import say_area, say_distance, say_hours
+from sitepipe.works.record import Lacking
 
 LEAST_PLANTING = 6.0
 """Smaller pieces of wet planting are not numbered. [m2]"""
@@ -91,15 +93,12 @@ def _answer(desk: Desk) -> str:
         things.append("a hoop house")
     if plan.paths:
         things.append(f"{say_distance(sum(path.line.length for path in plan.paths), units)} of path")
+    if plan.mound_choice.lacking is Lacking.FINER_HEIGHTS:
+        return LACKING[Lacking.FINER_HEIGHTS]
     if not things:
         return "Nothing yet: no ground here asks for mounds or paths."
     said = things[0] if len(things) == 1 else ", ".join(things[:-1]) + " and " + things[-1]
-    impact = plan.impact
-    water = ""
-    if impact is not None:
-        water = " No water is pushed next door." if impact.passes else " It pushes water: see the caution."
-        if impact.passes and impact.outlets:
-            water = " More water leaves at one edge than now: see the cautions."
+    water = f" {say_in_short(plan.impact, units)}" if plan.impact is not None else ""
     return capital(said) + "." + water
 
 

@@ -537,6 +537,7 @@ class Lacking(StrEnum):
     GROUND = "ground"
     WATER_TABLE = "water table"
     ROOM = "room"
+    FINER_HEIGHTS = "finer heights"
 
 
 class Because(StrEnum):

@@ -18,9 +18,9 @@ from sitepipe.works.jobs.materials import add_up, barrow_hours
 from sitepipe.works.jobs.years import plan_years
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.making import stake_mound
-from sitepipe.works.mounds.plan import plan_mounds
+from sitepipe.works.mounds.plan import is_too_coarse, plan_mounds
 from sitepipe.works.own_shade import lost_by_mounds, shade_costs, spare_the_beds
-from sitepipe.works.record import Mound, Plan
+from sitepipe.works.record import Lacking, Mound, MoundChoice, Plan
 from sitepipe.works.rows.trellis import lay_trellises
 from sitepipe.works.stakes import prepare_setting_out
 from sitepipe.works.staking import stake_house, stake_row
@@ -38,6 +38,8 @@ def plan_works(land: Land) -> Plan:
     barrows are counted along the paths, and the years from the material that is left after them. All that is tipped is
     built into the ground at the end and the water run once more.
     """
+    if is_too_coarse(land):
+        return Plan(mound_choice=MoundChoice(lacking=Lacking.FINER_HEIGHTS))
     setting_out = prepare_setting_out(land.site, land.settings.mound.tape, land.settings.mound.weakest_angle)
     baseline = drain_baseline(land)
     mounds, choice = plan_mounds(land, baseline)

@@ -90,7 +90,7 @@ def known(
 def mound_site(
     elevation: FloatArray,
     cell: float = 1.0,
-    depth: float = 0.2,
+    depth: FloatArray | float = 0.2,
     error: float = 0.05,
     zone: Polygon | None = None,
     features: tuple[Feature, ...] = (),
@@ -104,13 +104,15 @@ def mound_site(
     zone = zone if zone is not None else site.parcel
     table = WaterTable(np.full(elevation.shape, depth), np.full(elevation.shape, error), False, "drawn")
     drawn = Zone(1, Use.MOUND, zone, zone.area, 1.0, "", 0.5, 8.0)
+    ones = np.ones(elevation.shape)
     return replace(
-        known(site, exclusions=exclusions),
+        known(site),
         settings=settings,
+        scores=Scores(ones, ones, ones, {}, {}, exclusions),
         terrain=derive_terrain(site, settings),
         drainage=trace_drainage(site, settings),
         water_table=table,
-        zones=Zones((drawn,), np.ones(elevation.shape)),
+        zones=Zones((drawn,), ones),
     )
 
 

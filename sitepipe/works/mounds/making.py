@@ -25,6 +25,8 @@ from sitepipe.works.stakes import SettingOut, make_stake
 
 STATION = 0.5
 """Longest distance between two sections of a mound. [m]"""
+DEEPEST = 3.0
+"""Water so deep down keeps no root wet. [m]"""
 WET_QUARTER = 0.25
 """A mound is made for the depth to water that a quarter of its ground does not have."""
 
@@ -101,6 +103,14 @@ def choose_fill(
             return fill, height, tuple(refused)
         refused.append(RefusedFill(crops, fill.name, fill.fringe, height.built))
     return None, None, tuple(refused)
+
+
+def least_depth(crops: str, error: float, settings: Settings) -> float:
+    """Depth to water from which on some fill will do for a crop group, to 1 cm; infinite where none does. [m]."""
+    for depth in np.arange(0.0, DEEPEST, 0.01):
+        if choose_fill(crops, float(depth), error, settings)[0] is not None:
+            return float(depth)
+    return math.inf
 
 
 def water_under(site: Site, water_table: WaterTable, foot: shapely.Polygon) -> tuple[float, float]:

@@ -4,26 +4,30 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from shapely import MultiPolygon, Point
 from shapely.geometry.base import BaseGeometry
 
-from sitepipe.arrays import BoolArray, FloatArray
+from sitepipe.arrays import BoolArray, FloatArray, IntArray
+from sitepipe.drainage.cells import outline_of
 from sitepipe.drainage.depression_filling import filled
-from sitepipe.drainage.heights import UNKNOWN
+from sitepipe.drainage.drawn import find_drawn_things
+from sitepipe.drainage.heights import whole_heights
+from sitepipe.grid import Grid
+from sitepipe.scoring.criteria import slope_under_works
 from sitepipe.scoring.record import Use
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Site, Work
 from sitepipe.terrain.record import Terrain
 from sitepipe.wetness.blocks import fold_blocks
 from sitepipe.works.land import Land
-from sitepipe.works.mounds.fills import Fill
+from sitepipe.works.mounds.fills import Fill, find_fill
 from sitepipe.works.mounds.height import base_width
 from sitepipe.works.mounds.layout import Layout, MoundGround, MoundShape, choose_block, search_layouts
-from sitepipe.works.mounds.making import choose_fill, make_mound
+from sitepipe.works.mounds.making import choose_fill, least_depth, make_mound
 from sitepipe.works.mounds.rows import RowRules, crest_rows
 from sitepipe.works.mounds.trials import Weighed, settle_layout
 from sitepipe.works.obstacles import inside, inside_any
@@ -90,12 +94,10 @@ def search_mounds(land: Land) -> MoundSearch:
     ground = mound_ground(land)
     if ground.is_empty:
         return MoundSearch((), lacking=Lacking.GROUND)
-    depths = land.water_table.water_table_depth[inside(ground, land.site.grid.x, land.site.grid.y)]
-    if not np.isfinite(depths).any():
-        return MoundSearch((), lacking=Lacking.WATER_TABLE)
     recipe, refused = widest_recipe(land, ground)
     if recipe is None:
-        return MoundSearch((), refused=refused)
+        return MoundSearch((), refused=refused, lacking=None if refused else Lacking.WATER_TABLE)
+    ground = ground_that_drains(land, ground)
     shortest = min(max(options.shortest, LONGER_THAN_WIDE * recipe.base), options.longest)
     rules = RowRules(recipe.base, options.between, options.gap, options.longest, shortest)
     shape = MoundShape(
@@ -112,20 +114,23 @@ def search_mounds(land: Land) -> MoundSearch:
 
 
 def build_mounds(layout: Layout, base: float, land: Land) -> tuple[tuple[Mound, ...], tuple[RefusedFill, ...]]:
-    """Make the mounds of a layout; those nearest to the access carry the first crop group."""
+    """Make the mounds of a layout; those nearest to the access carry the first crop group, where it fits there."""
     access = find_access(land.site)
     middles = 0.5 * (layout.crests[:, :2] + layout.crests[:, 2:])
     ways = np.hypot(middles[:, 0] - access.x, middles[:, 1] - access.y)
     nearest = np.argsort(ways, kind="stable")
-    share = math.ceil(len(ways) / len(land.settings.mound.crops))
-    crops = {int(index): land.settings.mound.crops[rank // share] for rank, index in enumerate(nearest)}
+    groups = land.settings.mound.crops
+    share = math.ceil(len(ways) / len(groups))
+    wished = {int(index): groups[rank // share] for rank, index in enumerate(nearest)}
     mounds: list[Mound] = []
     refused: list[RefusedFill] = []
     for index, ends in enumerate(layout.crests):
-        mound, refusals = make_mound(len(mounds) + 1, ends, crops[index], base, land, float(ways[index]))
-        refused.extend(refusals)
-        if mound is not None:
-            mounds.append(mound)
+        for crops in sorted(groups, key=lambda group: group != wished[index]):
+            mound, refusals = make_mound(len(mounds) + 1, ends, crops, base, land, float(ways[index]))
+            refused.extend(refusals)
+            if mound is not None:
+                mounds.append(mound)
+                break
     return tuple(mounds), tuple(refused)
 
 
@@ -175,8 +180,21 @@ def mound_ground(land: Land) -> MultiPolygon:
         if line.upslope_area and max(line.upslope_area) >= land.settings.mound.flow_area:
             closed.append(_carrying(line.line, line.upslope_area, land.settings.mound.flow_area).buffer(clear))
     ground = ground.difference(shapely.unary_union(closed)) if closed else ground
-    polygons = [part for part in shapely.get_parts(ground) if part.geom_type == "Polygon" and part.area > 0.0]
-    return MultiPolygon(polygons)
+    steepest = land.settings.scoring.mound.slope_percent.none_at / 100.0
+    return _without_cells(land.site, ground, slope_under_works(land.site, land.settings.scoring) > steepest)
+
+
+def ground_that_drains(land: Land, ground: BaseGeometry) -> MultiPolygon:
+    """Leave out where it is so wet that no crop group fits on a mound of the height allowed."""
+    error = float(np.nanmedian(land.water_table.error[inside(ground, land.site.grid.x, land.site.grid.y)]))
+    least = min(least_depth(crops, error, land.settings) for crops in land.settings.mound.crops)
+    return _without_cells(land.site, ground, land.water_table.water_table_depth < least)
+
+
+def _without_cells(site: Site, ground: BaseGeometry, closed: BoolArray) -> MultiPolygon:
+    closed = closed & inside(ground, site.grid.x, site.grid.y)
+    left = ground.difference(outline_of(site.grid, closed)) if closed.any() else ground
+    return MultiPolygon([part for part in shapely.get_parts(left) if part.geom_type == "Polygon" and part.area > 0.0])
 
 
 def narrow_ground(trial: MoundGround, ground: BaseGeometry, shape: MoundShape, rules: RowRules) -> BaseGeometry:
@@ -190,8 +208,7 @@ def narrow_ground(trial: MoundGround, ground: BaseGeometry, shape: MoundShape, r
             len(chosen)
         )
     kept = shapely.intersection(ground, shapely.unary_union(around)) if around else ground
-    polygons = [part for part in shapely.get_parts(kept) if part.geom_type == "Polygon" and part.area > 0.0]
-    return MultiPolygon(polygons)
+    return MultiPolygon([part for part in shapely.get_parts(kept) if part.geom_type == "Polygon" and part.area > 0.0])
 
 
 def crest_ground(ground: BaseGeometry, base: float) -> BaseGeometry:
@@ -208,23 +225,37 @@ def _carrying(line: shapely.LineString, upslope_area: tuple[float, ...], least: 
 
 
 def widest_recipe(land: Land, ground: BaseGeometry) -> tuple[Recipe | None, tuple[RefusedFill, ...]]:
-    """Return what the widest mound would be made to, on the wetter part of the ground, and the fills that will not do.
+    """Return what the widest mound would be made to, and the fills that will not do.
 
-    A crop group that no fill serves there is left to be refused mound by mound.
+    It is made for the wetter part of the ground, or for as wet as a crop group can be helped on a mound of the height
+    allowed, if that is drier. Without a known depth to water there is neither.
     """
     mask = inside(ground, land.site.grid.x, land.site.grid.y)
     depths = land.water_table.water_table_depth[mask]
     known = np.isfinite(depths)
-    depth = float(np.quantile(depths[known], 0.10))
+    if not known.any():
+        return None, ()
+    wet, driest = float(np.quantile(depths[known], 0.10)), float(depths[known].max())
     error = float(np.median(land.water_table.error[mask][known]))
     recipes: list[Recipe] = []
     refused: list[RefusedFill] = []
     for crops in land.settings.mound.crops:
-        fill, height, refusals = choose_fill(crops, depth, error, land.settings)
-        refused.extend(refusals)
+        depth = min(max(wet, least_depth(crops, error, land.settings)), driest)
+        for at in dict.fromkeys((wet, depth)):
+            fill, height, refusals = choose_fill(crops, at, error, land.settings)
+            refused.extend(refusals)
         if fill is not None and height is not None:
             recipes.append(Recipe(fill, height, base_width(land.settings.mound.top, fill.side_slope, height.built)))
     return max(recipes, key=lambda recipe: recipe.base, default=None), tuple(refused)
+
+
+def is_too_coarse(land: Land) -> bool:
+    """Tell whether a cell of the heights is wider than the widest mound that the parcel's water asks for."""
+    options = land.settings.mound
+    recipe, _ = widest_recipe(land, land.site.parcel)
+    widest = max(find_fill(name, land.settings.soil.texture, options.air).side_slope for name in options.fills)
+    foot = recipe.base if recipe is not None else base_width(options.top, widest, options.highest)
+    return max(land.site.grid.cell, land.site.ground.source_cell) > foot
 
 
 def material_limit(recipe: Recipe, settings: Settings) -> float:
@@ -245,40 +276,45 @@ def material_limit(recipe: Recipe, settings: Settings) -> float:
 
 def prepare_trial(land: Land, ground: BaseGeometry) -> MoundGround:
     """Cut out the window around the mound ground, on coarser cells where it is large."""
-    grid, access = land.site.grid, find_access(land.site)
+    site, grid, access = land.site, land.site.grid, find_access(land.site)
     west, south, east, north = ground.bounds
     top = max(int((grid.north - north - WINDOW_MARGIN) / grid.cell), 0)
     bottom = min(math.ceil((grid.north - south + WINDOW_MARGIN) / grid.cell), grid.rows)
     left = max(int((west - WINDOW_MARGIN - grid.west) / grid.cell), 0)
     right = min(math.ceil((east + WINDOW_MARGIN - grid.west) / grid.cell), grid.columns)
     step = max(1, math.ceil(math.sqrt((bottom - top) * (right - left) / TRIAL_CELLS)))
-    window = (slice(top, bottom), slice(left, right))
 
     def coarse(values: FloatArray) -> FloatArray:
-        return np.ascontiguousarray(values[window]) if step == 1 else fold_blocks(values[window], step)[0]
+        return fold_blocks(values[top:bottom, left:right], step)[0]
 
-    raw = land.drainage.heights[window]
-    heights_m = np.where(raw == UNKNOWN, np.nan, raw.astype(np.float64))
+    bare = coarse(site.elevation)
+    rows, columns = bare.shape
+    own = Grid(grid.west + left * grid.cell, grid.north - top * grid.cell, grid.cell * step, rows, columns, grid.crs)
+    heights = land.drainage.heights[top:bottom, left:right]
     if step > 1:
-        heights_m = fold_blocks(heights_m, step)[0]
-    heights = np.where(np.isnan(heights_m), UNKNOWN, np.rint(np.nan_to_num(heights_m))).astype(np.int32)
-    down, east_fall = np.gradient(coarse(land.terrain.broad_elevation), grid.cell * step)
+        heights = routing_heights(replace(site, grid=own, elevation=bare), land.settings)
+    down, east_fall = np.gradient(coarse(land.terrain.broad_elevation), own.cell)
     steepness = np.hypot(down, east_fall)
     steepness = np.where(steepness > 0.0, steepness, np.nan)
     catchment = np.minimum(coarse(land.drainage.specific_catchment_area), STEEPEST_CATCHMENT)
     flow = np.nan_to_num(np.stack([-east_fall / steepness * catchment, down / steepness * catchment]))
-    outside = coarse(_not_ours(land.site).astype(np.float64)) > 0.5
     return MoundGround(
-        west=grid.west + left * grid.cell,
-        north=grid.north - top * grid.cell,
-        cell=grid.cell * step,
+        west=own.west,
+        north=own.north,
+        cell=own.cell,
         heights=heights,
         level=filled(heights),
         flow=flow,
         suitability=coarse(land.scores.suitability_mound),
-        outside=outside,
+        outside=coarse(_not_ours(site).astype(np.float64)) > 0.5,
         access=(access.x, access.y),
     )
+
+
+def routing_heights(site: Site, settings: Settings) -> IntArray:
+    """Heights of a site on cells of any size for routing: roofs, kerbs and drains are put in anew, never blurred."""
+    bare, _ = whole_heights(site.elevation)
+    return find_drawn_things(bare, site, settings.drainage, settings.units).applied_to(bare)
 
 
 def _not_ours(site: Site) -> BoolArray:

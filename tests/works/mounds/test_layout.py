@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 import pytest
@@ -11,18 +14,26 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LineString, Polygon, box
 
+from sitepipe.answers.mounds import say_notes
 from sitepipe.arrays import FloatArray
 from sitepipe.drainage.depression_filling import filled
 from sitepipe.drainage.heights import whole_heights
+from sitepipe.scoring.criteria import slope_under_works
 from sitepipe.settings import make_settings
+from sitepipe.site import Kind
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.layout import Layout, MoundGround, MoundShape, choose_block, try_layout
-from sitepipe.works.mounds.plan import mound_ground, plan_mounds, search_mounds
+from sitepipe.works.mounds.plan import is_too_coarse, mound_ground, plan_mounds, prepare_trial, search_mounds
 from sitepipe.works.mounds.rows import RowRules, crest_rows
-from sitepipe.works.record import Lacking
+from sitepipe.works.obstacles import inside
+from sitepipe.works.record import Lacking, MoundChoice, Plan
+from sitepipe.works.stage import plan_works
 from sitepipe.works.water.impact import drain_baseline
-from tests.sites import plane, valley
+from tests.sites import draw_thing, plane, valley
 from tests.works.grounds import mound_site, strip_of_no_go
+
+if TYPE_CHECKING:
+    from sitepipe.analysis import Analysis
 
 RULES = RowRules(base=2.4, between=0.9, gap=1.5, longest=10.0, shortest=4.0)
 SHAPE = MoundShape(top=0.6, side_slope=1.5, built=0.6, most=6, volume_limit=60.0)
@@ -196,3 +207,66 @@ def test_clay_ground_with_nothing_but_clay_to_fill_is_refused() -> None:
     assert mounds == ()
     assert {refused.fill for refused in choice.refused} == {"native soil"}
     assert {refused.crops for refused in choice.refused} == set(ground.settings.mound.crops)
+
+
+def test_a_cap_on_height_keeps_to_the_ground_that_fits_under_it() -> None:
+    """The wetter half would want .9 m for any crop: under a cap of .6 the mounds stand on the drier half."""
+    depth = np.full((50, 50), 0.05)
+    depth[:, 25:] = 0.5
+    own = make_settings({"mound": {"highest": "0.6 m"}}, "test")
+    ground = mound_site(plane(50, 50, 1.0, north=0.02), depth=depth, settings=own)
+    mounds, choice = plan_mounds(ground, drain_baseline(ground))
+    assert len(mounds) > 2
+    assert {mound.crops for mound in mounds} == set(own.mound.crops)
+    assert all(mound.outline.bounds[0] > 24.9 for mound in mounds)
+    assert all(mound.height.built <= 0.6 for mound in mounds)
+    assert all(refused.built > 0.6 for refused in choice.refused)
+
+
+def test_a_cap_on_height_chooses_the_crops_that_fit_under_it() -> None:
+    own = make_settings({"mound": {"highest": "0.6 m"}}, "test")
+    ground = mound_site(plane(50, 50, 1.0, north=0.02), depth=0.3, settings=own)
+    mounds, choice = plan_mounds(ground, drain_baseline(ground))
+    assert len(mounds) > 2
+    assert {mound.crops for mound in mounds} == {"shallow vegetables"}
+    assert {refused.crops for refused in choice.refused} == {"berry bushes"}
+
+
+def test_no_mound_stands_on_ground_steeper_than_the_end_of_its_criterion() -> None:
+    """North of the middle the ground rises by 24 in 100, where 20 is the end."""
+    y = np.arange(49, -1, -1)[:, None] + 0.5
+    elevation = 100.0 + np.where(y > 25.0, 0.5 + 0.24 * (y - 25.0), 0.02 * y) + np.zeros((50, 50))
+    ground = mound_site(elevation)
+    mounds, _ = plan_mounds(ground, drain_baseline(ground))
+    assert mounds
+    slope = slope_under_works(ground.site, ground.settings.scoring)
+    for mound in mounds:
+        assert slope[inside(mound.outline, ground.site.grid.x, ground.site.grid.y)].max() <= 0.20
+
+
+def test_coarser_cells_of_a_trial_keep_their_drains() -> None:
+    """A bank across a valley with a culvert of half a metre under it: folded, the culvert must not be blurred away."""
+    elevation = valley(320, 320, 0.5, fall=0.02, side=0.03)
+    elevation[150:156] += 1.0
+    culvert = draw_thing(1, Kind.CULVERT, "Pipe", LineString([(80.0, 86.0), (80.0, 78.0)]))
+    ground = mound_site(elevation, cell=0.5, features=(culvert,))
+    trial = prepare_trial(ground, mound_ground(ground))
+    assert trial.cell > 0.5
+    held = float((trial.level - trial.heights)[trial.level > trial.heights].sum()) / 1e4 * trial.cell**2
+    dammed = prepare_trial(replace(ground, site=replace(ground.site, features=())), mound_ground(ground))
+    behind = float((dammed.level - dammed.heights)[dammed.level > dammed.heights].sum()) / 1e4 * dammed.cell**2
+    assert behind > 100.0, "without its culvert the bank is a dam"
+    assert held < 0.02 * behind
+
+
+def test_where_a_cell_is_wider_than_a_mound_nothing_is_placed_and_that_is_said() -> None:
+    ground = mound_site(plane(40, 40, 10.0, north=0.02), cell=10.0)
+    assert is_too_coarse(ground)
+    plan = plan_works(ground)
+    assert plan == Plan(mound_choice=MoundChoice(lacking=Lacking.FINER_HEIGHTS))
+    analysis = cast("Analysis", SimpleNamespace(plan=plan, settings=ground.settings))
+    assert any("too coarse" in note for note in say_notes(analysis))
+    fine = mound_site(plane(40, 40, 1.0, north=0.02))
+    assert not is_too_coarse(fine)
+    resampled = replace(fine, site=replace(fine.site, ground=replace(fine.site.ground, source_cell=10.0)))
+    assert is_too_coarse(resampled), "finer cells made of coarse ones know no more"

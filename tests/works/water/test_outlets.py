@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, cast
 
@@ -11,7 +12,7 @@ import pytest
 from shapely import LineString, box
 
 from sitepipe.answers.cautions import _neighbour
-from sitepipe.answers.impact import say_impact, say_stretch
+from sitepipe.answers.impact import say_impact, say_in_short, say_stretch
 from sitepipe.arrays import FloatArray
 from sitepipe.settings import make_settings
 from sitepipe.site import Kind
@@ -211,6 +212,9 @@ def test_the_answer_says_that_more_leaves_and_how_deep_it_flows() -> None:
     assert "pushes no water next door" in said(as_it_is)
     assert "No outlet on the boundary gains much water." in said(as_it_is)
     assert "with the plan it gets no deeper" in said(as_it_is)
+    assert say_in_short(as_it_is, ground.settings.units) == "No water is pushed next door."
+    wetter = replace(as_it_is, ponded_area_before=100.0, ponded_area_after=130.0)
+    assert "Here it stands on 130" in say_in_short(wetter, ground.settings.units), "what grows at home is said beside"
     assert "south boundary" in {
         say_stretch(c, ground.site, ground.settings.units).split(",")[0] for c in found.boundary
     }
