@@ -90,7 +90,10 @@ def undrawn(site: Site, settings: Settings) -> tuple[str, ...]:
 
 
 def limit(zone: Zone) -> str:
-    """Name what most often limits a zone: a criterion, or the reason that keeps it clear; empty where nothing does."""
+    """Name what most often limits a zone: a criterion, or the reason that keeps it clear; empty where nothing does.
+
+    A zone of ten points in ten is held back by nothing.
+    """
     if isinstance(zone.limit, Exclusion):
         return title(zone.limit)
-    return CRITERIA[zone.limit] if zone.limit else ""
+    return CRITERIA[zone.limit] if zone.limit and round(10.0 * zone.score) < 10 else ""

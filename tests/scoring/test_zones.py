@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +14,7 @@ from shapely import LineString, Point, Polygon, box
 
 from sitepipe.answers.exclusions import limit
 from sitepipe.drainage.cells import cells_inside
-from sitepipe.scoring.record import Use, Zones
+from sitepipe.scoring.record import Use, Zone, Zones
 from sitepipe.scoring.stage import SCORED
 from sitepipe.settings import Settings, make_settings
 from sitepipe.site import Feature, Kind, Site
@@ -196,3 +197,9 @@ def test_a_scrap_too_narrow_for_a_cell_still_knows_what_it_is_like() -> None:
     assert any(not cells_inside(site.site.grid, zone.outline).any() for zone in zones.zones)
     for zone in zones.zones:
         assert np.isfinite([zone.wetness, zone.sun_hours, zone.score]).all(), zone
+
+
+def test_a_zone_of_ten_points_in_ten_is_held_back_by_nothing() -> None:
+    zone = Zone(1, Use.MOUND, box(0.0, 0.0, 1.0, 1.0), 1.0, 0.97, "slope_percent", 0.5, 8.0)
+    assert limit(zone) == ""
+    assert limit(replace(zone, score=0.9)) != ""

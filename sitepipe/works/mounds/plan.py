@@ -314,7 +314,7 @@ def prepare_trial(land: Land, ground: BaseGeometry) -> MoundGround:
 def routing_heights(site: Site, settings: Settings) -> IntArray:
     """Heights of a site on cells of any size for routing: roofs, kerbs and drains are put in anew, never blurred."""
     bare, _ = whole_heights(site.elevation)
-    return find_drawn_things(bare, site, settings.drainage, settings.units).applied_to(bare)
+    return find_drawn_things(bare, site, settings.drainage).applied_to(bare)
 
 
 def _not_ours(site: Site) -> BoolArray:
