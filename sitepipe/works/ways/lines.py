@@ -9,8 +9,10 @@ from sitepipe.arrays import FloatArray
 from sitepipe.works.ways.least_cost import _slope_factor
 from sitepipe.works.ways.walking import WalkingGround
 
-WORTH_STRAIGHT = 1.02
+WORTH_STRAIGHT = 1.05
 """A straight piece may cost this much more than the way that it replaces: fewer pegs, less edging."""
+WORTH_SMOOTH = 1.10
+"""And its rounded corners as much again: a barrow takes curves, not corners."""
 LEVEL_ACROSS = 1.0 / 48.0
 """Cross slope that asks for no cut: 2010 ADA, value from memory. [1]"""
 
@@ -113,19 +115,43 @@ def rounded(places: FloatArray, times: int = 2) -> FloatArray:
     return places
 
 
-def laid_line(cells: list[int], walking: WalkingGround, steepest: float) -> tuple[FloatArray, float]:
-    """Turn a way over cells into the vertices of a line, (row, column), and its cost. [cells].
+def eased(places: FloatArray, pace: FloatArray) -> FloatArray:
+    """Round each corner of a line: widely where nothing stands in it, else more narrowly, or swung out round it."""
+    if places.shape[0] < 3:
+        return places
+    level = np.zeros_like(pace)
+    line = [places[0]]
+    for before, corner, after in zip(places, places[1:], places[2:], strict=False):
+        inwards = sum((other - corner) / max(float(np.hypot(*(other - corner))), 1e-9) for other in (before, after))
+        bends = (
+            rounded(np.array([tip + share * (before - tip), tip, tip + share * (after - tip)]), 3)
+            for swing in (0.0, 0.5, 1.0)
+            for tip in (corner - swing * inwards,)
+            for share in (0.48, 0.2)
+        )
+        line += [*next((bend for bend in bends if line_cost(pace, level, 0.0, bend) < np.inf), [corner])]
+    return np.array([*line, places[-1]])
 
-    The straightened, rounded line is taken where it costs no more than a fiftieth more than the way itself.
+
+def laid_line(cells: list[int], walking: WalkingGround, steepest: float, via: int = -1) -> tuple[FloatArray, float]:
+    """Turn a way over cells into the vertices of a line, (row, column), and its cost; ``via`` is not cut off. [cells].
+
+    The straightened line is taken, its corners rounded as far as nothing stands in them, where it costs little more
+    than the way itself; else the way itself, rounded.
     """
     places = np.array([divmod(cell, walking.grid.columns) for cell in cells], dtype=np.float64)
     height = walking.height_in_cells
     own = line_cost(walking.pace, height, steepest, places)
-    straight = straightened(walking.pace, height, steepest, places, WORTH_STRAIGHT)
-    for candidate in (rounded(straight), straight):
-        cost = line_cost(walking.pace, height, steepest, candidate)
-        if cost <= WORTH_STRAIGHT * own:
-            return candidate, float(cost)
+    turn = cells.index(via) if via in cells else len(cells) - 1
+    there, along = (
+        straightened(walking.pace, height, steepest, part, WORTH_STRAIGHT)
+        for part in (places[: turn + 1], places[turn:])
+    )
+    straight = np.vstack([there[:-1], along])
+    for line in (eased(straight, walking.pace), straight, eased(places, walking.pace)):
+        cost = line_cost(walking.pace, height, steepest, line)
+        if cost <= WORTH_SMOOTH * own:
+            return line, float(cost)
     return places, float(own)
 
 

@@ -21,25 +21,34 @@ WHEELCHAIR_GRADE = 1.0 / 20.0
 MOUND = "mound "
 """How the end of a path at a mound is named, its number behind."""
 TIPPING = "tipping place"
+NEAR = 1.5
+"""Free ground is looked for so far from the end of a mound's side. [m]"""
+DETOUR = 1.3
+"""A path goes along a mound if its way is no more than so many times as long as the mound's side. [1]"""
 
 
 @dataclass(frozen=True, slots=True)
 class Terminal:
-    """Something that a path must reach: its name, the cells that count as there, and whether loads go to it."""
+    """Something that a path must reach: its name, the cells that count as there, and whether loads go to it.
+
+    ``sides`` are pairs of cells, the ends of each side that a path goes along once it is there.
+    """
 
     name: str
     cells: LongArray
     is_main: bool
+    sides: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Branch:
-    """A way over cells from the network so far to a terminal."""
+    """A way over cells from the network so far to a terminal, which it reaches at ``via`` and then goes along."""
 
     cells: tuple[int, ...]
     start: str
     end: str
     is_main: bool
+    via: int = -1
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,9 +71,10 @@ def join_all(
     standing = [*taken, *(mound.outline for mound in mounds)]
     standing += [house.outline] if house is not None else []
     standing += [place.outline] if place is not None else []
-    walking = walking_ground(land, standing, land.settings.path.side_width / 2)
+    half_width = land.settings.path.side_width / 2.0
+    walking = walking_ground(land, standing, half_width)
     start = _starts(land.site, walking)
-    terminals = _terminals(land.site, walking, mounds, house, place)
+    terminals = _terminals(land.site, walking, mounds, house, place, half_width)
     if start is None or not terminals:
         return Network(walking, terminals, ())
     return Network(walking, terminals, tuple(widened(join(walking, main_grade(land.settings), start, terminals))))
@@ -130,12 +140,41 @@ def join(walking: WalkingGround, steepest: float, start: Terminal, terminals: tu
                 break
             goal = int(terminal.cells[np.argmin(cost.ravel()[terminal.cells])])
             cells = way_back(came_from, goal)
-            branches.append(Branch(tuple(cells), owner[cells[0]], terminal.name, group))
+            cells += _along(walking, steepest, terminal, goal)
+            branches.append(Branch(tuple(cells), owner[cells[0]], terminal.name, group, goal))
             for cell in cells:
                 owner.setdefault(cell, f"path to {terminal.name}")
-            owner[goal] = terminal.name
+            owner[goal] = owner[cells[-1]] = terminal.name
             network.update(cells)
     return branches
+
+
+def _along(walking: WalkingGround, steepest: float, terminal: Terminal, goal: int) -> list[int]:
+    """Return the way on from an end of a side to its other end, empty where something stands there."""
+    ends = [other for side in terminal.sides if goal in side for other in side if other != goal]
+    if not ends:
+        return []
+    sources, targets = np.array([goal], np.int64), np.array(ends[:1], np.int64)
+    cost, length, came_from = least_cost(
+        walking.pace, walking.height_in_cells, steepest, SIXTEEN_MOVES, sources, targets
+    )
+    straight = float(np.hypot(*np.subtract(*(divmod(cell, walking.grid.columns) for cell in (goal, ends[0])))))
+    if not np.isfinite(cost.flat[ends[0]]) or length.flat[ends[0]] > DETOUR * straight:
+        return []
+    return way_back(came_from, ends[0])[1:]
+
+
+def _sides(mound: Mound, walking: WalkingGround, aside: float) -> tuple[tuple[int, int], ...]:
+    """Return the cells at both ends of both long sides of a mound, of sides that are free at both ends."""
+    (x0, y0), (x1, y1) = mound.crest.coords[0], mound.crest.coords[-1]
+    length = max(float(np.hypot(x1 - x0, y1 - y0)), 1e-9)
+    east, north = (y1 - y0) / length * aside, (x0 - x1) / length * aside
+    found = []
+    for side in (1.0, -1.0):
+        ends = [walking.cell_near(x + side * east, y + side * north, NEAR) for x, y in ((x0, y0), (x1, y1))]
+        if ends[0] is not None and ends[1] is not None and ends[0] != ends[1]:
+            found.append((ends[0], ends[1]))
+    return tuple(found)
 
 
 def widened(branches: list[Branch]) -> list[Branch]:
@@ -185,6 +224,7 @@ def _terminals(
     mounds: tuple[Mound, ...],
     house: HoopHouse | None,
     place: TippingPlace | None,
+    half_width: float,
 ) -> tuple[Terminal, ...]:
     found: list[Terminal] = []
     beside = 1.6 * walking.grid.cell + 0.3
@@ -195,8 +235,11 @@ def _terminals(
         cell = walking.cell_near(door.x, door.y)
         found += [Terminal("hoop house", np.array([cell], np.int64), True)] if cell is not None else []
     for mound in mounds:
-        cells = walking.cells_in(mound.outline.buffer(beside))
-        found.append(Terminal(f"{MOUND}{mound.number}", cells, False))
+        sides = _sides(mound, walking, mound.base_width / 2.0 + half_width)
+        cells = np.array([cell for side in sides for cell in side], np.int64)
+        if not sides:
+            cells = walking.cells_in(mound.outline.buffer(beside))
+        found.append(Terminal(f"{MOUND}{mound.number}", cells, False, sides))
     for tap in site.of_kind(Kind.TAP):
         cell = walking.cell_near(tap.geometry.centroid.x, tap.geometry.centroid.y)
         found += [Terminal(named(tap), np.array([cell], np.int64), False)] if cell is not None else []

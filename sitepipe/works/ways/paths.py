@@ -91,7 +91,7 @@ def _path(number: int, branch: Branch, land: Land, walking: WalkingGround) -> Pa
     cells = _off_lane(branch.cells, walking)
     if len(cells) < 2:
         return None
-    places, cost = laid_line(cells, walking, steepest)
+    places, cost = laid_line(cells, walking, steepest, branch.via)
     shortest_cost, shortest_length = _shortest(cells, walking, steepest)
     cost = min(shortest_cost, cost)
     line = LineString([_world(walking, row, column) for row, column in places])

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from shapely import LineString, Point, box
+from shapely import LineString, Point, box, union_all
 
 from sitepipe.scoring.record import Exclusion, Reason, Use
 from sitepipe.settings import Settings, make_settings
@@ -36,7 +36,7 @@ def ground_of(found: Land, settings: Settings = PLAIN) -> WalkingGround:
 
 
 def test_on_even_ground_a_path_is_a_straight_line() -> None:
-    (path,) = lay(known(a_site(), wetness=0.0), mound(1, 42.0, 30.0, 42.0, 40.0))
+    (path,) = lay(known(a_site(), wetness=0.0), mound(1, 31.8, 30.0, 31.8, 40.0))
     ends = LineString([path.line.coords[0], path.line.coords[-1]])
     assert path.line.length == pytest.approx(ends.length, rel=0.01)
     assert path.joins == ("the gate", "mound 1")
@@ -134,7 +134,7 @@ def test_a_drive_is_a_path_already() -> None:
     drive = draw_thing(2, Kind.ROAD, "Drive", LineString([(30.0, 0.0), (30.0, 40.0)]), None, 3.0)
     (path,) = lay(known(a_site(drive)), mound(1, 45.0, 36.0, 45.0, 44.0))
     assert path.joins[0] == "Drive"
-    assert path.line.length < 16.0
+    assert path.line.length < 16.0 + 8.0, "from the drive, and along the mound"
     assert not path.outline.intersection(box(28.5, 0.0, 31.5, 40.0)).area > 0.01
     assert path.chips == pytest.approx(path.outline.area * PLAIN.path.chip_depth)
 
@@ -177,3 +177,19 @@ def test_a_large_site_is_walked_on_coarser_cells() -> None:
 def test_nothing_to_join_is_no_path() -> None:
     assert lay(known(a_site())) == ()
     assert lay(known(make_site(plane(60, 60, 1.0), 1.0)), mound(1, 20.0, 30.0, 30.0, 30.0)) == ()
+
+
+def test_a_path_goes_along_the_mound_that_it_serves() -> None:
+    """Of a mound 10 m long with round ends of 1 m at its foot, one long side lies within 3 ft of the path."""
+    bed = mound(1, 25.0, 30.0, 35.0, 30.0)
+    (path,) = lay(known(a_site(), wetness=0.0), bed)
+    beside = bed.outline.exterior.intersection(path.outline.buffer(0.9144)).length
+    assert beside >= 9.0
+    assert not path.outline.intersects(bed.outline)
+
+
+def test_two_mounds_beside_each_other_share_the_path_between_them() -> None:
+    beds = (mound(1, 25.0, 30.0, 35.0, 30.0), mound(2, 25.0, 33.2, 35.0, 33.2))
+    paths = lay(known(a_site(), wetness=0.0), *beds)
+    ways = union_all([path.outline for path in paths])
+    assert all(bed.outline.exterior.intersection(ways.buffer(0.9144)).length >= 9.0 for bed in beds)
