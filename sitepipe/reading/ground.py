@@ -21,6 +21,7 @@ from sitepipe.reading.frame import (
     choose_plane,
     frame_on,
 )
+from sitepipe.reading.notes import Notes
 from sitepipe.reading.raster import HeightRaster
 from sitepipe.reading.sampling import read_heights
 from sitepipe.reading.source import HeightFile
@@ -61,7 +62,7 @@ class OpenGround:
         Whether it is a point cloud: measured, whatever its cells.
     date : str
         Of the file's making, empty where it does not say.
-    assumptions, warnings : tuple of str
+    notes : Notes
     """
 
     name: str
@@ -72,8 +73,7 @@ class OpenGround:
     read: Callable[[Grid], ReadGround]
     is_measured: bool
     date: str
-    assumptions: tuple[str, ...]
-    warnings: tuple[str, ...]
+    notes: Notes
 
 
 def open_heights(file: HeightFile, place: tuple[float, float], cell: float | None, settings: Settings) -> OpenGround:
@@ -101,8 +101,10 @@ def open_heights(file: HeightFile, place: tuple[float, float], cell: float | Non
         read=read,
         is_measured=False,
         date=file.date,
-        assumptions=(*frame.reasons, f"The heights of {file.name} are in {called(unit.metres)} ({unit.source})."),
-        warnings=(*warnings, *_said_of_unknown(file)),
+        notes=Notes(
+            (*frame.reasons, f"The heights of {file.name} are in {called(unit.metres)} ({unit.source})."),
+            (*warnings, *_said_of_unknown(file)),
+        ),
     )
 
 
@@ -154,8 +156,7 @@ def _open_cloud(cloud: PointCloud, place: tuple[float, float], cell: float | Non
         read=read,
         is_measured=True,
         date=cloud.date,
-        assumptions=said,
-        warnings=warnings,
+        notes=Notes(said, warnings),
     )
 
 
@@ -185,8 +186,7 @@ def open_survey_alone(survey: Survey, plane: CRS | None, cell: float | None) -> 
         read=read,
         is_measured=True,
         date="",
-        assumptions=("There are no heights but the levels: beyond the surveyed area the ground stays blank.",),
-        warnings=(),
+        notes=Notes(("There are no heights but the levels: beyond the surveyed area the ground stays blank.",)),
     )
 
 

@@ -10,12 +10,12 @@ import numpy as np
 
 from sitepipe.errors import InputError
 from sitepipe.reading.level_book import LevelRun, Sight, reduce_book
+from sitepipe.reading.notes import NO_NOTES, Notes
 from sitepipe.reading.positions import PLACING, SAME_PLACE, Positions, drawn_places, refuse_elsewhere
 from sitepipe.reading.tables import Row, Table, read_table
 from sitepipe.reading.tapes import Place
-from sitepipe.reading.vertical import UNITS_BY_NAME
 from sitepipe.settings import Settings
-from sitepipe.units import FOOT, Units
+from sitepipe.units import FOOT, METRES_PER, Units
 
 READINGS = ("back sight", "intermediate sight", "fore sight")
 COLUMNS = ("point", "height", "error", *READINGS, "distance", *PLACING, "note")
@@ -53,10 +53,9 @@ class Level:
 class Levels:
     """All surveyed points, and what was found on the way."""
 
-    name: str
-    points: tuple[Level, ...]
-    assumptions: tuple[str, ...]
-    warnings: tuple[str, ...]
+    name: str = ""
+    points: tuple[Level, ...] = ()
+    notes: Notes = NO_NOTES
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,14 +91,14 @@ def read_levels(path: Path, positions: Positions, settings: Settings) -> Levels:
     for row in table.rows:
         if not row.text("point"):
             raise InputError(f"{row.where} names no point. Write a name, such as A1")
-    unit = UNITS_BY_NAME[settings.survey.unit or "m"]
+    unit = METRES_PER[settings.survey.unit or "m"]
     told: tuple[str, ...] = ()
     if settings.survey.unit is None:
         remedy = "Under [survey] in site.toml write unit = 'ft' or 'm'"
         told = table.take_metres((*MEASURED, *positions.bare), settings.units, remedy)
     if unit == 1.0:
         table.refuse_split_numbers(MEASURED)
-    readings, said, doubted = (_booked if is_book else _finished)(table, unit, settings)
+    readings, said = (_booked if is_book else _finished)(table, unit, settings)
     places, walks, left_out = _places(table, unit, positions)
     points, unplaced = [], []
     for reading in readings:
@@ -112,8 +111,8 @@ def read_levels(path: Path, positions: Positions, settings: Settings) -> Levels:
     faults = [*left_out.values(), *disagreeing]
     if faults and len(merged) < FEWEST_POINTS:
         raise faults[0]
-    warnings = (*doubted, *_said_of_left_out(table.name, unplaced, faults))
-    return Levels(table.name, merged, (*told, *said, *walks), warnings)
+    left = Notes(tuple(walks), tuple(_said_of_left_out(table.name, unplaced, faults)))
+    return Levels(table.name, merged, Notes(told) + said + left)
 
 
 def _said_of_left_out(name: str, unplaced: Sequence[str], faults: Sequence[InputError]) -> Iterable[str]:
@@ -125,8 +124,8 @@ def _said_of_left_out(name: str, unplaced: Sequence[str], faults: Sequence[Input
         yield f"{len(faults) - MOST_NAMED} more levels are left out of the surface for reasons like these."
 
 
-def _booked(table: Table, unit: float, settings: Settings) -> tuple[list[_Reading], tuple[str, ...], tuple[str, ...]]:
-    """Reduce a level book; return its readings, what was found, and what to look at."""
+def _booked(table: Table, unit: float, settings: Settings) -> tuple[list[_Reading], Notes]:
+    """Reduce a level book; return its readings, and what was found."""
     survey = settings.survey
     # A row without readings only places a point that was read elsewhere.
     rows = [row for number, row in enumerate(table.rows) if number == 0 or any(one in row.cells for one in READINGS)]
@@ -157,40 +156,39 @@ def _booked(table: Table, unit: float, settings: Settings) -> tuple[list[_Readin
         )
         for row, sight, one in zip(rows, sights, run.points, strict=True)
     ]
-    said, doubted = _judged(run, misfit, settings)
-    return readings, (said,), doubted
+    return readings, _judged(run, misfit, settings)
 
 
-def _judged(run: LevelRun, misfit: float, settings: Settings) -> tuple[str, tuple[str, ...]]:
+def _judged(run: LevelRun, misfit: float, settings: Settings) -> Notes:
     survey = settings.survey
     told = f"Level book: {run.set_ups} set-ups over {run.length:.0f} m, {run.arithmetic}"
     if run.misclosure is None:
         doubt = "The level book ends on no known height, so nothing shows a misread staff. Close it on the bench mark."
-        return f"{told}.", (doubt,)
+        return Notes((f"{told}.",), (doubt,))
     told += (
         f"; misclosure {run.misclosure * 1000.0:+.1f} mm, allowed {run.allowance * 1000.0:.1f} mm "
         f"({survey.misclosure_per_root_km * 1000.0:.0f} mm x root km, at least "
         f"{survey.least_misclosure * 1000.0:.0f} mm); shared out over the set-ups."
     )
     if run.is_within_allowance:
-        return told, ()
+        return Notes((told,))
     doubt = (
         f"The level loop misses by {run.misclosure * 1000.0:+.1f} mm ({run.arithmetic}, where "
         f"{run.end - run.misclosure:.3f} m is known). It is shared out over the set-ups, and levels are good to "
         f"{misfit * 1000.0:.0f} mm at best. From {run.allowance * 1000.0:.1f} mm on, a loop of {run.length:.0f} m is "
         "worth levelling again: look for a misread staff."
     )
-    return told, (doubt,)
+    return Notes((told,), (doubt,))
 
 
-def _finished(table: Table, unit: float, settings: Settings) -> tuple[list[_Reading], tuple[str, ...], tuple[str, ...]]:
+def _finished(table: Table, unit: float, settings: Settings) -> tuple[list[_Reading], Notes]:
     """Read heights that were reduced before."""
     stated = settings.ground.error if settings.elevation is None else None
     default = stated or HEIGHT_ERROR
-    said: tuple[str, ...] = ()
+    said = Notes()
     if not table.has("error"):
         source = "site.toml, ground.error" if stated else "a garden level; common practice, no source"
-        said = (f"{table.name}: each level is taken as good to {default * 1000.0:.0f} mm ({source}).",)
+        said = Notes((f"{table.name}: each level is taken as good to {default * 1000.0:.0f} mm ({source}).",))
     readings = []
     for row in table.rows:
         height, error = row.length("height", unit), row.length("error", unit)
@@ -200,7 +198,7 @@ def _finished(table: Table, unit: float, settings: Settings) -> tuple[list[_Read
             raise InputError(f"{row.where}: error is {error:g} m; it must lie above 0 and below 10 m")
         if height is not None:
             readings.append(_Reading(row.text("point"), height, error or default, row, is_spot=True))
-    return readings, said, ()
+    return readings, said
 
 
 def _places(

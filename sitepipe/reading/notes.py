@@ -15,3 +15,6 @@ class Notes:
     def __add__(self, later: Notes) -> Notes:
         """Return both."""
         return Notes((*self.assumptions, *later.assumptions), (*self.warnings, *later.warnings))
+
+
+NO_NOTES = Notes()

@@ -41,9 +41,10 @@ from sitepipe.reading.positions import FURTHEST, Positions
 from sitepipe.reading.source import Source, nothing_to_stand_on
 from sitepipe.reading.survey import Survey, prepare_survey
 from sitepipe.reading.surveyed import Surveyed, lay_survey
-from sitepipe.reading.vertical import UNITS_BY_NAME, called
+from sitepipe.reading.vertical import called
 from sitepipe.settings import DrainageSettings, Settings
 from sitepipe.site import AugerReading, Feature, Ground, Kind, Site
+from sitepipe.units import METRES_PER
 
 CatchmentTest = Callable[[Site, DrainageSettings], Reach]
 """Tells through which sides of a window water reaches the parcel; ``sitepipe.window.reached_sides`` is the one."""
@@ -141,10 +142,10 @@ def _open(source: Source, layer: DrawnLayer) -> _Opened:
         place = middle_on_earth(drawing.parcel, drawing_crs, layer, file.name, settings)
         ground = open_heights(file, place, settings.ground.cell, settings)
         plane = ground.frame.plane
-    unit = UNITS_BY_NAME[settings.survey.unit or "m"] if plane is None and file is None else 1.0
+    unit = METRES_PER[settings.survey.unit or "m"] if plane is None and file is None else 1.0
     parcel, features = _on_plane(drawing, drawing_crs, plane, unit)
     positions = _positions(features, parcel, crs, plane, unit)
-    levels = Levels("", (), (), ()) if source.levels is None else read_levels(source.levels, positions, settings)
+    levels = Levels() if source.levels is None else read_levels(source.levels, positions, settings)
     survey = None if source.levels is None else prepare_survey(levels, features, settings.survey.widest_gap)
     if ground is None or file is None:
         if survey is None:
@@ -159,8 +160,8 @@ def _open(source: Source, layer: DrawnLayer) -> _Opened:
     notes = Notes(drawing.assumptions, drawing.warnings)
     if plane is None:
         notes += Notes((f"{layer.name} is drawn in {called(unit)} on a plane of its own.",))
-    notes += Notes(ground.assumptions, ground.warnings) + said_of_shift(layer.name, drawing_crs, ground.name, crs)
-    notes += Notes(levels.assumptions, (*beyond, *_said_of_far(features, parcel, layer), *levels.warnings))
+    notes += ground.notes + said_of_shift(layer.name, drawing_crs, ground.name, crs)
+    notes += Notes(warnings=(*beyond, *_said_of_far(features, parcel, layer))) + levels.notes
     return _Opened(source, ground, parcel, features, place, positions, survey, notes)
 
 
@@ -171,33 +172,29 @@ def _read_window(bounds: Bounds, opened: _Opened) -> Site:
     in_parcel = cells_in(opened.parcel, grid)
     clean = clean_heights(read.elevation, source.name, source.unit.metres)
     accuracy = height_error_of_source(source.frame.source_cell, source.is_measured, clean.step, settings.ground)
-    surveyed = Surveyed(clean.elevation, np.full(grid.shape, accuracy.error), accuracy, (), (), source.what)
+    surveyed = Surveyed(clean.elevation, np.full(grid.shape, accuracy.error), accuracy, source.what)
     if survey is not None:
         surveyed = lay_survey(clean, accuracy, survey, source, grid, settings.survey)
     refuse_empty(surveyed.elevation, in_parcel, source.name)
     known = np.isfinite(surveyed.elevation)
     looked_at = CleanHeights(surveyed.elevation, 0.0 if survey is not None else clean.step, ())
-    obstacles = (
-        None if read.top is None else obstacles_of(read.top, surveyed.elevation, source.name, is_same_survey=True)
-    )
+    obstacles = Obstacles(np.zeros(grid.shape), (), ())
+    if read.top is not None:
+        obstacles = obstacles_of(read.top, surveyed.elevation, source.name, is_same_survey=True)
+    notes = Notes(warnings=(*clean.warnings, *doubts(looked_at, in_parcel, grid, source.name))) + surveyed.notes
     return Site(
         name=settings.name,
         grid=grid,
         elevation=frozen(surveyed.elevation),
-        obstacle_height=frozen(np.zeros(grid.shape) if obstacles is None else obstacles.height),
+        obstacle_height=frozen(obstacles.height),
         height_error=frozen(np.where(known, surveyed.error, np.nan)),
         parcel=opened.parcel,
         features=opened.features,
         ground=_ground(surveyed.what, surveyed.accuracy, opened),
         longitude=opened.place[0],
         latitude=opened.place[1],
-        assumptions=(*surveyed.assumptions, *(() if obstacles is None else obstacles.assumptions)),
-        warnings=(
-            *clean.warnings,
-            *doubts(looked_at, in_parcel, grid, source.name),
-            *surveyed.warnings,
-            *(() if obstacles is None else obstacles.warnings),
-        ),
+        assumptions=(*notes.assumptions, *obstacles.assumptions),
+        warnings=(*notes.warnings, *obstacles.warnings),
     )
 
 

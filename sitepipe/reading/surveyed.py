@@ -14,6 +14,7 @@ from sitepipe.reading.blending import blend
 from sitepipe.reading.ground import OpenGround
 from sitepipe.reading.heights import CleanHeights
 from sitepipe.reading.levels import Level
+from sitepipe.reading.notes import NO_NOTES, Notes
 from sitepipe.reading.plate import Fit
 from sitepipe.reading.survey import Survey, misread, surface_on
 from sitepipe.settings import SurveySettings
@@ -34,17 +35,16 @@ class Surveyed:
         [m]
     accuracy : Accuracy
         Of the ground in the parcel.
-    assumptions, warnings : tuple of str
     what : str
         The sources, in a phrase.
+    notes : Notes
     """
 
     elevation: FloatArray
     error: FloatArray
     accuracy: Accuracy
-    assumptions: tuple[str, ...]
-    warnings: tuple[str, ...]
     what: str
+    notes: Notes = NO_NOTES
 
 
 def lay_survey(
@@ -76,7 +76,7 @@ def lay_survey(
     warnings = [_said_of_misread(survey, level, apart, own.fit) for level, apart in misread(survey, own.fit)]
     believed = Accuracy(typical, max(survey.spacing, grid.cell), reason)
     if source.name == survey.name:
-        return Surveyed(own.elevation, own.error, believed, tuple(told), tuple(warnings), source.what)
+        return Surveyed(own.elevation, own.error, believed, source.what, Notes(tuple(told), tuple(warnings)))
     joined = blend(own.elevation, own.error, clean.elevation, accuracy.error, grid.cell, settings.collar)
     told.append(
         f"The heights of {source.name} are shifted by {joined.shift:+.3f} m to the levels (the median "
@@ -95,7 +95,7 @@ def lay_survey(
             "shifted to the other. Check where the levels lie, and the unit of either."
         )
     what = f"{survey.name} ({len(survey.points)} levels), around it {source.what}"
-    return Surveyed(joined.elevation, joined.error, believed, tuple(told), tuple(warnings), what)
+    return Surveyed(joined.elevation, joined.error, believed, what, Notes(tuple(told), tuple(warnings)))
 
 
 def _said_of_misread(survey: Survey, level: Level, apart: float, fit: Fit) -> str:

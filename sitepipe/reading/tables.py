@@ -10,7 +10,7 @@ from pathlib import Path
 
 from sitepipe.errors import InputError, SettingsError, did_you_mean
 from sitepipe.reading.kinds import clean_text
-from sitepipe.units import METRES_PER, SURVEY_FOOT, Units, parse_length
+from sitepipe.units import METRES_PER, Units, parse_length
 
 MOST_ROWS = 100_000
 LONGEST_CELL = 2_000
@@ -173,17 +173,12 @@ def _headings(
         if word and word in columns:
             raise InputError(f"{name}: the column {word!r} stands there twice. Delete one")
         if unit:
-            units[word] = _metres_per(unit, f"{name}: the column {word!r}")
+            if unit not in METRES_PER:
+                said = f"{name}: the column {word!r} is in {unit[:20]!r}, which is no unit of length"
+                raise InputError(f"{said}; write m, cm, mm, ft or in")
+            units[word] = METRES_PER[unit]
         columns.append(word)
     return columns, units
-
-
-def _metres_per(unit: str, where: str) -> float:
-    if unit in {"us-ft", "us ft", "ftus"}:
-        return SURVEY_FOOT
-    if unit not in METRES_PER:
-        raise InputError(f"{where} is in {unit[:20]!r}, which is no unit of length; write m, cm, mm, ft or in")
-    return METRES_PER[unit]
 
 
 def _row(line: int, record: Sequence[str], columns: Sequence[str], units: Mapping[str, float], name: str) -> Row:

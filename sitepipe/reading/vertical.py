@@ -8,27 +8,7 @@ from pyproj import CRS
 
 from sitepipe.errors import SettingsError
 from sitepipe.reading.coordinates import VerticalUnit, horizontal, metres_per_unit, vertical_unit
-from sitepipe.units import FOOT, SURVEY_FOOT
-
-UNITS_BY_NAME = {"m": 1.0, "ft": FOOT, "us-ft": SURVEY_FOOT}
-_BAND_UNITS = {
-    "m": 1.0,
-    "metre": 1.0,
-    "metres": 1.0,
-    "meter": 1.0,
-    "meters": 1.0,
-    "ft": FOOT,
-    "foot": FOOT,
-    "feet": FOOT,
-    "international foot": FOOT,
-    "us survey foot": SURVEY_FOOT,
-    "us survey feet": SURVEY_FOOT,
-    "us-ft": SURVEY_FOOT,
-    "ftus": SURVEY_FOOT,
-    "foot_us": SURVEY_FOOT,
-    "cm": 0.01,
-    "mm": 0.001,
-}
+from sitepipe.units import FOOT, METRES_PER, SURVEY_FOOT
 
 
 def choose_height_unit(
@@ -53,10 +33,10 @@ def choose_height_unit(
         If lengths are in feet and nothing says what the heights are in.
     """
     stated = vertical_unit(crs)
-    if stated is None and band_unit in _BAND_UNITS:
-        stated = VerticalUnit(_BAND_UNITS[band_unit], f"the unit of its band ({band_unit})")
+    if stated is None and band_unit in METRES_PER:
+        stated = VerticalUnit(METRES_PER[band_unit], f"the unit of its band ({band_unit})")
     if said is not None:
-        own = VerticalUnit(UNITS_BY_NAME[said], "site.toml, ground.unit")
+        own = VerticalUnit(METRES_PER[said], "site.toml, ground.unit")
         if stated is not None and not math.isclose(stated.metres, own.metres, rel_tol=1e-9):
             return own, (
                 (

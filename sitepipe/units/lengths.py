@@ -36,7 +36,10 @@ METRES_PER = {
     "yd": YARD,
     "yard": YARD,
     "yards": YARD,
+    "international foot": FOOT,
+    **dict.fromkeys(("us-ft", "us ft", "ftus", "foot_us", "us survey foot", "us survey feet"), SURVEY_FOOT),
 }
+"""Every word for a unit of length, those of coordinate systems and of files of heights among them."""
 _PART = re.compile(
     r"""\s*(?P<number>\d+\s+\d+/\d+|\d+-\d+/\d+|\d+/\d+|\d*\.\d+|\d+\.?)\s*(?P<unit>[a-z]+|"|')\s*""", re.IGNORECASE
 )
