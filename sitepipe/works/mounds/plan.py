@@ -255,7 +255,8 @@ def is_too_coarse(land: Land) -> bool:
     recipe, _ = widest_recipe(land, land.site.parcel)
     widest = max(find_fill(name, land.settings.soil.texture, options.air).side_slope for name in options.fills)
     foot = recipe.base if recipe is not None else base_width(options.top, widest, options.highest)
-    return max(land.site.grid.cell, land.site.ground.source_cell) > foot
+    ground = land.site.ground
+    return not ground.bears_works or max(land.site.grid.cell, ground.source_cell) > foot
 
 
 def material_limit(recipe: Recipe, settings: Settings) -> float:
