@@ -12,6 +12,7 @@ from sitepipe.answers.exclusions import undrawn
 from sitepipe.answers.names import joined, shown
 from sitepipe.settings import Settings
 from sitepipe.site import Feature, Kind, Origin, Site
+from sitepipe.terrain.undrawn import undrawn_ground
 from sitepipe.units import INCH, Units, say_area, say_chance, say_depth, say_distance, say_length
 
 SHALLOW_PUDDLE = 0.03
@@ -79,7 +80,7 @@ def understood(site: Site, settings: Settings) -> tuple[str, ...]:
         said.append(f"Drawn: {joined([_counted(kind, len(site.of_kind(kind))) for kind in kinds])}.")
     else:
         said.append("Nothing is drawn but the parcel.")
-    said += undrawn(site, settings)
+    said += undrawn(undrawn_ground(site, settings.keep_clear.undrawn), site, units)
     if site.auger_readings:
         holes = len({reading.place for reading in site.auger_readings})
         said.append(f"Depth to water: {len(site.auger_readings)} readings in {holes} auger holes.")
@@ -170,7 +171,7 @@ def _coarse(site: Site, settings: Settings) -> Iterator[Allowed]:
 def _sun(site: Site, settings: Settings) -> Allowed:
     standing = site.of_kind(Kind.TREE, Kind.HEDGE, Kind.BUILDING, Kind.WALL)
     guessed = [feature for feature in standing if feature.height_by is Origin.GUESSED]
-    if undrawn(site, settings):
+    if not undrawn_ground(site, settings.keep_clear.undrawn).is_empty:
         return Allowed("Where the sun reaches", "in part", "the surface model shows something that is not drawn")
     if not standing:
         return Allowed("Where the sun reaches", "in part", "no tree, hedge or building is drawn that could shade it")

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import shapely
+from shapely.geometry.base import BaseGeometry
 
+from sitepipe.answers.names import tame
 from sitepipe.scoring.record import Exclusion, Reason, Zone
-from sitepipe.settings import Settings
 from sitepipe.site import Feature, Site
-from sitepipe.terrain.undrawn import undrawn_ground
-from sitepipe.units import compass_word, say_area, say_distance
+from sitepipe.units import Units, compass_word, say_area, say_distance
 from sitepipe.wetness.whereabouts import whereabouts
 
 _CODE = "ask the local code"
@@ -72,18 +72,16 @@ def title(exclusion: Exclusion) -> str:
     return f"{of.name} is driven on" if exclusion.reason is Reason.ROAD else f"{exclusion.reason} ({of.name})"
 
 
-def undrawn(site: Site, settings: Settings) -> tuple[str, ...]:
+def undrawn(ground: BaseGeometry, site: Site, units: Units) -> tuple[str, ...]:
     """Say how much of the parcel bears something that only the surface model shows, and ask what it is."""
-    ground = undrawn_ground(site, settings.keep_clear.undrawn)
     if ground.is_empty:
         return ()
     share = max(ground.area / site.parcel.area, 0.01)
     place = max(shapely.get_parts(ground), key=lambda patch: float(patch.area)).representative_point()
     name, far, bearing = whereabouts(place, site)
-    units = settings.units
     said = (
         f"On {share:.0%} of the parcel ({say_area(ground.area, units)}), the largest patch {say_distance(far, units)} "
-        f"{compass_word(bearing)} of {name}, the surface model shows something that is not drawn. "
+        f"{compass_word(bearing)} of {tame(name)}, the surface model shows something that is not drawn. "
         "Nothing is planned there. Is it wood, a hedge, a roof? Draw it."
     )
     return (said,)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import shapely
+
 from sitepipe.analysis import Analysis
 from sitepipe.answers import exclusions, plants, sun, water, works
 from sitepipe.answers.cautions import Caution, cautions_of
@@ -11,6 +13,7 @@ from sitepipe.answers.impact import say_impact
 from sitepipe.answers.mounds import say_mounds
 from sitepipe.answers.names import tame, without_controls
 from sitepipe.drainage.record import OpenEdge
+from sitepipe.scoring.record import Reason
 from sitepipe.site import Site
 from sitepipe.units import Units, say_area, say_length
 
@@ -59,7 +62,7 @@ def report(analysis: Analysis) -> tuple[Passage, ...]:
                 *water.warnings(
                     analysis.site, [edge.side for edge in analysis.drainage.questions if isinstance(edge, OpenEdge)]
                 ),
-                *map(without_controls, exclusions.undrawn(analysis.site, analysis.settings)),
+                *_undrawn(analysis),
                 *map(without_controls, analysis.wetness.notes),
                 *map(without_controls, analysis.water_table.notes),
                 *(water.asked(question, analysis) for question in analysis.drainage.questions),
@@ -77,3 +80,8 @@ def report(analysis: Analysis) -> tuple[Passage, ...]:
 def _said(caution: Caution) -> str:
     """Return a caution as one paragraph; a title that asks keeps its own mark."""
     return f"{caution.title}{'' if caution.title.endswith('?') else '.'} {caution.text}"
+
+
+def _undrawn(analysis: Analysis) -> tuple[str, ...]:
+    found = [one.outline for one in analysis.scores.exclusions if one.reason is Reason.UNDRAWN]
+    return exclusions.undrawn(shapely.union_all(found), analysis.site, analysis.settings.units)

@@ -62,5 +62,7 @@ def undrawn_height(site: Site, claimants: Iterable[Feature]) -> FloatArray:
 def undrawn_ground(site: Site, least_height: float) -> Polygon | MultiPolygon:
     """Return the ground of the parcel on which something stands, at least so high, that is not drawn."""
     stands = undrawn_height(site, site.of_kind(*STANDING)) >= max(least_height, STANDS_FROM)
-    patches = [patch for patch in outlines(stands, site.grid) if patch.area >= LEAST_PATCH]
-    return polygons_of(shapely.union_all(patches).intersection(site.parcel))
+    patches, count = label(stands)
+    own = np.bincount(patches.ravel(), minlength=count + 1) * site.grid.cell**2 >= LEAST_PATCH
+    own[0] = False
+    return polygons_of(shapely.union_all(outlines(own[patches], site.grid)).intersection(site.parcel))

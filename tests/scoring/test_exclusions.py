@@ -16,7 +16,7 @@ from sitepipe.scoring.exclusions import exclusions_of
 from sitepipe.scoring.record import Exclusion, Reason, Use
 from sitepipe.settings import KeepClearSettings, Settings
 from sitepipe.site import Feature, Kind, Site, Work
-from sitepipe.units import FOOT
+from sitepipe.units import FOOT, Units
 from tests.sites import bowl, draw_thing, make_site, plane
 
 PARCEL = box(10, 10, 90, 90)
@@ -40,11 +40,10 @@ def test_what_only_the_surface_model_shows_is_no_place_to_build_and_is_asked_abo
     (found,) = _excluded(site=site)
     assert (found.reason, found.uses) == (Reason.UNDRAWN, (Use.MOUND, Use.WET_PLANTING, Use.PATH))
     assert found.outline.symmetric_difference(wood).area < 0.05 * wood.area
-    (said,) = undrawn(site, Settings())
+    (said,) = undrawn(found.outline, site, Units.METRIC)
     assert said.startswith("On 6% of the parcel (39")
     assert "the surface model shows something that is not drawn. Nothing is planned there." in said
     drawn = replace(site, features=(_feature(Kind.TREE, wood),))
-    assert undrawn(drawn, Settings()) == ()
     assert Reason.UNDRAWN not in {one.reason for one in _excluded(site=drawn)}
 
 
