@@ -120,7 +120,7 @@ def test_the_page_to_draw_on_writes_nothing_that_is_not_read() -> None:
     script = resources.files("sitepipe.sketching").joinpath("assets/sketch.js").read_text("utf-8")
     (block,) = re.findall(r"const EXTRA = \{(.*?)\};", script, re.DOTALL)
     kinds = re.findall(r'(?:"([a-z ]+)"|([a-z]+)): (\[\[.*?\]\])(?=,\s+(?:"[a-z ]+"|[a-z]+):|\s*$)', block, re.DOTALL)
-    assert len(kinds) == 5
+    assert len(kinds) == 8
     for quoted, bare, fields in kinds:
         names = re.findall(r'\["([a-z_]+)", ', fields)
         assert names

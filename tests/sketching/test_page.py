@@ -10,8 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 from shapely import LineString, Point, Polygon
+from shapely.geometry import shape as shape_from
 
-from sitepipe.site import Feature, Kind
+from sitepipe.reading.features import Properties, feature_of
+from sitepipe.settings import DrawnSettings
+from sitepipe.site import Feature, Kind, Surface, Work
 from sitepipe.sketching.backdrop import backdrop_of, plain_backdrop
 from sitepipe.sketching.page import draw_sketch
 from sitepipe.units import Units
@@ -113,6 +116,33 @@ def test_corners_by_length_and_direction_lie_where_they_were_measured(blank: Dra
     start, corner, end = (Point(place) for place in line.coords)
     assert (corner.x - start.x, corner.y - start.y) == pytest.approx((10.0, 0.0), abs=0.002)
     assert (end.x - corner.x, end.y - corner.y) == pytest.approx((0.0, -5.0), abs=0.002)
+
+
+@pytest.mark.parametrize(
+    ("kind", "code", "typed", "read"),
+    [
+        ("ditch", "depth", "0.4", 0.4),
+        ("road", "surface", "grass", Surface.GRASS),
+        ("keep clear", "of", "mounds, path", frozenset({Work.MOUND, Work.PATH})),
+    ],
+)
+def test_what_a_kind_has_beyond_a_size_is_asked_for_and_read(
+    blank: Drawn, kind: str, code: str, typed: str, read: object
+) -> None:
+    blank.begin(kind, "LineString")
+    blank.corner(0.4, 0.4)
+    blank.corner(0.6, 0.4)
+    blank.page.click("#finish")
+    field = blank.page.locator(f"#extra-{code}")
+    if code == "surface":
+        field.select_option(typed)
+    else:
+        field.fill(typed)
+    blank.page.click("#keep")
+    (saved,) = blank.saved()["features"]
+    properties = Properties(saved["properties"], "drawn.geojson, feature 1")
+    thing = feature_of(properties, 1, Kind(kind), shape_from(saved["geometry"]), DrawnSettings())
+    assert getattr(thing, code) == read
 
 
 def test_two_tapes_meet_where_trilateration_says(chromium: Browser, tmp_path: Path, size: tuple[int, int]) -> None:

@@ -375,7 +375,10 @@
   /* ---- words of one thing ------------------------------------------------------------------------------------------ */
   const EXTRA = { tree: [["trunk_height", "Clear trunk below the crown"], ["evergreen", null]], hedge: [["evergreen", null]],
     observation: [["seen", ["", "wet", "rushes", "dry"]], ["hours", "Hours after the rain"], ["date", "Date, year-month-day"]],
+    road: [["surface", ["", "paved", "gravel", "dirt", "grass"]]], ditch: [["depth", "Depth below the ground beside it"]],
+    "keep clear": [["of", "Only of these works: mound, path, bed ..."]],
     "buried line": [["note", "What it is and how sure you are"]], "fixed point": [["bench_mark", null]] };
+  const LENGTHS = ["trunk_height", "depth"];
   const TALL = ["building", "tree", "hedge", "wall"];
   const WIDE = ["tree", "hedge", "wall", "road", "ditch", "culvert", "gate", "kerb"];
   function words(index) {
@@ -387,7 +390,9 @@
     const name = field(form, "Name", "name", thing.name, { maxlength: "200" });
     const tall = TALL.includes(thing.kind) ? field(form, "Height, such as " + (imperial ? "18 ft" : "5.5 m"), "height", thing.height) : null;
     const wide = WIDE.includes(thing.kind) ? field(form, thing.kind === "tree" ? "Width of the crown" : "Width", "width", thing.width) : null;
-    const extra = {};
+    const extra = {}, lengths = [[tall, "height"], [wide, "width"]];
+    const withUnit = (input) => (input === null || !input.value.trim() ? "" : /[a-z"']\s*$/i.test(input.value.trim()) ? input.value.trim()
+      : input.value.trim() + (imperial ? " ft" : " m"));
     for (const [code, label] of EXTRA[thing.kind] || []) {
       if (label === null) {
         const holder = make("label", null, { class: "tick" });
@@ -397,15 +402,16 @@
         form.append(holder);
         extra[code] = () => (tick.checked ? true : undefined);
       } else if (Array.isArray(label)) {
-        const select = choice(form, "Seen there", "extra-" + code, label.map((word) => [word, word || "not said"]), thing.more[code] || "");
+        const select = choice(form, code === "seen" ? "Seen there" : "Surface", "extra-" + code, label.map((word) => [word, word || "not said"]), thing.more[code] || "");
         extra[code] = () => select.value || undefined;
       } else {
         const input = field(form, label, "extra-" + code, thing.more[code] === undefined ? "" : String(thing.more[code]));
-        extra[code] = () => input.value.trim() || undefined;
+        extra[code] = () => (LENGTHS.includes(code) ? withUnit(input) : input.value.trim()) || undefined;
+        if (LENGTHS.includes(code)) lengths.push([input, label.toLowerCase()]);
       }
     }
     form.append(button("Keep", () => {
-      for (const [input, label] of [[tall, "height"], [wide, "width"]]) {
+      for (const [input, label] of lengths) {
         if (input && input.value.trim() && readLength(input.value) === null) {
           say("\u201c" + input.value.slice(0, 40) + "\u201d is not a " + label + ": write a number and a unit.", true);
           input.focus();
@@ -413,8 +419,6 @@
         }
       }
       remember();
-      const withUnit = (input) => (input === null || !input.value.trim() ? "" : /[a-z"']\s*$/i.test(input.value.trim()) ? input.value.trim()
-        : input.value.trim() + (imperial ? " ft" : " m"));
       thing.name = name.value.trim();
       if (tall) thing.height = withUnit(tall);
       if (wide) thing.width = withUnit(wide);
