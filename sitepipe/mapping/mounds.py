@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sitepipe.answers.mounds import say_sureness, say_why
 from sitepipe.answers.names import capital
+from sitepipe.answers.stakes import foot
 from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.parts import DIG_CAUTION, STROKES, near_part, plants_part, stake_marks, stakes_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
@@ -119,4 +120,5 @@ def _mound_parts(desk: Desk, mound: Mound) -> tuple[Part, ...]:
     why = say_why(desk.analysis.plan.mound_choice, desk.analysis.settings)
     if why:
         parts.append(Part("Why here.", why))
-    return (*parts, *near_part(desk, Ref(Work.MOUND, mound.number)), *stakes_part(desk, mound.stakes))
+    stakes = (*stakes_part(desk, mound.stakes), Part("Foot.", foot(mound, units))) if mound.stakes else ()
+    return (*parts, *near_part(desk, Ref(Work.MOUND, mound.number)), *stakes)

@@ -5,11 +5,12 @@ from __future__ import annotations
 from sitepipe.answers.hazards import near_work
 from sitepipe.answers.names import capital, ended
 from sitepipe.answers.plants import caution_of, note_of, room_left
+from sitepipe.answers.stakes import SIDES, WEAK_ANGLE, tapes
 from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.view import Desk, Part
 from sitepipe.planting.record import BedPlan, PlantChoice
 from sitepipe.site import Ref
-from sitepipe.units import say_length, say_level, say_stake
+from sitepipe.units import say_length
 from sitepipe.works.record import Stake
 
 DIG_CAUTION = "Call 811 (or your local line-locating service) two to three working days before any digging."
@@ -76,18 +77,11 @@ def stakes_part(desk: Desk, stakes: tuple[Stake, ...]) -> tuple[Part, ...]:
     """Say where the stakes of one thing go: two tapes each, and the height of their tops."""
     if not stakes:
         return ()
-    first = tuple(name for name, _ in stakes[0].from_points)
-    is_shared = all(tuple(name for name, _ in stake.from_points) == first for stake in stakes)
-    tapes = tuple(f"from {name}" for name in first) if is_shared else ("first tape", "second tape")
-    rows = []
-    for stake in stakes:
-        label = f"{stake.label}, weak angle" if stake.angle < 30.0 else stake.label
-        lengths = [
-            say_stake(distance, desk.units) + ("" if is_shared else f" from {name}")
-            for name, distance in stake.from_points
-        ]
-        rows.append((label, *lengths, say_level(stake.height, desk.units)))
-    head = ("", *tapes, "its top")
+    rows = [
+        (f"{stake.label}, weak angle" if stake.angle < WEAK_ANGLE else stake.label, *tapes(stake, desk.units))
+        for stake in stakes
+    ]
+    head = ("", "first tape", "second tape", "side", "its top")
     mark = desk.analysis.plan.bench_mark
-    said = (Part("Heights.", ended(f"Counted from {mark}")),) if mark else ()
-    return (Part("Stakes.", table=(head, *rows)), *said)
+    heights = f" Heights count from {mark}." if mark else ""
+    return (Part("Stakes.", table=(head, *rows)), Part("Side.", f"{SIDES}{heights}"))

@@ -51,19 +51,8 @@ def say_length(metres: float, units: Units, step: float = 0.5) -> str:
     return _signed(metres, steps, NO_BREAK.join(pieces))
 
 
-def say_stake(metres: float, units: Units) -> str:
-    """Say a length for a tape or a level: to a quarter of an inch, or a centimetre.
-
-    Examples
-    --------
-    >>> say_stake(9.9695, Units.IMPERIAL).replace(NO_BREAK, " ")
-    '32 ft 8½ in'
-    """
-    return say_length(metres, units, step=0.25)
-
-
 def say_level(metres: float, units: Units) -> str:
-    """Say a height against the bench mark: ``1 ft 2¼ in above``, ``3 cm below``, ``level``.
+    """Say a height against the bench mark: ``1 ft 2½ in above``, ``3 cm below``, ``level``.
 
     Examples
     --------
@@ -72,7 +61,7 @@ def say_level(metres: float, units: Units) -> str:
     """
     if not math.isfinite(metres):
         return UNKNOWN
-    said = say_stake(abs(metres), units)
+    said = say_length(abs(metres), units)
     if said.startswith(f"0{NO_BREAK}"):
         return "level"
     return f"{said}{NO_BREAK}{'above' if metres > 0 else 'below'}"

@@ -56,9 +56,17 @@ class Hazard:
     label: str = ""
 
 
+class Side(StrEnum):
+    """Of the line from the first point to the second, seen from the first; neither where there are no tapes."""
+
+    LEFT = "left"
+    RIGHT = "right"
+    NEITHER = ""
+
+
 @dataclass(frozen=True, slots=True)
 class Stake:
-    """A point to set out with two tapes from fixed points.
+    """A point to set out with two tapes from fixed points, or from stakes set out before it.
 
     Parameters
     ----------
@@ -67,6 +75,10 @@ class Stake:
     place : point
         [m]
     from_points : ((name, distance m), (name, distance m))
+    side : Side
+        The tapes cross twice: on which side of the line between their points it lies.
+    order : int
+        Its turn when setting out: a tape starts at a fixed point or at a stake with an earlier turn.
     angle : float
         Between the tapes where they meet; below 30 the place is weak. [deg]
     height : float
@@ -76,8 +88,10 @@ class Stake:
     label: str
     place: Annotated[Point, Goes.INTERNAL]
     from_points: Annotated[tuple[tuple[str, float], tuple[str, float]], Key("tapes_m"), Parts("from", "distance_m")]
+    side: Side
     angle: Annotated[Degrees, Key("angle_between_tapes")]
     height: Annotated[Metres, Key("height_above_bench_mark")]
+    order: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,13 +17,12 @@ from sitepipe.works.jobs.listing import list_jobs
 from sitepipe.works.jobs.materials import add_up, barrow_hours
 from sitepipe.works.jobs.years import plan_years
 from sitepipe.works.land import Land
-from sitepipe.works.mounds.making import stake_mound
 from sitepipe.works.mounds.plan import is_too_coarse, plan_mounds
 from sitepipe.works.own_shade import lost_by_mounds, shade_costs, spare_the_beds
-from sitepipe.works.record import Lacking, Mound, MoundChoice, Plan
+from sitepipe.works.record import HoopHouse, Lacking, Mound, MoundChoice, Plan, Trellis
 from sitepipe.works.rows.trellis import lay_trellises
 from sitepipe.works.stakes import prepare_setting_out
-from sitepipe.works.staking import stake_house, stake_row
+from sitepipe.works.staking import stake_together
 from sitepipe.works.water.drain import advise_drain
 from sitepipe.works.water.impact import drain_baseline
 from sitepipe.works.water.whole_plan import settle_plan
@@ -58,12 +57,15 @@ def plan_works(land: Land) -> Plan:
     rows = lay_trellises(land, mounds, house, standing, scene)
     costs = shade_costs(land, mounds, house, rows, scene)
     mounds = count_hauls(mounds, access.ways, land.settings)
-    mounds = tuple(stake_mound(mound, land.site, setting_out) for mound in mounds)
+    staked = stake_together((*mounds, *houses[:1], *rows), land.site, setting_out)
+    for next_best in houses[1:]:
+        staked += stake_together((next_best,), land.site, setting_out)
+    mounds = tuple(work for work in staked if isinstance(work, Mound))
     years = plan_years(mounds, paths, land.settings.materials)
     plan = Plan(
         mounds=mounds,
-        hoop_houses=tuple(stake_house(house, land.site, setting_out) for house in houses),
-        trellises=tuple(stake_row(row, land.site, setting_out) for row in rows),
+        hoop_houses=tuple(work for work in staked if isinstance(work, HoopHouse)),
+        trellises=tuple(work for work in staked if isinstance(work, Trellis)),
         hoop_house_refusals=refusals,
         paths=paths,
         tipping_places=places,

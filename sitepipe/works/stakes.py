@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.arrays import FloatArray
 from sitepipe.site import Feature, FixedMark, Kind, Site
 from sitepipe.units import compass_word
-from sitepipe.works.record import Stake
+from sitepipe.works.record import Side, Stake
 
 SHORTEST_TAPE = 1.0
 """Nearer than this a tape is no help. [m]"""
@@ -23,11 +23,27 @@ SHORTEST_TAPE = 1.0
 
 @dataclass(frozen=True, slots=True)
 class FixedPoint:
-    """A named point that stays where it is. Coordinates in m."""
+    """A named point that stays where it is. Coordinates in m.
+
+    Parameters
+    ----------
+    looseness : float
+        How far it may be off, in errors of a short tape: 0 where it stands already, more for a stake.
+    """
 
     name: str
     x: float
     y: float
+    looseness: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Peg:
+    """Where a stake is wanted: its label, its place, and its finished height above the datum of the heights. [m]."""
+
+    label: str
+    place: Point
+    height: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,22 +148,34 @@ def _ground_at(site: Site, x: float, y: float) -> float:
     return float(site.elevation[row, column]) if site.grid.holds(row, column) else math.nan
 
 
-def make_stake(label: str, place: Point, height: float, setting_out: SettingOut) -> Stake:
-    """Choose the two fixed points that place a stake best.
+def set_out(pegs: Sequence[Peg], setting_out: SettingOut) -> dict[str, Stake]:
+    """Tape every peg from two points, those nearest to a fixed point first; from then on it is a point to tape from.
+
+    So a tape is no longer than it need be, and what a stake may be off is carried to those that are taped from it.
+    """
+    fixed = shapely.MultiPoint([(point.x, point.y) for point in setting_out.points])
+    stakes: dict[str, Stake] = {}
+    for peg in sorted(pegs, key=lambda peg: (peg.place.distance(fixed) if setting_out.points else 0.0, peg.label)):
+        stake, looseness = tape_peg(peg, setting_out)
+        stakes[peg.label] = replace(stake, order=len(stakes) + 1)
+        if math.isfinite(looseness):
+            point = FixedPoint(f"stake {peg.label}", peg.place.x, peg.place.y, looseness)
+            setting_out = replace(setting_out, points=(*setting_out.points, point))
+    return stakes
+
+
+def tape_peg(peg: Peg, setting_out: SettingOut) -> tuple[Stake, float]:
+    """Choose the two points that place a stake best, and say how loose it stands.
 
     Best is the least swimming of the place for a given error of the tapes, which grows as the tapes meet flatter,
     and tapes no longer than there are; a tape does not go through a building.
 
-    Parameters
-    ----------
-    label : str
-    place : point
-        [m]
-    height : float
-        Finished height there, above the datum of the heights. [m]
-    setting_out : SettingOut
+    Returns
+    -------
+    (Stake, looseness)
+        Looseness in errors of a short tape, infinite where there are not two points to tape from.
     """
-    level = height - setting_out.bench_height
+    place, level = peg.place, peg.height - setting_out.bench_height
     x = np.array([point.x for point in setting_out.points])
     y = np.array([point.y for point in setting_out.points])
     lengths = np.hypot(x - place.x, y - place.y)
@@ -155,26 +183,36 @@ def make_stake(label: str, place: Point, height: float, setting_out: SettingOut)
     in_the_way = shapely.intersects(setting_out.in_the_way, shapely.linestrings(ends)) if len(x) else np.zeros(0, bool)
     free = np.flatnonzero((lengths >= SHORTEST_TAPE) & ~in_the_way)
     if free.size < 2:
-        return Stake(label, place, (("", math.nan), ("", math.nan)), 0.0, level)
-    swimming = _swimming(x[free] - place.x, y[free] - place.y, lengths[free], setting_out.tape)
+        return Stake(peg.label, place, (("", math.nan), ("", math.nan)), Side.NEITHER, 0.0, level), math.inf
+    loose = np.array([point.looseness for point in setting_out.points])[free]
+    swimming = _swimming(x[free] - place.x, y[free] - place.y, lengths[free], loose, setting_out.tape)
     first, second = divmod(int(np.argmin(swimming)), free.size)
     one, other = (setting_out.points[free[index]] for index in (first, second))
-    return Stake(
-        label,
-        place,
-        ((one.name, float(lengths[free[first]])), (other.name, float(lengths[free[second]]))),
-        tape_angle(one, other, place),
-        level,
-    )
+    tapes = ((one.name, float(lengths[free[first]])), (other.name, float(lengths[free[second]])))
+    stake = Stake(peg.label, place, tapes, side_of(one, other, place), tape_angle(one, other, place), level)
+    return stake, float(swimming[first, second])
 
 
-def _swimming(x: FloatArray, y: FloatArray, lengths: FloatArray, tape: float) -> FloatArray:
+def side_of(first: FixedPoint, second: FixedPoint, place: Point) -> Side:
+    """Return the side of the line from the first point to the second on which a place lies, seen from the first.
+
+    Examples
+    --------
+    >>> side_of(FixedPoint("A", 0, 0), FixedPoint("B", 20, 0), Point(7.2, 9.6)).value
+    'left'
+    """
+    turn = (second.x - first.x) * (place.y - first.y) - (second.y - first.y) * (place.x - first.x)
+    return Side.LEFT if turn > 0.0 else Side.RIGHT
+
+
+def _swimming(x: FloatArray, y: FloatArray, lengths: FloatArray, loose: FloatArray, tape: float) -> FloatArray:
     """How far the place swims with each pair of tapes for the same error of both, infinite on and below the diagonal.
 
-    A tape errs more the longer it hangs, and one longer than there is counts fourfold for each part that it lacks.
+    A tape errs more the longer it hangs, and with the point that it starts from; one longer than there is counts
+    fourfold for each part that it lacks.
     """
     sine = np.abs(x[:, None] * y - y[:, None] * x) / (lengths[:, None] * lengths)
-    error = 1.0 + (lengths / tape) ** 2
+    error = 1.0 + (lengths / tape) ** 2 + loose**2
     lacking = np.maximum(lengths / tape - 1.0, 0.0)
     swimming = np.sqrt(error[:, None] + error) * (1.0 + 4.0 * (lacking[:, None] + lacking)) / np.maximum(sine, 1e-6)
     return np.where(np.triu(np.ones(swimming.shape, bool), 1), swimming, np.inf)

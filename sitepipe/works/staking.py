@@ -1,40 +1,43 @@
-"""Stakes for what stands on posts: corners of the hoop house, ends of a row."""
+"""Where stakes go: the ends of a mound's crest, the corners of the hoop house, the ends of a row."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import replace
+from typing import TypeAlias
 
 import numpy as np
 from shapely import Point
 
 from sitepipe.site import Site
 from sitepipe.works.mounds.making import ground_at
-from sitepipe.works.record import HoopHouse, Stake, Trellis
-from sitepipe.works.stakes import SettingOut, make_stake
+from sitepipe.works.record import HoopHouse, Mound, Trellis
+from sitepipe.works.stakes import Peg, SettingOut, set_out
+
+Staked: TypeAlias = Mound | HoopHouse | Trellis
 
 
-def stake_house(house: HoopHouse, site: Site, setting_out: SettingOut) -> HoopHouse:
-    """Add a stake at each corner, at the height of the ground there."""
-    corners = list(house.outline.exterior.coords)[:-1]
-    prefix = "H" if house.rank == 1 else f"H{house.rank}"
-    stakes = tuple(
-        _at_ground(f"{prefix}{letter}", Point(corner[:2]), site, setting_out)
-        for letter, corner in zip("ABCD", corners, strict=False)
-    )
-    return replace(house, stakes=stakes)
+def stake_together(works: Iterable[Staked], site: Site, setting_out: SettingOut) -> tuple[Staked, ...]:
+    """Return works with their stakes: a tape for one may start at a stake of another."""
+    pegs = [(work, _pegs(work, site, setting_out)) for work in works]
+    stakes = set_out([peg for _, own in pegs for peg in own], setting_out)
+    return tuple(replace(work, stakes=tuple(stakes[peg.label] for peg in own)) for work, own in pegs)
 
 
-def stake_row(row: Trellis, site: Site, setting_out: SettingOut) -> Trellis:
-    """Add a stake at each end, at the height of the ground there."""
-    ends = (row.line.coords[0], row.line.coords[-1])
-    stakes = tuple(
-        _at_ground(f"T{row.number}{letter}", Point(end[:2]), site, setting_out)
-        for letter, end in zip("AB", ends, strict=True)
-    )
-    return replace(row, stakes=stakes)
-
-
-def _at_ground(label: str, place: Point, site: Site, setting_out: SettingOut) -> Stake:
-    ground = float(ground_at(site, np.array([place.x]), np.array([place.y]))[0])
-    return make_stake(label, place, ground if math.isfinite(ground) else setting_out.bench_height, setting_out)
+def _pegs(work: Staked, site: Site, setting_out: SettingOut) -> list[Peg]:
+    """Return the ends of a crest at their finished height, else the corners or ends at the height of the ground."""
+    if isinstance(work, Mound):
+        ends = zip("AB", work.crest.coords, work.crest_ground, strict=True)
+        return [Peg(f"{work.number}{letter}", Point(x, y), z + work.height.finished) for letter, (x, y), z in ends]
+    if isinstance(work, HoopHouse):
+        prefix = "H" if work.rank == 1 else f"H{work.rank}"
+        places = work.outline.exterior.coords[:-1]
+    else:
+        prefix, places = f"T{work.number}", (work.line.coords[0], work.line.coords[-1])
+    pegs = []
+    for letter, (x, y, *_) in zip("ABCD", places, strict=False):
+        ground = float(ground_at(site, np.array([x]), np.array([y]))[0])
+        height = ground if math.isfinite(ground) else setting_out.bench_height
+        pegs.append(Peg(f"{prefix}{letter}", Point(x, y), height))
+    return pegs

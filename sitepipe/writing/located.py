@@ -16,9 +16,9 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import without_controls
+from sitepipe.answers.stakes import all_stakes, tapes
 from sitepipe.arrays import FloatArray
-from sitepipe.units import say_level, say_stake
-from sitepipe.writing.tables import Table, Value, all_stakes, tables
+from sitepipe.writing.tables import Table, Value, tables
 
 DECIMALS = 7
 """Of a degree: a centimetre."""
@@ -129,8 +129,8 @@ def stakes_gpx(analysis: Analysis, move: ToEarth) -> bytes:
         place = move(stake.place)
         point = ET.SubElement(root, "wpt", {"lat": f"{place.y:.{DECIMALS}f}", "lon": f"{place.x:.{DECIMALS}f}"})
         ET.SubElement(point, "name").text = without_controls(stake.label)
-        tapes = [f"{say_stake(distance, units)} from {without_controls(name)}" for name, distance in stake.from_points]
-        described = f"{what}: {', '.join(tapes)}; {say_level(stake.height, units)}"
+        first, second, side, level = tapes(stake, units)
+        described = f"{what}: {first}, {second}, to the {side} from the first to the second; {level}"
         ET.SubElement(point, "desc").text = f"{described}. A phone is some metres out: use the tapes."
     return _as_xml(root)
 

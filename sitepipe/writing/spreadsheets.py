@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import without_controls
 from sitepipe.fields import columns_of, row_of
-from sitepipe.units import Units, say_level, say_stake, say_volume
+from sitepipe.units import Units, say_length, say_level, say_volume
 from sitepipe.works.record import Quantity
 from sitepipe.writing.tables import Value, stakes
 
@@ -18,7 +18,7 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 
 _SAID: tuple[tuple[str, Callable[[float, Units], str]], ...] = (
     ("height_m", say_level),
-    ("_m", say_stake),
+    ("_m", say_length),
     ("_m3", say_volume),
 )
 """Ends of names that are also said in the user's own units."""

@@ -12,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.analysis import Analysis
 from sitepipe.answers.hazards import near_stake
 from sitepipe.answers.names import called
+from sitepipe.answers.stakes import all_stakes
 from sitepipe.answers.summary import ponds_of_parcel, sayers_of
 from sitepipe.drainage.record import Crossing, FlowLine, Pond
 from sitepipe.fields import Sayers, columns_of, row_of, shapes_of
@@ -19,7 +20,7 @@ from sitepipe.planting.record import BedPlan
 from sitepipe.scoring.record import Exclusion, Zone
 from sitepipe.site import Site
 from sitepipe.wetness.record import SoggyPlace
-from sitepipe.works.record import DrainAdvice, Hazard, HoopHouse, Mound, Path, Stake, TippingPlace, Trellis
+from sitepipe.works.record import DrainAdvice, Hazard, HoopHouse, Mound, Path, TippingPlace, Trellis
 
 Value: TypeAlias = str | float | int | bool | None
 
@@ -89,16 +90,6 @@ def _as_multi(geometry: BaseGeometry) -> BaseGeometry:
     return MultiPolygon([geometry]) if isinstance(geometry, Polygon) else geometry
 
 
-def all_stakes(analysis: Analysis) -> list[tuple[str, Stake]]:
-    """Return every stake with the thing that it sets out."""
-    plan = analysis.plan
-    return [
-        *((f"mound {mound.number}", stake) for mound in plan.mounds for stake in mound.stakes),
-        *((f"hoop house {house.rank}", stake) for house in plan.hoop_houses for stake in house.stakes),
-        *((f"trellis {trellis.number}", stake) for trellis in plan.trellises for stake in trellis.stakes),
-    ]
-
-
 _STAKE_COLUMNS: dict[str, type] = {
     "stake": str,
     "sets_out": str,
@@ -106,6 +97,7 @@ _STAKE_COLUMNS: dict[str, type] = {
     "first_tape_m": float,
     "second_point": str,
     "second_tape_m": float,
+    "side": str,
     "angle_deg": float,
     "height_m": float,
     "near": str,
@@ -122,6 +114,7 @@ def stakes(analysis: Analysis) -> Table:
                 what,
                 *stake.from_points[0],
                 *stake.from_points[1],
+                stake.side.value,
                 stake.angle,
                 stake.height,
                 near_stake(analysis, stake.label),

@@ -39,6 +39,7 @@ from sitepipe.works.record import (
     Refusal,
     RidgeReason,
     RoofWater,
+    Side,
     Stake,
     TippingPlace,
     Trellis,
@@ -137,8 +138,8 @@ def _stakes(number: int, crest: LineString) -> tuple[Stake, ...]:
     gate, corner = Point(32.2, 20.15), Point(27.0, 68.0)
     return tuple(
         Stake(f"{letter}{number}", shifted(Point(end)),
-              (("east gate post", gate.distance(Point(end))), ("house corner", corner.distance(Point(end)))), 64.0, 0.62)
-        for letter, end in zip("AB", crest.coords, strict=True)
+              (("east gate post", gate.distance(Point(end))), ("house corner", corner.distance(Point(end)))), Side.RIGHT, 64.0, 0.62, 2 * number + k)
+        for k, (letter, end) in enumerate(zip("AB", crest.coords, strict=True))
     )  # fmt: skip
 
 

@@ -71,10 +71,10 @@ def test_a_post_a_pile_and_a_trench_beside_a_pipe_are_told_with_their_distances(
 
 
 def test_a_stake_that_is_driven_near_a_pipe_is_told_by_its_label() -> None:
-    from sitepipe.works.record import Stake
+    from sitepipe.works.record import Side, Stake
 
     site = a_site(pipe((10.0, 30.0), (50.0, 30.0)))
-    near = Stake("A1", Point(20.0, 30.3), (("Gate", 1.0), ("Gate", 1.0)), 90.0, 0.0)
+    near = Stake("A1", Point(20.0, 30.3), (("Gate", 1.0), ("Gate", 1.0)), Side.LEFT, 90.0, 0.0)
     far = replace(near, label="A2", place=Point(20.0, 33.0))
     (told,) = hazards_of(site, (mound(1, 20.0, 40.0, 30.0, 40.0, stakes=(near, far)),), PLAIN)
     assert (told.label, told.part, told.thing) == ("A1", Part.STAKE, Ref(Kind.BURIED_LINE, 2))

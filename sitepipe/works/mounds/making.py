@@ -1,13 +1,13 @@
-"""From crests on a plan to mounds with height, fill, volume, barrows and stakes."""
+"""From crests on a plan to mounds with height, fill, volume and barrows."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely import LineString, Point
+from shapely import LineString
 
 from sitepipe.arrays import FloatArray
 from sitepipe.settings import Settings
@@ -21,7 +21,6 @@ from sitepipe.works.mounds.height import base_width, mound_height, will_do
 from sitepipe.works.mounds.volumes import ridge_volume
 from sitepipe.works.obstacles import inside
 from sitepipe.works.record import Mound, MoundHeight, RefusedFill
-from sitepipe.works.stakes import SettingOut, make_stake
 
 STATION = 0.5
 """Longest distance between two sections of a mound. [m]"""
@@ -160,28 +159,3 @@ def make_mound(
         crest_ground=(float(crest.fitted[0]), float(crest.fitted[-1])),
     )
     return mound, refused
-
-
-def stake_mound(mound: Mound, site: Site, setting_out: SettingOut) -> Mound:
-    """Add the stakes: both ends of the crest at their finished height, then the four corners of the foot."""
-    (x0, y0), (x1, y1) = mound.crest.coords
-    length = math.hypot(x1 - x0, y1 - y0)
-    half = mound.base_width / 2.0 / length
-    side_x, side_y = (y1 - y0) * half, -(x1 - x0) * half
-    start, end = mound.crest_ground
-    finished = mound.height.finished
-    stakes = [
-        make_stake(f"{mound.number}A", Point(x0, y0), start + finished, setting_out),
-        make_stake(f"{mound.number}B", Point(x1, y1), end + finished, setting_out),
-    ]
-    corners = (
-        ("C", x0 + side_x, y0 + side_y, start),
-        ("D", x1 + side_x, y1 + side_y, end),
-        ("E", x1 - side_x, y1 - side_y, end),
-        ("F", x0 - side_x, y0 - side_y, start),
-    )
-    for letter, x, y, beside in corners:
-        ground = float(ground_at(site, np.array([x]), np.array([y]))[0])
-        level = ground if math.isfinite(ground) else beside
-        stakes.append(make_stake(f"{mound.number}{letter}", Point(x, y), level, setting_out))
-    return replace(mound, stakes=tuple(stakes))

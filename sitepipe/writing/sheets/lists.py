@@ -10,19 +10,17 @@ from sitepipe.analysis import Analysis
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.hazards import near_stake, near_work
 from sitepipe.answers.names import capital, joined, tame, without_controls
+from sitepipe.answers.stakes import SIDES, WEAK_ANGLE, all_stakes, tapes
 from sitepipe.mapping.north import north_said
-from sitepipe.units import Units, say_length, say_level, say_stake, say_volume, say_work
+from sitepipe.units import Units, say_length, say_volume, say_work
 from sitepipe.writing.sheets.crest_chart import HEIGHT, Series, crest_series, draw_crests
 from sitepipe.writing.sheets.fonts import BOLD, REGULAR, width_of, wrapped
 from sitepipe.writing.sheets.paper import MAP_WIDTH, Paper
 from sitepipe.writing.sheets.pen import Pen
 from sitepipe.writing.sheets.table import Column, draw_table, height_of_row, height_of_table
-from sitepipe.writing.tables import all_stakes
 
 TITLE, HEADING, TEXT, LINE = 19.0, 17.0, 14.0, 18.0
 TOP, HEADING_ROW = 74.0, 38.0
-WEAK_ANGLE = 30.0
-"""Tapes that meet at less than this hold a stake badly. [deg]"""
 _ADRIFT = (
     "Some stakes have nothing to be taped from. Draw two fixed points, such as a gate post and the corner of a house, "
     "and run again; until then set things out by eye from the map."
@@ -163,14 +161,13 @@ def _add_stakes(pieces: Pieces, analysis: Analysis) -> None:
             continue
         is_weak = stake.angle < WEAK_ANGLE
         is_any_weak = is_any_weak or is_weak
-        tapes = [f"{say_stake(distance, units)} from {tame(name)}" for name, distance in stake.from_points]
-        level = say_level(stake.height, units)
-        rows.append((f"{stake.label}{' *' if is_weak else ''}", what, *tapes, level))
+        rows.append((f"{stake.label}{' *' if is_weak else ''}", what, *tapes(stake, units)))
     columns = (
         Column("stake", 0.07, is_bold=True),
         Column("of", 0.13),
-        Column("first tape", 0.32),
-        Column("second tape", 0.32),
+        Column("first tape", 0.29),
+        Column("second tape", 0.29),
+        Column("side", 0.06),
         Column("finished height", 0.16),
     )
     _add_table(pieces, "Stakes", columns, rows)
@@ -180,7 +177,11 @@ def _add_stakes(pieces: Pieces, analysis: Analysis) -> None:
         pieces.add(paragraph(told, "Stakes near what they can hurt."))
     if rows:
         mark = tame(analysis.plan.bench_mark)
-        said = f"Heights are against the bench mark{f', {mark}' if mark else ''}. Two people hold the tapes level."
+        said = (
+            f"Heights are against the bench mark{f', {mark}' if mark else ''}. "
+            f"Two people hold the tapes level. {SIDES} "
+            "A mound's foot lies half its base from the line between its stakes A and B, all round."
+        )
         weak = (
             " * The tapes meet at a flat angle: measure this one twice, and from a third point." if is_any_weak else ""
         )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,8 +18,7 @@ from sitepipe.mapping.standing import standing_things
 from sitepipe.mapping.view import Desk
 from sitepipe.mapping.water import water_view
 from sitepipe.site import Site
-from sitepipe.units import say_length, say_stake, say_volume
-from sitepipe.works.record import Mound
+from sitepipe.units import say_length, say_volume
 from sitepipe.writing.sheets.fonts import BOLD, width_of
 from sitepipe.writing.sheets.ground import draw_banks, draw_relief, number_levels
 from sitepipe.writing.sheets.labels import Room, place_names, place_rings
@@ -193,15 +191,10 @@ def _draw_north(pen: Pen, box: MapBox, room: Room, site: Site) -> None:
 
 
 def _mound_table(analysis: Analysis) -> tuple[list[Column], list[list[str]]]:
-    """Return the table of mounds: heights, width, fill, and what else there is room for.
-
-    That is the tapes to both stakes where all start alike; else the crops, while there are few mounds.
-    """
+    """Return the table of mounds: heights, width, fill, and the crops while there are few."""
     units, mounds = analysis.settings.units, analysis.plan.mounds[:MOST_ROWS]
-    starts = _shared_starts(mounds)
-    has_crops = not starts and len(mounds) <= MOST_WIDE_ROWS
+    has_crops = len(mounds) <= MOST_WIDE_ROWS
     columns = [*_NARROW]
-    columns += [Column(f"{letter}, {name}", 0.125) for letter in "AB" for name in starts]
     columns += [Column("for", 0.50)] if has_crops else []
     rows = []
     for mound in mounds:
@@ -212,8 +205,6 @@ def _mound_table(analysis: Analysis) -> tuple[list[Column], list[list[str]]]:
             say_length(mound.base_width, units),
             say_volume(mound.volume, units),
         ]
-        if starts:
-            row += [say_stake(distance, units) for stake in mound.stakes[:2] for _, distance in stake.from_points]
         if has_crops:
             row.append(without_controls(mound.crops))
         rows.append(row)
@@ -224,21 +215,6 @@ def _in_two(rows: list[list[str]]) -> list[list[list[str]]]:
     """Return the halves of a long narrow table, to stand side by side."""
     half = -(-len(rows) // 2)
     return [rows[:half], rows[half:]] if rows else [[]]
-
-
-def _shared_starts(mounds: Sequence[Mound]) -> tuple[str, ...]:
-    """Return the two points from which every stake is taped, if they are the same for all and short to say."""
-    if any(len(mound.stakes) < 2 for mound in mounds):
-        return ()
-    names = {tuple(name for name, _ in stake.from_points) for mound in mounds for stake in mound.stakes[:2]}
-    if len(names) != 1:
-        return ()
-    starts = tuple(tame(name) for name in names.pop())
-    if not all(starts):
-        return ()
-    return (
-        starts if len(starts) == 2 and all(width_of(f"A, {name}", 13.0) < 0.125 * MAP_WIDTH for name in starts) else ()
-    )
 
 
 def _numbers_said(sheet: MapSheet) -> list[Block]:

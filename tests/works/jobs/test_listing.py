@@ -12,7 +12,7 @@ from sitepipe.site import Kind
 from sitepipe.works.houses.search import rectangle
 from sitepipe.works.jobs.listing import digging_caution, list_jobs
 from sitepipe.works.jobs.materials import barrow_hours
-from sitepipe.works.record import Job, Path, Plan, Rise, RisesAt, Stake, TippingPlace, YearOfWork
+from sitepipe.works.record import Job, Path, Plan, Rise, RisesAt, Side, Stake, TippingPlace, YearOfWork
 from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import PLAIN, house_on, mound, row_on
 
@@ -24,7 +24,7 @@ PATH = Path(1, LINE, LINE.buffer(0.45), ("the gate", "mound 1"), 0.9, True, (), 
 PLACE = TippingPlace(1, Point(10.0, 10.0), Point(10.0, 10.0).buffer(2.0), 100.0, "A truck comes in.", "")
 HOUSE = house_on(rectangle(40.0, 40.0, 90.0, 9.0, 4.0))
 ROW = row_on(LineString([(30.0, 30.0), (36.0, 30.0)]), is_wet=True)
-STAKE = Stake("A1", Point(20.0, 13.0), (("Gate", 10.0), ("House", 12.0)), 60.0, 0.4)
+STAKE = Stake("A1", Point(20.0, 13.0), (("Gate", 10.0), ("House", 12.0)), Side.LEFT, 60.0, 0.4)
 PLAN = Plan(
     mounds=(mound(1, 20.0, 13.0, 24.0, 13.0), mound(2, 14.0, 13.0, 18.0, 13.0)),
     hoop_houses=(HOUSE,),
