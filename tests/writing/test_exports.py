@@ -53,9 +53,8 @@ def test_stakes_come_back_from_the_spreadsheet_as_lengths() -> None:
         wanted = stake.from_points[0][1]
         assert float(row["first_tape_m"]) == pytest.approx(wanted, abs=0.0006)
         said = row["first_tape"].replace(NO_BREAK, " ")
-        for sign, fraction in (("¼", " 1/4"), ("½", " 1/2"), ("¾", " 3/4")):
-            said = said.replace(sign, fraction)
-        assert parse_length(said) == pytest.approx(wanted, abs=0.0032)
+        assert parse_length(said.replace("½", " 1/2")) == pytest.approx(wanted, abs=0.0064)
+        assert row["side"] == stake.side.value == "right"
 
 
 def test_quantities_are_numbers_and_no_coordinate_is_in_a_spreadsheet() -> None:
