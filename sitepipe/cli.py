@@ -12,7 +12,7 @@ from typing import Annotated
 import typer
 
 from sitepipe import __version__
-from sitepipe.commands import check, console, explain, new, run, sketch, verify
+from sitepipe.commands import check, console, explain, new, run, sketch, today, verify
 from sitepipe.errors import InputError, InternalError, InterruptedRunError, SettingsError, SitepipeError, WritingError
 
 # Matrices are small here: more threads are slower, change the last digits, and wait for ever where memory is bounded.
@@ -31,6 +31,7 @@ app = typer.Typer(
 app.command("new")(new.new)
 app.command("sketch")(sketch.sketch)
 app.command("run", short_help="Answer it all: water, sun, what to build; write the map.")(run.run)
+app.command("today", short_help="Say which jobs are ready on a day, for the crew that comes.")(today.today)
 app.command("check", short_help="Say what was understood, what it allows, what to measure next.")(check.check)
 app.command("explain", short_help="Say what a map layer is and how to read it.")(explain.explain)
 app.command("verify", short_help="Work the drainage out again through independent libraries.")(verify.verify)

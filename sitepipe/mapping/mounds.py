@@ -6,7 +6,7 @@ from sitepipe.answers.mounds import say_sureness, say_why
 from sitepipe.answers.names import capital
 from sitepipe.answers.stakes import foot
 from sitepipe.mapping.marks import Drawn
-from sitepipe.mapping.parts import DIG_CAUTION, STROKES, near_part, plants_part, stake_marks, stakes_part
+from sitepipe.mapping.parts import AFTER_THE_MARKS, STROKES, near_part, plants_part, stake_marks, stakes_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.words import from_standpoint
 from sitepipe.site import Ref, Work
@@ -92,7 +92,7 @@ def _mound_caution(desk: Desk, mound: Mound) -> str:
         if width < 6.0:
             wide = say_length(width, desk.units)
             gap = f"Leave the {wide} gap to mound\u00a0{nearest.number} open, or the row dams the water. "
-    return f"{gap}{DIG_CAUTION} Two people to a wet log."
+    return f"{gap}{AFTER_THE_MARKS} Two people to a wet log."
 
 
 def _mound_parts(desk: Desk, mound: Mound) -> tuple[Part, ...]:

@@ -11,7 +11,7 @@ from sitepipe.answers.works import dug_in
 from sitepipe.mapping.frame import long_axis, smooth
 from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.north import NO_COMPASS
-from sitepipe.mapping.parts import DIG_CAUTION, PATH_CAUTION, near_part, stakes_part
+from sitepipe.mapping.parts import AFTER_THE_MARKS, PATH_CAUTION, near_part, stakes_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.words import from_standpoint
 from sitepipe.site import Ref, Work
@@ -119,7 +119,7 @@ def add_trellis(view: View, desk: Desk, trellis: Trellis) -> None:
         from_standpoint(desk.analysis.site, trellis.line.centroid, units),
         (("Long", length), ("High", height), ("Posts", str(trellis.posts))),
         None,
-        DIG_CAUTION,
+        AFTER_THE_MARKS,
         (*parts, *near_part(desk, Ref(Work.TRELLIS, trellis.number)), *stakes_part(desk, trellis.stakes)),
     )
 
@@ -162,7 +162,7 @@ def add_hoop_house(view: View, desk: Desk, house: HoopHouse) -> None:
         from_standpoint(desk.analysis.site, house.outline.centroid, units),
         (("Long", say_length(house.length, units)), ("Wide", say_length(house.width, units))),
         None,
-        f"{DIG_CAUTION} Wind lifts it: anchor every corner, and test the pull in wet ground.",
+        f"{AFTER_THE_MARKS} Wind lifts it: anchor every corner, and test the pull in wet ground.",
         (*parts, *near_part(desk, Ref(Work.HOOP_HOUSE, house.rank)), *stakes_part(desk, house.stakes)),
     )
 

@@ -13,8 +13,7 @@ CAUTIONS = {
     Kind.SEPTIC: "Nothing heavy, no digging, no trees on a septic field; food crops at least 10 ft off, "
     "20 ft is safer.",
     Kind.WELL: "Keep compost and manure 50 to 100 ft off; ask the local code.",
-    Kind.BURIED_LINE: "Call 811 two to three working days before digging. Private lines are not marked: hand-dig, "
-    "and not within 2 ft.",
+    Kind.BURIED_LINE: "Have it marked before anyone digs. Private lines are not marked: hand-dig, and not within 2 ft.",
     Kind.CULVERT: "It is the road owner's. Do not block, lower or widen it without asking.",
     Kind.ROAD: "Soil beside a busy road may hold lead: have it tested before growing food within 100 ft.",
     Kind.BUILDING: "No mound, chips or soil against a wall; the ground must fall away from it.",

@@ -86,7 +86,7 @@ def _add_job(view: View, desk: Desk, job: Job) -> None:
     tools = ", ".join(job.tools)
     each = job.people_hours / max(job.people, 1)
     facts = [say_work(each), who, *([tools] if tools else [])]
-    dig = " Call 811 first." if "811" in job.caution else ""
+    dig = " After the marks." if job.digs else ""
     rest = f"{_first_words(job.detail)} {capital(', '.join(facts[:2]))}.{dig}".strip()
     key = hashlib.sha256(f"{desk.analysis.site.name}|{job.title}|{job.detail}".encode()).hexdigest()[:12]
     view.places.append(Place(thing, job.place, 0.0, "jobs", f"{ended(job.title)}", rest, key))

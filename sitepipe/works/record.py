@@ -620,9 +620,24 @@ class DrainAdvice:
     why: str
 
 
+class Task(StrEnum):
+    """What sort of job it is; what must come before follows from it."""
+
+    ASK = "ask"
+    STAKE = "stake"
+    TAKE_CHIPS = "take chips"
+    LAY_PATH = "lay path"
+    BUILD = "build"
+    LOOK_AGAIN = "look again"
+
+
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One task for a helper, for ``works``. ``place`` is what the number stands at; ``people_hours`` is in all."""
+    """One task for a helper, for ``works``.
+
+    ``place`` is what the number stands at; ``people_hours`` is in all; ``after`` are the numbers of the jobs that come
+    before it; ``year`` counts from 1.
+    """
 
     number: int
     title: str
@@ -634,6 +649,10 @@ class Job:
     people_hours: Annotated[Hours, Key("work")]
     caution: str
     works: tuple[Ref, ...] = ()
+    task: Task = Task.BUILD
+    year: int = 1
+    after: tuple[int, ...] = ()
+    digs: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from shapely import Point
@@ -14,7 +14,7 @@ from sitepipe.units import FOOT, say_area, say_barrows, say_distance, say_length
 from sitepipe.works.jobs.materials import barrow_hours, count_barrows
 from sitepipe.works.jobs.order import haul_along_paths, order_of_building
 from sitepipe.works.obstacles import drives
-from sitepipe.works.record import HoopHouse, Job, Mound, Path, Plan, TippingPlace, Trellis
+from sitepipe.works.record import HoopHouse, Job, Mound, Path, Plan, Task, TippingPlace, Trellis
 
 STAKE_HOURS = 0.1
 """For one stake, with two people on the tapes: common practice, no source. [h]"""
@@ -33,11 +33,32 @@ def list_jobs(site: Site, plan: Plan, settings: Settings) -> tuple[Job, ...]:
     found = [*_before(site, plan, settings), *_ways(site, plan, settings), *_building(site, plan, settings)]
     if found:
         found.append(_after(plan, settings))
-    return tuple(replace(job, number=number) for number, job in enumerate(found, 1))
+    numbered = [replace(job, number=number) for number, job in enumerate(found, 1)]
+    return tuple(replace(job, after=_what_comes_before(job, numbered)) for job in numbered)
+
+
+def _what_comes_before(job: Job, jobs: Sequence[Job]) -> tuple[int, ...]:
+    """Return the jobs without which one cannot begin: what it stands on, and the mounds of earlier years."""
+    needed = {
+        Task.STAKE: {Task.ASK},
+        Task.LAY_PATH: {Task.STAKE, Task.TAKE_CHIPS, Task.LAY_PATH},
+        Task.BUILD: {Task.STAKE, Task.LAY_PATH} if any(work.kind is Work.MOUND for work in job.works) else {Task.STAKE},
+        Task.LOOK_AGAIN: {Task.LAY_PATH, Task.BUILD},
+    }.get(job.task, set())
+    return tuple(
+        other.number
+        for other in jobs
+        if other.number < job.number
+        and (
+            (other.task in needed and other.task is not Task.BUILD)
+            or (other.task is Task.BUILD and other.year < job.year)
+            or (job.task is Task.LOOK_AGAIN and other.task is Task.BUILD and other.year == 1)
+        )
+    )
 
 
 def digging_caution(site: Site, settings: Settings) -> str:
-    """Return the caution that every job which breaks the ground carries."""
+    """Return what the first job asks for, so that every other that breaks the ground can refer to it."""
     lines = [feature.name for feature in site.of_kind(Kind.BURIED_LINE, Kind.SEPTIC)]
     private = f" Not marked by them, but drawn here: {', '.join(dict.fromkeys(lines))}." if lines else ""
     return (
@@ -46,6 +67,7 @@ def digging_caution(site: Site, settings: Settings) -> str:
     )
 
 
+AFTER_THE_MARKS = "Only once the buried lines are marked; by hand near any mark."
 LIFTING = (
     "Wet chips and logs weigh more than they look: half-full barrows, two to a log, nothing over 20 kg (45 lb) alone."
 )
@@ -68,6 +90,7 @@ def _before(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
         1,
         1.0,
         digging_caution(site, settings),
+        task=Task.ASK,
     )
     stakes = sum(len(mound.stakes) for mound in plan.mounds)
     stakes += sum(len(house.stakes) for house in plan.hoop_houses[:1]) + sum(len(row.stakes) for row in plan.trellises)
@@ -83,7 +106,9 @@ def _before(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
         f"{stakes} stakes" if stakes else "string and flags for each outline",
         2,
         round(max(2.0 * STAKE_HOURS * stakes, 1.0), 1),
-        "A stake is driven into the ground: only once the buried lines are marked. " + digging_caution(site, settings),
+        f"A stake is driven into the ground. {AFTER_THE_MARKS}",
+        task=Task.STAKE,
+        digs=True,
     )
 
 
@@ -98,7 +123,7 @@ def _ways(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
     for is_main in (True, False):
         paths = tuple(path for path in plan.paths if path.is_main is is_main)
         if paths:
-            yield _lay_paths(paths, hauls, site, settings)
+            yield _lay_paths(paths, hauls, settings)
 
 
 def _first_load(place: TippingPlace, chips: float, settings: Settings) -> Job:
@@ -114,10 +139,11 @@ def _first_load(place: TippingPlace, chips: float, settings: Settings) -> Job:
         1.0,
         f"Keep children and dogs away while it tips; keep sight lines at the road open. {NO_RAIN}",
         (Ref(Work.TIPPING_PLACE, place.rank),),
+        Task.TAKE_CHIPS,
     )
 
 
-def _lay_paths(paths: tuple[Path, ...], hauls: Mapping[int, float], site: Site, settings: Settings) -> Job:
+def _lay_paths(paths: tuple[Path, ...], hauls: Mapping[int, float], settings: Settings) -> Job:
     """One job for all main paths, one for all side paths: they are laid piece after piece from the way in."""
     units = settings.units
     kind = "main path" if paths[0].is_main else "side paths" if len(paths) > 1 else "side path"
@@ -153,8 +179,10 @@ def _lay_paths(paths: tuple[Path, ...], hauls: Mapping[int, float], site: Site, 
         f"{say_volume(chips, units)}: {say_barrows(sum(barrows))}",
         min(settings.jobs.people, 3),
         round(hours, 1),
-        digging_caution(site, settings) if digs else f"Chips float: keep them out of running water. {LIFTING}",
+        AFTER_THE_MARKS if digs else f"Chips float: keep them out of running water. {LIFTING}",
         tuple(Ref(Work.PATH, path.number) for path in paths),
+        Task.LAY_PATH,
+        digs=digs,
     )
 
 
@@ -171,14 +199,14 @@ def _building(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
     place = plan.tipping_places[0] if plan.tipping_places else None
     year_of = {number: year.year for year in plan.years for number in year.builds}
     for number in order_of_building(plan.mounds, place, plan.paths, plan.years, drives(site)):
-        yield _build_mound(by_number[number], year_of.get(number), site, settings)
+        yield _build_mound(by_number[number], year_of.get(number), settings)
     for house in plan.hoop_houses[:1]:
-        yield _build_house(house, site, settings)
+        yield _build_house(house, settings)
     for row in plan.trellises:
-        yield _build_row(row, site, settings)
+        yield _build_row(row, settings)
 
 
-def _build_mound(mound: Mound, year: int | None, site: Site, settings: Settings) -> Job:
+def _build_mound(mound: Mound, year: int | None, settings: Settings) -> Job:
     units = settings.units
     materials = "; ".join(f"{name} {say_volume(volume, units)}" for name, volume in mound.materials)
     when = f"Year {year}. " if year is not None else ""
@@ -193,12 +221,14 @@ def _build_mound(mound: Mound, year: int | None, site: Site, settings: Settings)
         f"{say_volume(mound.volume, units)}: {say_barrows(mound.barrows)}",
         settings.jobs.people,
         round(mound.hours, 1),
-        f"{digging_caution(site, settings)} {LIFTING} No wood or chips against a wall or a trunk.",
+        f"{AFTER_THE_MARKS} {LIFTING} No wood or chips against a wall or a trunk.",
         (Ref(Work.MOUND, mound.number),),
+        year=year or 1,
+        digs=True,
     )
 
 
-def _build_house(house: HoopHouse, site: Site, settings: Settings) -> Job:
+def _build_house(house: HoopHouse, settings: Settings) -> Job:
     units = settings.units
     return Job(
         0,
@@ -212,13 +242,14 @@ def _build_house(house: HoopHouse, site: Site, settings: Settings) -> Job:
         f"{say_area(house.length * house.width, units)} of floor",
         max(2, min(settings.jobs.people, 4)),
         round(HOUSE_HOURS * house.length * house.width, 1),
-        f"{digging_caution(site, settings)} Never cover it in wind. Take snow off or take the cover off. "
+        f"{AFTER_THE_MARKS} Never cover it in wind. Take snow off or take the cover off. "
         "Ask whether the town wants a permit.",
         (Ref(Work.HOOP_HOUSE, house.rank),),
+        digs=True,
     )
 
 
-def _build_row(row: Trellis, site: Site, settings: Settings) -> Job:
+def _build_row(row: Trellis, settings: Settings) -> Job:
     units = settings.units
     wet = " The ground is wet: no shallower, and brace both ends." if row.is_wet else " Brace both ends."
     return Job(
@@ -231,8 +262,9 @@ def _build_row(row: Trellis, site: Site, settings: Settings) -> Job:
         f"{row.posts} posts",
         2,
         round(POST_HOURS * row.posts, 1),
-        digging_caution(site, settings),
+        AFTER_THE_MARKS,
         (Ref(Work.TRELLIS, row.number),),
+        digs=True,
     )
 
 
@@ -250,6 +282,7 @@ def _after(plan: Plan, settings: Settings) -> Job:
         min(settings.jobs.people, 2),
         2.0,
         "If water now stands at a neighbour's or at the road where it did not, open the lowest mound or path at once.",
+        task=Task.LOOK_AGAIN,
     )
 
 

@@ -142,5 +142,5 @@ _NOTES = {
     ),
     LOGS: "Any rotting wood but treated wood; two people to a wet log, and keep it from walls and fences.",
     SOIL: "Topsoil and ripe compost, no clay and no subsoil on top; ask for a lead test of soil from a roadside.",
-    DUG: "Call 811 before you dig; topsoil only, and not from the ground that stores the storm.",
+    DUG: "Only once the buried lines are marked; topsoil only, and not from the ground that stores the storm.",
 }

@@ -65,17 +65,34 @@ def test_chips_and_paths_come_before_mounds_and_posts_after() -> None:
     assert titles[-1] == "Look again after the next wet spell"
 
 
-def test_every_job_that_digs_repeats_the_call_and_names_the_private_line() -> None:
-    for start in ("Ask", "Measure", "Build mound 1", "Build the hoop house", "Set trellis", "Lay the main path"):
-        caution = named(start).caution
-        assert "811" in caution
-        assert "Old pipe" in caution
-        assert "Private lines are not marked" in caution
+def test_the_first_job_calls_and_names_the_private_line_and_every_job_that_digs_waits_for_the_marks() -> None:
+    asked = named("Ask")
+    for words in ("811", "Old pipe", "Private lines are not marked"):
+        assert words in asked.caution
+    for start in ("Measure", "Build mound 1", "Build the hoop house", "Set trellis", "Lay the main path"):
+        job = named(start)
+        assert job.digs
+        assert "Only once the buried lines are marked" in job.caution
+
+
+def test_what_comes_before_is_asked_staked_and_laid_and_earlier_years_come_first() -> None:
+    listed = jobs()
+    by_title = {job.title: job for job in listed}
+    stake = by_title["Measure and stake"]
+    assert stake.after == (by_title["Ask before anyone digs"].number,)
+    for job in listed:
+        assert all(number < job.number for number in job.after)
+        if job.title.startswith("Build mound"):
+            assert stake.number in job.after
+            earlier = {
+                other.number for other in listed if other.title.startswith("Build mound") and other.year < job.year
+            }
+            assert earlier <= set(job.after)
 
 
 def test_a_path_that_is_only_laid_on_top_does_not_dig() -> None:
     flat = Plan(paths=(Path(1, LINE, PATH.outline, PATH.joins, 0.9, True, (), 1.7, 0.0, 10.0, 12.0, ""),))
-    assert "811" not in named("Lay the main path", flat).caution
+    assert not named("Lay the main path", flat).digs
     assert "spade" not in named("Lay the main path", flat).tools
 
 
@@ -84,7 +101,7 @@ def test_a_path_that_is_dug_in_is_told_so_with_the_call_before_digging() -> None
     job = named("Lay the main path", replace(PLAN, paths=(sunk,)))
     assert "Dig path 1 (the gate to mound 1)" in job.detail
     assert "level with the ground, or it holds water back" in job.detail
-    assert "811" in job.caution
+    assert job.digs
     assert "spade" in job.tools
     assert "level with the ground" not in named("Lay the main path").detail
 

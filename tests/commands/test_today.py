@@ -1,0 +1,40 @@
+"""``sitepipe today`` from the command line, and what it says."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from sitepipe.answers.brief import WIDTH, lines_of
+from sitepipe.answers.today import title, today
+from sitepipe.commands.today import _numbers
+from sitepipe.errors import SettingsError
+from sitepipe.units import NO_BREAK
+from sitepipe.works.jobs.ready import jobs_of_day
+from tests.mapping.drawn_analysis import make_analysis
+
+DRAWN = make_analysis()
+ON = date(2027, 4, 10)
+
+
+def test_the_day_is_named_and_every_ready_job_and_soft_place_is_said() -> None:
+    day = jobs_of_day(DRAWN.plan.jobs, ON, (4, 5.0), (), (4,))
+    # 10 April 2027 is a Saturday (a perpetual calendar).
+    assert title(day).replace(NO_BREAK, " ") == "Saturday 10 April 2027, four people, 5 hours"
+    passages = {passage.heading: passage.sentences for passage in today(DRAWN, day)}
+    assert len(passages["Do"]) == len(day.shares) > 0
+    assert len(passages["Keep off"]) == len(DRAWN.wetness.soggy_places)
+    assert "April is a wet month" in passages["Before the first spade"][0]
+    assert max(map(len, lines_of(today(DRAWN, day)))) <= WIDTH
+
+
+@pytest.mark.parametrize(("text", "numbers"), [("", set()), ("3", {3}), ("1, 2,5", {1, 2, 5})])
+def test_ticks_are_numbers_with_commas(text: str, numbers: set[int]) -> None:
+    assert _numbers(text) == numbers
+
+
+@pytest.mark.parametrize("text", ["one", "1;2", "1-3"])
+def test_other_ticks_are_refused(text: str) -> None:
+    with pytest.raises(SettingsError, match="write the numbers of jobs with commas"):
+        _numbers(text)
