@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Iterator
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers import advice, sun, water, works
+from sitepipe.answers import advice, ground_water, sun, water, works
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.hazards import near_lines
 from sitepipe.answers.impact import verdict
@@ -159,6 +159,7 @@ def _least_sure(analysis: Analysis) -> str:
         return "how high mounds must be: the depth to water is worked out, not read in a hole."
     if analysis.site.open_edge:
         return "how much water comes: it also comes from beyond the heights."
-    if analysis.water_table.notes:
-        return analysis.water_table.notes[0]
+    notes = ground_water.notes(analysis.water_table, analysis.settings.units)
+    if notes:
+        return notes[0]
     return "how the ground drains below the spade."

@@ -10,7 +10,7 @@ from sitepipe.answers.impact import say_harm
 from sitepipe.answers.names import tame
 from sitepipe.settings import Settings
 from sitepipe.units import Units, compass_word, say_distance, say_length, say_volume
-from sitepipe.wetness.record import WaterTable
+from sitepipe.wetness.record import Bound, WaterTable
 from sitepipe.works.mounds.fills import NEVER_DRAINS
 from sitepipe.works.record import Because, Lacking, Mound, MoundChoice, RefusedFill
 
@@ -84,7 +84,7 @@ def say_sureness(mound: Mound, analysis: Analysis) -> tuple[tuple[str, str], ...
 
 def was_read(table: WaterTable) -> bool:
     """Tell whether the wet-season water was read in a hole, or only worked out."""
-    return any(hole.bound == "level" for hole in table.holes)
+    return any(hole.bound is Bound.LEVEL for hole in table.holes)
 
 
 def say_notes(analysis: Analysis) -> Iterator[str]:

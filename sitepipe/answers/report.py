@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import shapely
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers import exclusions, plants, sun, water, works
+from sitepipe.answers import exclusions, ground_water, plants, sun, water, works
 from sitepipe.answers.cautions import Caution, cautions_of
 from sitepipe.answers.impact import say_impact
 from sitepipe.answers.mounds import say_mounds
@@ -63,8 +63,8 @@ def report(analysis: Analysis) -> tuple[Passage, ...]:
                     analysis.site, [edge.side for edge in analysis.drainage.questions if isinstance(edge, OpenEdge)]
                 ),
                 *_undrawn(analysis),
-                *map(without_controls, analysis.wetness.notes),
-                *map(without_controls, analysis.water_table.notes),
+                *ground_water.unused_observations(analysis),
+                *ground_water.notes(analysis.water_table, analysis.settings.units),
                 *(water.asked(question, analysis) for question in analysis.drainage.questions),
             ),
         ),

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers import exclusions, hazards, houses, impact, plants, rows
+from sitepipe.answers import exclusions, ground_water, hazards, houses, impact, plants, rows
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.mounds import say_why
 from sitepipe.answers.names import called
@@ -22,6 +22,7 @@ from sitepipe.drainage.record import Crossing, Pond, Storm
 from sitepipe.fields import Data, Sayers, told
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting
 from sitepipe.scoring.record import Exclusion, Zone
+from sitepipe.wetness.record import HoleLevel
 from sitepipe.works.record import (
     Hazard,
     HoopHouse,
@@ -55,7 +56,7 @@ def summarise(analysis: Analysis) -> Data:
             "planting": told(analysis.planting, sayers)
             | {"notes": list(plants.notes_of(analysis.planting, analysis.settings.planting))},
             "cautions": [told(caution, sayers) for caution in cautions_of(analysis)],
-            "warnings": [*warnings(site), *analysis.wetness.notes],
+            "warnings": [*warnings(site), *ground_water.unused_observations(analysis)],
             "assumptions": [*site.assumptions, *sun_assumptions(analysis), *water_assumptions(analysis)],
         }.items()
     }
@@ -80,6 +81,7 @@ def sayers_of(analysis: Analysis) -> Sayers:
             "of": lambda hazard: called(hazard.work),
             "near": lambda hazard: hazards.thing_named(analysis, hazard.thing),
         },
+        HoleLevel: {"said": lambda hole: ground_water.hole_said(hole, analysis.settings.units)},
         Zone: {"limit": exclusions.limit},
         BedPlan: {"where": lambda bed: called(bed.of), "note": plants.note_of},
         PlantChoice: {"verdict": plants.verdict_of, "why": plants.why_of, "unknown": plants.unknown_of}
@@ -116,7 +118,9 @@ def _water(analysis: Analysis) -> Data:
         "storms": [_storm(storm, analysis) for storm in drainage.storms],
         "cells_drained": drainage.outflow_cells,
         "equally_likely_grounds": analysis.ponding_uncertainty.grounds,
-        "wet_season_depth_to_water": {"mean_m": mean} | told(analysis.water_table, sayers),
+        "wet_season_depth_to_water": {"mean_m": mean, "basis": ground_water.basis(analysis)}
+        | told(analysis.water_table, sayers)
+        | {"notes": list(ground_water.notes(analysis.water_table, analysis.settings.units))},
         "agreement_with_observations": wetness["agreement"],
         "gaps": told(drainage.gaps, sayers),
         "questions": [{"question": asked(question, analysis)} for question in drainage.questions],

@@ -8,6 +8,7 @@ from collections.abc import Collection
 from shapely import Point
 
 from sitepipe.analysis import Analysis
+from sitepipe.answers import ground_water
 from sitepipe.answers.names import joined, named, shown, without_controls
 from sitepipe.drainage.record import Bank, ClimbingCulvert, Crossing, Question, Storm
 from sitepipe.site import Feature, Kind, Site
@@ -155,7 +156,7 @@ def assumptions(analysis: Analysis) -> tuple[str, ...]:
             f"{gaps.open} larger gap{'s' if gaps.open > 1 else ''} in the heights, {say_area(gaps.open_area, units)} "
             "in all, taken for an edge that water leaves over. Draw water where it is water."
         )
-    return (*said, analysis.water_table.basis)
+    return (*said, ground_water.basis(analysis))
 
 
 def asked(question: Question, analysis: Analysis) -> str:

@@ -141,10 +141,10 @@ class Storm:
 class Gaps:
     """Ground without heights within the heights: what is taken to let no water out, and what lets it out. [m2]."""
 
-    closed: int = 0
-    closed_area: SquareMetres = 0.0
-    open: int = 0
-    open_area: SquareMetres = 0.0
+    closed: Annotated[int, Key("closed.count")] = 0
+    closed_area: Annotated[SquareMetres, Key("closed.area")] = 0.0
+    open: Annotated[int, Key("open.count")] = 0
+    open_area: Annotated[SquareMetres, Key("open.area")] = 0.0
 
 
 @dataclass(frozen=True, slots=True)

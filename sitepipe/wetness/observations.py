@@ -9,7 +9,7 @@ import numpy as np
 
 from sitepipe.arrays import FloatArray
 from sitepipe.settings import ObservationSettings
-from sitepipe.site import Observation, Seen, Site
+from sitepipe.site import Observation, Ref, Seen, Site
 from sitepipe.wetness.indicators import log_odds
 from sitepipe.wetness.record import Agreement
 
@@ -46,24 +46,22 @@ class Sight:
     feature: Observation
 
 
-def sights_of(site: Site, settings: ObservationSettings) -> tuple[tuple[Sight, ...], tuple[str, ...]]:
-    """Read the drawn observations; return what was seen and a sentence for each that could not be used."""
+def sights_of(site: Site, settings: ObservationSettings) -> tuple[tuple[Sight, ...], tuple[Ref, ...]]:
+    """Read the drawn observations; return what was seen, and those that lie where no height is known."""
     seen: list[Sight] = []
-    notes: list[str] = []
+    unused: list[Ref] = []
     for feature in site.drawn(Observation):
         if feature.seen not in {Seen.WET, Seen.RUSHES, Seen.DRY}:
             continue
         place = feature.geometry.representative_point()
         row, column = site.grid.cell_at(place.x, place.y)
         if not (site.grid.holds(row, column) and math.isfinite(site.elevation[row, column])):
-            notes.append(
-                f"Observation {feature.number} ({feature.name}) lies where no height is known; it is not used."
-            )
+            unused.append(Ref(feature.kind, feature.number))
             continue
         is_wet = feature.seen is not Seen.DRY
         trust = RUSHES if feature.seen is Seen.RUSHES else trust_of(is_wet, feature.hours, settings)
         seen.append(Sight(is_wet, trust, row, column, feature))
-    return tuple(seen), tuple(notes)
+    return tuple(seen), tuple(unused)
 
 
 def trust_of(is_wet: bool, hours: float | None, settings: ObservationSettings) -> float:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
 from typing import Annotated
 
 from shapely import MultiPolygon, Point, Polygon
 
 from sitepipe.arrays import FloatArray
 from sitepipe.fields import Goes, Hours, Key, Layer, Metres, Parts, Shape, SquareMetres
+from sitepipe.site import Ref
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +76,8 @@ class Wetness:
 
     Parameters
     ----------
-    notes : tuple of str
-        A sentence for each observation that could not be used.
+    unused : tuple of Ref
+        Observations that lie where no height is known.
     """
 
     wetness_index: Annotated[
@@ -91,7 +95,24 @@ class Wetness:
     ]
     soggy_places: tuple[SoggyPlace, ...]
     agreement: Agreement | None
-    notes: Annotated[tuple[str, ...], Goes.SAID] = ()
+    unused: Annotated[tuple[Ref, ...], Goes.SAID] = ()
+
+
+class Bound(StrEnum):
+    """Whether a hole tells a level of the wet season, or only a limit to it."""
+
+    LEVEL = "level"
+    NO_DEEPER = "no deeper"
+    NO_HIGHER = "no higher"
+
+
+class Evidence(StrEnum):
+    """What an auger hole says something by."""
+
+    WET_SEASON = "read in a wet season"
+    COLOUR = "colour of the soil"
+    DRY = "dry to its bottom in a wet season"
+    OUT_OF_SEASON = "read out of the wet season"
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,13 +129,19 @@ class HoleLevel:
         Of the water. [m]
     error : float
         Standard deviation of that depth as a design level. [m]
-    bound : {"level", "no deeper", "no higher"}
-        Whether it is a level, or only a limit: a dry-season reading says how deep the wet-season water stands at
-        most, a hole that was dry in the wet season how high.
-    modelled : float
-        Depth that the flow model has at the hole before it is drawn to the reading. [m]
-    said : str
-        One sentence: what it rests on.
+    bound : Bound
+    evidence : Evidence
+    days : tuple of date
+        When it was read, as far as that is evidence.
+    highest : float or None
+        Highest water that was read, or the dry bottom. [m]
+    highest_day : date or None
+    rain_since : str
+        What was written beside that reading.
+    gray_depth : float or None
+        Where gray begins. [m]
+    modelled, mapped : float
+        Depth that the flow model has at the hole before it is drawn to the reading, and that the map has there. [m]
     """
 
     place: str
@@ -122,9 +149,45 @@ class HoleLevel:
     y: Annotated[Metres, Goes.PLACED]
     depth: Metres
     error: Metres
-    bound: str
-    modelled: Metres
-    said: str
+    bound: Bound
+    evidence: Evidence
+    days: tuple[date, ...] = ()
+    highest: Metres | None = None
+    highest_day: date | None = None
+    rain_since: str = ""
+    gray_depth: Metres | None = None
+    modelled: Metres = math.nan
+    mapped: Metres = math.nan
+
+    @property
+    def is_departed(self) -> bool:
+        """Whether the map departs from what the hole says by more than its error."""
+        away = self.mapped - self.depth
+        return (away > self.error and self.bound is not Bound.NO_HIGHER) or (
+            -away > self.error and self.bound is not Bound.NO_DEEPER
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class SteadyFlow:
+    """What the flow of ground water was worked with.
+
+    Parameters
+    ----------
+    cell : float
+        Side of its cells. [m]
+    ratio : float
+        Recharge over conductivity, the mean of what was tried by its weight. [1]
+    conductivity : float
+        In a day. [m]
+    timed_holes : int
+        Holes in which that was measured.
+    """
+
+    cell: Metres
+    ratio: float
+    conductivity: Metres
+    timed_holes: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,12 +200,11 @@ class WaterTable:
         Standard deviation of the depth. [m]
     is_estimated : bool
         True where no auger reading supports it.
-    basis : str
-        One sentence: what it rests on.
+    flow : SteadyFlow
     holes : tuple of HoleLevel
         Each auger hole that says something, with what it says.
-    notes : tuple of str
-        What the user should know or do about the readings; whole sentences.
+    silent : tuple of str
+        Holes that say nothing: only read dry, out of the wet season.
     """
 
     water_table_depth: Annotated[
@@ -156,6 +218,6 @@ class WaterTable:
     ]
     error: Annotated[FloatArray, Goes.INTERNAL]
     is_estimated: bool
-    basis: str
+    flow: Annotated[SteadyFlow, Goes.SAID]
     holes: tuple[HoleLevel, ...] = ()
-    notes: tuple[str, ...] = ()
+    silent: tuple[str, ...] = ()

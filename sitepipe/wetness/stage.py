@@ -52,14 +52,14 @@ def estimate_wetness(
     index = _broad_index(site, terrain, settings.drainage)
     modelled = combined(_indicators(site, terrain, drainage, index))
     modelled[np.isnan(site.elevation)] = np.nan
-    sights, notes = sights_of(site, settings.observations)
+    sights, unused = sights_of(site, settings.observations)
     wetness = shifted(modelled, site.elevation, cell, sights, settings.observations)
     return Wetness(
         wetness_index=frozen(index),
         wetness=frozen(wetness),
         soggy_places=rank_places(site, wetness, drainage, uncertainty, sights, settings),
         agreement=agreement(modelled, sights),
-        notes=notes,
+        unused=unused,
     )
 
 

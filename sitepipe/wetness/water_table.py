@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -15,11 +15,10 @@ from sitepipe.grid import Grid
 from sitepipe.settings import Settings, WaterTableSettings
 from sitepipe.site import Ditch, Kind, Site
 from sitepipe.terrain.record import Terrain
-from sitepipe.units import say_length
 from sitepipe.wetness.blocks import block_step, fold_blocks, level_at, unfold_blocks
 from sitepipe.wetness.conductivity import soil_conductivity, timed_conductivity
-from sitepipe.wetness.holes import HoleEvidence, gather_holes
-from sitepipe.wetness.record import HoleLevel, WaterTable
+from sitepipe.wetness.holes import gather_holes
+from sitepipe.wetness.record import Bound, HoleLevel, SteadyFlow, WaterTable
 from sitepipe.wetness.shallow_flow import water_table
 
 RATIOS = 7
@@ -46,9 +45,10 @@ def estimate_water_table(site: Site, terrain: Terrain, drainage: Drainage, setti
     design level from any hole the wetter quarter of what the terrain allows is taken, and the record says so.
     """
     options = settings.water_table
-    holes, notes = gather_holes(site.auger_readings, options, site.latitude < 0.0, settings.units)
+    holes, silent = gather_holes(site.auger_readings, options, site.latitude < 0.0)
     known = np.isfinite(site.elevation)
-    flow = _solve(site, terrain, drainage, soil_conductivity(settings, site.auger_readings), options)
+    conductivity = soil_conductivity(settings, site.auger_readings)
+    flow = _solve(site, terrain, drainage, conductivity, options)
     holes = tuple(hole for hole in holes if _is_known(site, hole))
     at_holes = np.array([[_depth_at(site, flow, level, hole) for level in flow.levels] for hole in holes])
     at_holes = at_holes.reshape(len(holes), RATIOS)
@@ -57,23 +57,35 @@ def estimate_water_table(site: Site, terrain: Terrain, drainage: Drainage, setti
     shifts, local = _spread_misses(site.grid, flow, holes, at_holes, modelled, options)
     mean, spread = _moments(flow.levels - shifts, weights)
 
-    has_level = any(hole.bound == "level" for hole in holes)
+    has_level = any(hole.bound is Bound.LEVEL for hole in holes)
     lift = 0.0 if has_level else NO_HOLES_QUANTILE
     depth = site.elevation - _fine(site, flow, mean + lift * spread)
     error = np.sqrt(_fine(site, flow, spread) ** 2 + _fine(site, flow, local) ** 2 + site.height_error**2)
-    depth = np.where(known, np.maximum(depth, 0.0), np.nan)
+    depth = _kept_wet(site.grid, np.where(known, np.maximum(depth, 0.0), np.nan), holes, options.reach)
+    timed = 0 if options.conductivity else sum(timed_conductivity(one) is not None for one in site.auger_readings)
     ratio = math.exp(float(flow.log_ratios @ weights))
     return WaterTable(
         water_table_depth=frozen(depth),
         error=frozen(np.where(known, error, np.nan)),
         is_estimated=not has_level,
-        basis=_basis(site, settings, holes, ratio, flow),
+        flow=SteadyFlow(site.grid.cell * flow.step, ratio, conductivity, timed),
         holes=tuple(
-            HoleLevel(hole.place, hole.x, hole.y, hole.depth, hole.error, hole.bound, own, hole.said)
+            replace(hole, modelled=own, mapped=float(depth[site.grid.cell_at(hole.x, hole.y)]))
             for hole, own in zip(holes, modelled, strict=True)
         ),
-        notes=notes if site.auger_readings else (_no_holes_note(),),
+        silent=silent,
     )
+
+
+def _kept_wet(grid: Grid, depth: FloatArray, holes: tuple[HoleLevel, ...], reach: float) -> FloatArray:
+    """Draw a map up where it has water deeper than a hole by more than the hole's error: it errs on the wet side."""
+    for hole in holes:
+        row, column = grid.cell_at(hole.x, hole.y)
+        excess = float(depth[row, column]) - hole.depth - hole.error
+        if excess > 0.0 and hole.bound is not Bound.NO_HIGHER:
+            away = np.hypot(grid.x[None, :] - grid.x[column], grid.y[:, None] - grid.y[row])
+            depth = np.maximum(depth - excess * np.exp(-away / reach), 0.0)
+    return depth
 
 
 def _solve(site: Site, terrain: Terrain, drainage: Drainage, conductivity: float, options: WaterTableSettings) -> _Flow:
@@ -130,7 +142,7 @@ def _cells_inside(grid: Grid, shape: BaseGeometry) -> tuple[LongArray, LongArray
     return rows[row], columns[column]
 
 
-def _weights(holes: tuple[HoleEvidence, ...], at_holes: FloatArray, options: WaterTableSettings) -> FloatArray:
+def _weights(holes: tuple[HoleLevel, ...], at_holes: FloatArray, options: WaterTableSettings) -> FloatArray:
     """Weight of each ratio after the holes: prior times likelihood, on a fine axis shared out between the tried."""
     fine = np.linspace(0.0, RATIOS - 1.0, 24 * (RATIOS - 1) + 1)
     middle = 0.5 * (RATIOS - 1.0)
@@ -138,9 +150,9 @@ def _weights(holes: tuple[HoleEvidence, ...], at_holes: FloatArray, options: Wat
     chance = -0.5 * ((fine - middle) / scale) ** 2
     for hole, depths in zip(holes, at_holes, strict=True):
         miss = np.interp(fine, np.arange(RATIOS), depths) - hole.depth
-        if hole.bound == "no deeper":
+        if hole.bound is Bound.NO_DEEPER:
             miss = np.maximum(miss, 0.0)
-        elif hole.bound == "no higher":
+        elif hole.bound is Bound.NO_HIGHER:
             miss = np.minimum(miss, 0.0)
         chance -= 0.5 * miss**2 / (hole.error**2 + options.local_doubt**2)
     share = np.exp(chance - chance.max())
@@ -161,7 +173,7 @@ def _moments(levels: FloatArray, weights: FloatArray) -> tuple[FloatArray, Float
 def _spread_misses(
     grid: Grid,
     flow: _Flow,
-    holes: tuple[HoleEvidence, ...],
+    holes: tuple[HoleLevel, ...],
     at_holes: FloatArray,
     modelled: list[float],
     options: WaterTableSettings,
@@ -179,7 +191,7 @@ def _spread_misses(
     speaking = [
         index
         for index, (hole, own) in enumerate(zip(holes, modelled, strict=True))
-        if hole.bound == "level" or (hole.bound == "no deeper") == (own > hole.depth)
+        if hole.bound is Bound.LEVEL or (hole.bound is Bound.NO_DEEPER) == (own > hole.depth)
     ]
     sill = options.local_doubt**2
     if not speaking:
@@ -205,35 +217,11 @@ def _fine(site: Site, flow: _Flow, coarse: FloatArray) -> FloatArray:
     return unfold_blocks(coarse, flow.step, site.grid.shape)
 
 
-def _is_known(site: Site, hole: HoleEvidence) -> bool:
+def _is_known(site: Site, hole: HoleLevel) -> bool:
     row, column = site.grid.cell_at(hole.x, hole.y)
     return site.grid.holds(row, column) and bool(np.isfinite(site.elevation[row, column]))
 
 
-def _depth_at(site: Site, flow: _Flow, level: FloatArray, hole: HoleEvidence) -> float:
+def _depth_at(site: Site, flow: _Flow, level: FloatArray, hole: HoleLevel) -> float:
     row, column = site.grid.cell_at(hole.x, hole.y)
     return float(site.elevation[row, column]) - level_at(level, flow.step, row, column)
-
-
-def _basis(site: Site, settings: Settings, holes: tuple[HoleEvidence, ...], ratio: float, flow: _Flow) -> str:
-    levels = sum(hole.bound == "level" for hole in holes)
-    side = say_length(site.grid.cell * flow.step, settings.units)
-    is_set = settings.water_table.conductivity is not None
-    timed = [one for one in site.auger_readings if not is_set and timed_conductivity(one) is not None]
-    rate = say_length(soil_conductivity(settings, site.auger_readings), settings.units)
-    measured = f" (measured in {len(timed)} timed hole{'s' if len(timed) > 1 else ''}: {rate} a day)" if timed else ""
-    how = f"steady shallow flow on cells of {side}, recharge over conductivity {ratio:.1g}{measured}"
-    if levels:
-        return f"Drawn from {levels} auger hole{'s' if levels > 1 else ''} and {how}."
-    limits = f", no deeper than {len(holes)} hole reading{'s' if len(holes) > 1 else ''} allow" if holes else ""
-    return (
-        f"An estimate from the terrain alone ({how}; the wetter quarter of what may be{limits}): "
-        "no auger hole was read in a wet season."
-    )
-
-
-def _no_holes_note() -> str:
-    return (
-        "No auger hole was read: the depth to water is an estimate from the terrain. Bore three to six holes and read "
-        "them weekly through one spring before you build high."
-    )

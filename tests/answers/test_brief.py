@@ -42,7 +42,7 @@ def test_the_screen_says_the_same_numbers_as_the_whole_answer(sample: Analysis) 
     short = " ".join(sentence for passage in brief(sample) for sentence in passage.sentences)
     whole = " ".join(sentence for passage in report(sample) for sentence in passage.sentences)
     assert say_area(standing_area(sample), sample.settings.units) in short
-    for place in sample.wetness.soggy_places[:3]:
+    for place in [place for place in sample.wetness.soggy_places if place.depth is not None][:3]:
         area = say_area(place.area, sample.settings.units)
         assert area in short
         assert area in whole

@@ -18,7 +18,7 @@ from sitepipe.site import Site
 from sitepipe.sunlight.record import Sunlight
 from sitepipe.terrain.record import Terrain
 from sitepipe.terrain.stage import derive_terrain
-from sitepipe.wetness.record import WaterTable, Wetness
+from sitepipe.wetness.record import SteadyFlow, WaterTable, Wetness
 
 
 def constant(site: Site, value: float) -> FloatArray:
@@ -49,7 +49,7 @@ def wetness(site: Site, values: FloatArray) -> Wetness:
 
 
 def water_table(site: Site, depth: FloatArray) -> WaterTable:
-    return WaterTable(water_table_depth=depth, error=constant(site, 0.1), is_estimated=True, basis="set by hand")
+    return WaterTable(depth, constant(site, 0.1), True, SteadyFlow(2.0, 1e-3, 1.0))
 
 
 @dataclass(frozen=True, slots=True)

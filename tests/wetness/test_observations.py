@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from shapely import Point
 
 from sitepipe.settings import ObservationSettings
-from sitepipe.site import Kind, Observation
+from sitepipe.site import Kind, Observation, Ref
 from sitepipe.wetness.observations import (
     SUREST,
     UNDATED,
@@ -73,10 +73,10 @@ def test_sights_are_read_with_their_words_and_hours() -> None:
             _seen("puddle", number=4),
         ),
     )
-    sights, notes = sights_of(site, SETTINGS)
+    sights, unused = sights_of(site, SETTINGS)
     assert [sight.is_wet for sight in sights] == [True, True, False, True]
     assert [sight.trust for sight in sights] == [SUREST, 0.9, SUREST, UNDATED]
-    assert notes == ()
+    assert unused == ()
 
 
 def test_auger_holes_and_other_words_are_no_sights() -> None:
@@ -85,9 +85,9 @@ def test_auger_holes_and_other_words_are_no_sights() -> None:
 
 
 def test_a_sight_off_the_heights_is_said() -> None:
-    sights, notes = sights_of(make_site(plane(100, 100, 1.0), features=(_seen("wet", x=900.0),)), SETTINGS)
-    assert sights == ()
-    assert "no height is known" in notes[0]
+    sight = _seen("wet", x=900.0)
+    site = make_site(plane(100, 100, 1.0), features=(sight,))
+    assert sights_of(site, SETTINGS) == ((), (Ref(Kind.OBSERVATION, sight.number),))
 
 
 @given(st.floats(0, 500), st.floats(0, 500))

@@ -9,16 +9,17 @@ import numpy as np
 import pytest
 from shapely import LineString, box
 
+from sitepipe.answers.ground_water import hole_said, notes
 from sitepipe.arrays import FloatArray
 from sitepipe.drainage.stage import trace_drainage
 from sitepipe.settings import Settings, WaterTableSettings, make_settings
 from sitepipe.site import AugerReading, Kind, Site
 from sitepipe.terrain.stage import derive_terrain
-from sitepipe.units import Units
+from sitepipe.units import NO_BREAK, Units
 from sitepipe.wetness.blocks import fold_blocks, unfold_blocks
 from sitepipe.wetness.conductivity import soil_conductivity
-from sitepipe.wetness.holes import HoleEvidence, gather_holes
-from sitepipe.wetness.record import WaterTable
+from sitepipe.wetness.holes import gather_holes
+from sitepipe.wetness.record import Bound, HoleLevel, SteadyFlow, WaterTable
 from sitepipe.wetness.water_table import estimate_water_table
 from tests.sites import draw_thing, make_site, plane, valley
 
@@ -35,8 +36,12 @@ def reading(
     return AugerReading(place, x, y, date.fromisoformat(day), depth, bottom, "an inch the day before", gray)
 
 
-def judge(*readings: AugerReading, southern: bool = False) -> tuple[tuple[HoleEvidence, ...], tuple[str, ...]]:
-    return gather_holes(readings, WaterTableSettings(), southern, Units.METRIC)
+def judge(*readings: AugerReading, southern: bool = False) -> tuple[tuple[HoleLevel, ...], tuple[str, ...]]:
+    return gather_holes(readings, WaterTableSettings(), southern)
+
+
+def said_of(*holes: HoleLevel, silent: tuple[str, ...] = ()) -> WaterTable:
+    return WaterTable(np.zeros((1, 1)), np.zeros((1, 1)), False, SteadyFlow(1.0, 1e-3, 1.0), holes, silent)
 
 
 def wet_table(site: Site, *readings: AugerReading, settings: Settings | None = None) -> WaterTable:
@@ -50,52 +55,52 @@ def field() -> Site:
 
 
 def test_wet_season_readings_make_a_design_level() -> None:
-    (hole,), notes = judge(reading("2025-03-22", 0.28), reading("2025-04-09", 0.20), reading("2025-05-12", 0.38))
-    assert hole.bound == "level"
+    (hole,), _ = judge(reading("2025-03-22", 0.28), reading("2025-04-09", 0.20), reading("2025-05-12", 0.38))
+    assert hole.bound is Bound.LEVEL
     assert hole.depth == pytest.approx(0.24), "a quarter of the readings stand above it"
     assert hole.error == pytest.approx(0.10 / 3**0.5)
-    assert "2025-04-09" in hole.said
-    assert "an inch the day before" in hole.said
-    assert notes == ()
+    assert (hole.highest, hole.highest_day, len(hole.days)) == (0.20, date(2025, 4, 9), 3)
+    assert hole_said(hole, Units.METRIC).replace(NO_BREAK, " ") == (
+        "Hole: 3 wet-season readings, highest water 20 cm down on 2025-04-09, rain: an inch the day before."
+    )
 
 
 def test_one_reading_is_less_sure_and_the_user_is_told() -> None:
-    (hole,), notes = judge(reading("2025-04-09", 0.20))
+    (hole,), _ = judge(reading("2025-04-09", 0.20))
     assert hole.error == pytest.approx(0.10)
-    assert "once" in notes[0]
+    assert "once" in notes(said_of(hole), Units.METRIC)[0]
 
 
 def test_one_dry_reading_in_august_is_no_design_level() -> None:
-    (hole,), notes = judge(reading("2025-08-18", 0.90))
-    assert hole.bound == "no deeper"
-    assert "no design level" in notes[0]
-    found, notes = judge(reading("2025-08-18", None))
-    assert found == ()
-    assert "says nothing" in notes[0]
+    (hole,), _ = judge(reading("2025-08-18", 0.90))
+    assert hole.bound is Bound.NO_DEEPER
+    assert "no design level" in notes(said_of(hole), Units.METRIC)[0]
+    found, silent = judge(reading("2025-08-18", None))
+    assert (found, silent) == ((), ("Hole",))
+    assert "says nothing" in notes(said_of(silent=silent), Units.METRIC)[0]
 
 
 def test_august_does_not_lower_the_table_that_the_terrain_gives() -> None:
     site = field()
     without, august = wet_table(site), wet_table(site, reading("2025-08-18", 0.95), reading("2025-08-30", None))
     assert august.is_estimated
-    assert "estimate" in august.basis
     assert np.nanmax(august.water_table_depth - without.water_table_depth) < 0.03
 
 
 def test_august_is_wet_season_south_of_the_equator() -> None:
     (hole,), _ = judge(reading("2025-08-18", 0.30), southern=True)
-    assert hole.bound == "level"
+    assert hole.bound is Bound.LEVEL
     (hole,), _ = judge(reading("2025-02-18", 0.30), southern=True)
-    assert hole.bound == "no deeper"
+    assert hole.bound is Bound.NO_DEEPER
 
 
 def test_gray_stands_for_the_wet_season_less_twenty_centimetres() -> None:
     # Humphrey & O'Driscoll (2011): the true table stood on average 18 cm above the first gray at most sites.
-    (hole,), notes = judge(reading("2025-08-18", None, gray=0.50))
-    assert hole.bound == "level"
+    (hole,), _ = judge(reading("2025-08-18", None, gray=0.50))
+    assert hole.bound is Bound.LEVEL
     assert hole.depth == pytest.approx(0.30)
     assert hole.error == 0.22
-    assert "colour" in notes[0]
+    assert "colour" in notes(said_of(hole), Units.METRIC)[0]
 
 
 def test_gray_and_readings_are_weighed_by_their_errors() -> None:
@@ -106,14 +111,13 @@ def test_gray_and_readings_are_weighed_by_their_errors() -> None:
 
 def test_a_hole_dry_in_april_says_how_high_the_water_is_at_most() -> None:
     (hole,), _ = judge(reading("2025-04-09", None, bottom=0.90))
-    assert (hole.bound, hole.depth) == ("no higher", 0.90)
+    assert (hole.bound, hole.depth) == (Bound.NO_HIGHER, 0.90)
 
 
 def test_without_holes_the_record_says_that_it_is_an_estimate() -> None:
     found = wet_table(field())
     assert found.is_estimated
-    assert found.basis.startswith("An estimate from the terrain alone")
-    assert "Bore three to six holes" in found.notes[0]
+    assert "Bore three to six holes" in notes(found, Units.METRIC)[0]
     assert float(np.nanmean(found.error)) > 0.1
 
 
@@ -191,3 +195,24 @@ def test_blocks_of_a_plane_unfold_to_the_plane() -> None:
     mean, least = fold_blocks(ground, 4)
     assert np.allclose(unfold_blocks(mean, 4, (40, 40))[2:-2, 2:-2], ground[2:-2, 2:-2])
     assert (least <= mean).all()
+
+
+def test_where_two_holes_disagree_the_wetter_is_kept_and_it_is_said() -> None:
+    """10 and 90 cm, two metres apart: no smooth map meets both; it meets the wetter within its error."""
+    site = field()
+    wet = [reading(f"2025-0{month}-10", 0.10, "Wet", 30.0) for month in (3, 4, 5)]
+    dry = [reading(f"2025-0{month}-10", 0.90, "Dry", 32.0) for month in (3, 4, 5)]
+    found = wet_table(site, *wet, *dry)
+    one, other = found.holes
+    assert one.mapped <= one.depth + one.error + 1e-9
+    assert other.is_departed
+    assert other.mapped < other.depth
+    told = [note for note in notes(found, Units.METRIC) if "the map has water" in note]
+    assert len(told) == 1
+    assert told[0].startswith("At Dry the map")
+
+
+def test_a_map_that_meets_its_holes_says_nothing_of_them() -> None:
+    found = wet_table(field(), *(reading(f"2025-0{month}-10", 0.45) for month in (3, 4, 5)))
+    assert not found.holes[0].is_departed
+    assert notes(found, Units.METRIC) == ()

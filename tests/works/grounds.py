@@ -17,10 +17,12 @@ from sitepipe.site import Feature, Found, Ref, Site, Work
 from sitepipe.sunlight.record import Sunlight
 from sitepipe.terrain.record import Terrain
 from sitepipe.terrain.stage import derive_terrain
-from sitepipe.wetness.record import WaterTable, Wetness
+from sitepipe.wetness.record import SteadyFlow, WaterTable, Wetness
 from sitepipe.works.land import Land
 from sitepipe.works.record import HoopHouse, Mound, MoundHeight, RidgeReason, RoofWater, Stake, Trellis, WaterEnd
 from tests.sites import make_site
+
+FLOW = SteadyFlow(cell=2.0, ratio=1e-3, conductivity=1.0)
 
 
 def known(
@@ -80,7 +82,10 @@ def known(
         sunlight=sunlight,
         wetness=Wetness(zeros, wet, (), None),
         water_table=WaterTable(
-            np.broadcast_to(np.asarray(depth_to_water, dtype=np.float64), shape).copy(), zeros + 0.1, False, "by hand"
+            np.broadcast_to(np.asarray(depth_to_water, dtype=np.float64), shape).copy(),
+            zeros + 0.1,
+            False,
+            FLOW,
         ),
         scores=Scores(zeros, zeros, zeros, {}, {}, exclusions),
         zones=Zones((), zeros),
@@ -102,7 +107,7 @@ def mound_site(
     settings = settings or PLAIN
     site = make_site(elevation, cell, features, parcel)
     zone = zone if zone is not None else site.parcel
-    table = WaterTable(np.full(elevation.shape, depth), np.full(elevation.shape, error), False, "drawn")
+    table = WaterTable(np.full(elevation.shape, depth), np.full(elevation.shape, error), False, FLOW)
     drawn = Zone(1, Use.MOUND, zone, zone.area, 1.0, "", 0.5, 8.0)
     ones = np.ones(elevation.shape)
     return replace(

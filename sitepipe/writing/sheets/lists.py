@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from sitepipe.analysis import Analysis
+from sitepipe.answers import ground_water
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.hazards import near_stake, near_work
 from sitepipe.answers.names import capital, joined, tame, without_controls
@@ -280,6 +281,6 @@ def _add_cautions(pieces: Pieces, analysis: Analysis) -> None:
     said = (
         f"Heights: {tame(ground.source)}, good to {say_length(ground.vertical_error, units)}. "
         f"{'Lengths in feet and inches' if units is Units.IMPERIAL else 'Lengths in metres'}. "
-        f"{without_controls(analysis.water_table.basis)} {north_said(analysis.site)}"
+        f"{ground_water.basis(analysis)} {north_said(analysis.site)}"
     )
     pieces.add(paragraph(said))
