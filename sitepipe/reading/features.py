@@ -326,7 +326,11 @@ def _measured(feature: Feature, obstacle_height: FloatArray, grid: Grid) -> Feat
     shown = heights[heights > 0.0]
     if shown.size == 0 or shown.size < LEAST_SHOWN * heights.size:
         return feature
-    return replace(feature, height=float(shown.max()), height_by=Origin.SURFACE)
+    height = float(shown.max())
+    # A crown that was guessed from the guessed height grows with it.
+    is_guessed = feature.kind is Kind.TREE and feature.width_by is Origin.GUESSED
+    width = feature.width * height / feature.height if is_guessed else feature.width
+    return replace(feature, height=height, height_by=Origin.SURFACE, width=width)
 
 
 def said_of_heights(features: Sequence[Feature], years_ahead: float) -> tuple[str, ...]:

@@ -5,11 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from shapely import LineString, Point, box
 
 from sitepipe.errors import InputError
-from sitepipe.reading.features import Properties, feature_of, said_of_heights
+from sitepipe.grid import Grid
+from sitepipe.reading.features import Properties, feature_of, measured, said_of_heights
 from sitepipe.settings import DrawnSettings
 from sitepipe.site import Ditch, Foliage, Gate, Kind, Leafy, Observation, Origin, Road, Seen, Surface
 from sitepipe.units import FOOT, Units
@@ -137,6 +139,18 @@ def test_a_gate_opens_as_wide_as_it_is_drawn() -> None:
     assert isinstance(point, Gate)
     assert (across.opening, point.opening) == (4.0, 3.0)
     assert point.threshold(parcel).bounds == pytest.approx((0.0, 18.5, 0.0, 21.5)), "along the boundary"
+
+
+def test_a_surface_model_gives_a_tree_its_height_and_the_crown_that_goes_with_it() -> None:
+    grid = Grid(0.0, 40.0, 1.0, 40, 40, "LOCAL")
+    surface = np.zeros(grid.shape)
+    surface[15:25, 15:25] = 16.0
+    (oak,) = measured((tree(),), surface, grid)
+    assert (oak.height, oak.height_by, oak.width) == (16.0, Origin.SURFACE, pytest.approx(0.6 * 16.0))
+    (drawn,) = measured((tree(width="5 m"),), surface, grid)
+    assert (drawn.height, drawn.width) == (16.0, 5.0)
+    (bare,) = measured((tree(),), np.zeros(grid.shape), grid)
+    assert (bare.height, bare.height_by) == (8.0, Origin.GUESSED)
 
 
 def test_heights_that_were_not_drawn_are_said() -> None:
