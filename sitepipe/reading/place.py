@@ -47,6 +47,11 @@ def system_of_drawing(layer: DrawnLayer, heights: str, heights_crs: CRS | None) 
         return horizontal(layer.crs)
     if is_loose:
         return None
+    if layer.crs is not None:
+        raise InputError(
+            f"{layer.name} is drawn on a plane of its own, and {heights} lies on the earth "
+            f"({short_name(heights_crs)}). Draw it on those heights, as with 'sitepipe sketch'"
+        )
     if layer.is_in_degrees:
         return EARTH
     looks = _looks_like(layer, heights, heights_crs)
@@ -66,6 +71,8 @@ def plane_of_drawing_alone(
     then it is drawn on a plane of its own.
     """
     said = settings.longitude, settings.latitude
+    if layer.crs is not None and is_local(layer.crs):
+        return None, middle_on_earth(parcel, None, layer, "levels.csv", settings), None
     if layer.crs is None and said[0] is not None and said[1] is not None:
         west, south, east, north = parcel.bounds
         is_there = (

@@ -142,9 +142,11 @@ def _open(source: Source, layer: DrawnLayer) -> _Opened:
         place = middle_on_earth(drawing.parcel, drawing_crs, layer, file.name, settings)
         ground = open_heights(file, place, settings.ground.cell, settings)
         plane = ground.frame.plane
-    unit = METRES_PER[settings.survey.unit or "m"] if plane is None and file is None else 1.0
+    bare = METRES_PER[settings.survey.unit or "m"] if plane is None and file is None else 1.0
+    # A plane that states its unit, as the page to draw on writes it, is not measured in that of the levels.
+    unit = bare if layer.crs is None else 1.0
     parcel, features = _on_plane(drawing, drawing_crs, plane, unit)
-    positions = _positions(features, parcel, crs, plane, unit)
+    positions = _positions(features, parcel, crs, plane, bare)
     levels = Levels() if source.levels is None else read_levels(source.levels, positions, settings)
     survey = None if source.levels is None else prepare_survey(levels, features, settings.survey.widest_gap)
     if ground is None or file is None:

@@ -8,6 +8,7 @@ from pyproj import CRS
 from shapely import LineString
 
 from sitepipe.reading.bare import read_bare_ground
+from sitepipe.reading.coordinates import LOCAL_PLANE
 from sitepipe.reading.site import read_site
 from sitepipe.reading.source import open_folder
 from sitepipe.settings import Settings
@@ -26,7 +27,9 @@ def sketch_of(folder: Path, settings: Settings) -> str:
     if settings.parcel is not None and settings.parcel.suffix.lower() in (".geojson", ".json"):
         file = settings.parcel.name
     if not has_heights and not (has_drawing and settings.levels is not None):
-        return draw_sketch(settings.name, settings.units, plain_backdrop(settings.units), (), (0.0, 0.0), None, file)
+        return draw_sketch(
+            settings.name, settings.units, plain_backdrop(settings.units), (), (0.0, 0.0), LOCAL_PLANE, file
+        )
     source = open_folder(folder, settings if has_drawing else settings.model_copy(update={"parcel": None}))
     site = read_site(source) if has_drawing else read_bare_ground(source)
     west, south = site.parcel.bounds[:2]
@@ -48,9 +51,6 @@ def _flow(site: Site, settings: Settings) -> tuple[LineString, ...]:
     return tuple(line.line for line in trace_drainage(site, settings).flow_lines)
 
 
-def _system(site: Site) -> str | None:
-    crs = CRS.from_user_input(site.grid.crs)
-    if crs.is_engineering:
-        return None
-    code = crs.to_epsg()
+def _system(site: Site) -> str:
+    code = CRS.from_user_input(site.grid.crs).to_epsg()
     return f"urn:ogc:def:crs:EPSG::{code}" if code else site.grid.crs

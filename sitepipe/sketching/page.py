@@ -54,7 +54,7 @@ def draw_sketch(
     backdrop: Backdrop,
     features: tuple[Feature, ...],
     origin: tuple[float, float],
-    crs: str | None,
+    crs: str,
     file: str,
 ) -> str:
     """Write the page.
@@ -69,9 +69,9 @@ def draw_sketch(
         What is drawn already, in site coordinates. [m]
     origin : (x, y)
         Site coordinates of the page's zero. [m]
-    crs : str or None
-        Name that the saved layer gives its coordinates, such as ``urn:ogc:def:crs:EPSG::32618``; None for a
-        plane of the site's own.
+    crs : str
+        Name that the saved layer gives its coordinates, such as ``urn:ogc:def:crs:EPSG::32618``; a plane of the site's
+        own has one too, so that nobody takes its metres for degrees or feet.
     file : str
         Name under which the drawing is saved.
 

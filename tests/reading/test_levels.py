@@ -10,6 +10,7 @@ import pytest
 from pyproj import CRS, Transformer
 
 from sitepipe.errors import InputError, SettingsError
+from sitepipe.reading.coordinates import LOCAL_PLANE
 from sitepipe.site import Site
 from sitepipe.starting.level_book import HEADS, LENGTHS
 from tests.reading.folders import (
@@ -449,6 +450,22 @@ def test_a_plane_of_its_own_may_be_drawn_and_levelled_in_feet(tmp_path: Path) ->
     assert is_plane(site)
     assert site.parcel.area == pytest.approx(320.0)
     assert any("drawn in feet on a plane of its own" in said for said in site.assumptions)
+
+
+def test_what_the_page_drew_in_metres_stays_so_beside_levels_in_feet(tmp_path: Path) -> None:
+    foot = 0.3048
+    write_drawing(tmp_path / "parcel.geojson", LOCAL_PARCEL, *POSTS, crs=LOCAL_PLANE)
+    rows = [f"P{n},{x / foot:.5f},{y / foot:.5f},{ground(x, y) / foot:.5f}" for n, (x, y) in enumerate(SPOTS)]
+    (tmp_path / "levels.csv").write_text("\n".join(["point,x,y,height", *rows]), encoding="utf-8")
+    site = read_local(tmp_path, units="imperial", survey={"unit": "ft"})
+    assert is_plane(site)
+    assert site.parcel.area == pytest.approx(320.0)
+    with pytest.raises(SettingsError, match="tied to no place on earth"):
+        read(tmp_path, elevation=None, units="imperial", survey={"unit": "ft"})
+    make_folder(tmp_path)
+    write_drawing(tmp_path / "parcel.geojson", LOCAL_PARCEL, crs=LOCAL_PLANE)
+    with pytest.raises(InputError, match=r"parcel\.geojson is drawn on a plane of its own, and elevation\.tif lies on"):
+        read(tmp_path)
 
 
 def test_a_yard_drawn_in_degrees_needs_no_more_than_its_levels(tmp_path: Path) -> None:

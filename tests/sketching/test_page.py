@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -12,6 +13,7 @@ import pytest
 from shapely import LineString, Point, Polygon
 from shapely.geometry import shape as shape_from
 
+from sitepipe.reading.coordinates import LOCAL_PLANE
 from sitepipe.reading.features import Properties, feature_of
 from sitepipe.settings import DrawnSettings
 from sitepipe.site import Feature, Kind, Surface, Work
@@ -70,7 +72,9 @@ def size(request: pytest.FixtureRequest) -> tuple[int, int]:
 
 @pytest.fixture
 def blank(chromium: Browser, tmp_path: Path, size: tuple[int, int]) -> Iterator[Drawn]:
-    text = draw_sketch("Trial", Units.METRIC, plain_backdrop(Units.METRIC), (), (0.0, 0.0), None, "drawn.geojson")
+    text = draw_sketch(
+        "Trial", Units.METRIC, plain_backdrop(Units.METRIC), (), (0.0, 0.0), LOCAL_PLANE, "drawn.geojson"
+    )
     yield from _opened(chromium, tmp_path, size, text)
 
 
@@ -151,7 +155,7 @@ def test_two_tapes_meet_where_trilateration_says(chromium: Browser, tmp_path: Pa
         draw_thing(1, Kind.FIXED_POINT, "Post A", Point(40.0, 40.0)),
         draw_thing(2, Kind.FIXED_POINT, "Post B", Point(60.0, 40.0)),
     )
-    text = draw_sketch("T", Units.METRIC, plain_backdrop(Units.METRIC), posts, (0.0, 0.0), None, "drawn.geojson")
+    text = draw_sketch("T", Units.METRIC, plain_backdrop(Units.METRIC), posts, (0.0, 0.0), LOCAL_PLANE, "drawn.geojson")
     for drawn in _opened(chromium, tmp_path, size, text):
         drawn.begin("tap", "Point")
         drawn.page.click("summary")
@@ -296,8 +300,20 @@ def _settings() -> Any:
 
 def test_the_same_input_gives_the_same_bytes() -> None:
     one, two = (
-        draw_sketch("T", Units.METRIC, plain_backdrop(Units.METRIC), (), (0.0, 0.0), None, "d.geojson")
+        draw_sketch("T", Units.METRIC, plain_backdrop(Units.METRIC), (), (0.0, 0.0), LOCAL_PLANE, "d.geojson")
         for _ in range(2)
     )
     assert one == two
     assert "http://" not in one.replace("http://www.w3.org", "").replace("http://geoman.io", "")
+
+
+def test_a_sheet_without_heights_saves_metres_on_a_plane_that_says_so() -> None:
+    """Else a yard of 90 m would be read as degrees, and one beside levels in feet as feet."""
+    from pyproj import CRS
+
+    text = draw_sketch("T", Units.IMPERIAL, plain_backdrop(Units.IMPERIAL), (), (0.0, 0.0), LOCAL_PLANE, "d.geojson")
+    told = re.search(r'"crs": ?("(?:[^"\\]|\\.)*")', text)
+    assert told is not None
+    crs = CRS.from_user_input(json.loads(told[1]))
+    assert crs.is_engineering
+    assert crs.axis_info[0].unit_conversion_factor == 1.0

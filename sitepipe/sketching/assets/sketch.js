@@ -512,13 +512,13 @@
       return { type: "Feature", properties, geometry: { type: thing.geometry.type, coordinates: moved(thing.geometry.coordinates, site.origin[0], site.origin[1]) } };
     });
     const layer = { type: "FeatureCollection", features };
-    if (site.crs) layer.crs = { type: "name", properties: { name: site.crs } };
+    layer.crs = { type: "name", properties: { name: site.crs } };
     return layer;
   }
   function fromLayer(layer) {
     if (!layer || layer.type !== "FeatureCollection" || !Array.isArray(layer.features)) throw new Error("it is not a layer that this page saved");
     const name = layer.crs && layer.crs.properties ? layer.crs.properties.name : null;
-    if ((site.crs || null) !== (name || null)) throw new Error("its coordinates are not this site\u2019s; open it with \u2018sitepipe sketch\u2019 instead");
+    if (name !== site.crs && !(name === null && site.crs.startsWith("LOCAL_CS"))) throw new Error("its coordinates are not this site\u2019s; open it with \u2018sitepipe sketch\u2019 instead");
     return layer.features.map((feature) => {
       const { kind, name: called, height, width, ...more } = feature.properties || {};
       if (!Object.hasOwn(site.kinds, kind)) throw new Error("it holds an unknown kind, " + String(kind).slice(0, 40));
