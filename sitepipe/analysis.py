@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import Annotated
 
@@ -35,7 +36,7 @@ from sitepipe.works.stage import plan_works
 
 @dataclass(frozen=True, slots=True)
 class Analysis:
-    """Everything that one run found out."""
+    """Everything that one run found out; ``made_on`` is the day that the page and the sheets carry, if any."""
 
     site: Site
     settings: Annotated[Settings, Goes.INTERNAL]
@@ -49,6 +50,7 @@ class Analysis:
     zones: Zones
     plan: Plan
     planting: Planting
+    made_on: Annotated[date | None, Goes.SAID] = None
 
 
 def analyse(folder: Path | str, tell: Callable[[str], None] = lambda _: None) -> Analysis:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Sequence
+from datetime import date
 
 from sitepipe.site import Feature, Kind, Ref, Work
 
@@ -61,6 +62,17 @@ def named(name: str) -> str:
 def called(ref: Ref) -> str:
     """Return what a part of the plan or a zone is called in a sentence: ``mound 2``, ``the hoop house``."""
     return _ONLY.get(ref, f"{ref.kind} {ref.number}")
+
+
+def say_day(day: date | None) -> str:
+    """Say a day; nothing where none is known.
+
+    Examples
+    --------
+    >>> say_day(date(2027, 4, 10)), say_day(None)
+    ('10 April 2027', '')
+    """
+    return f"{day:%-d %B %Y}" if day else ""
 
 
 def capital(sentence: str) -> str:

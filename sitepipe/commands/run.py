@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from datetime import UTC, date, datetime
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -11,6 +14,7 @@ import typer
 
 from sitepipe.commands import console
 from sitepipe.commands.site_folder import SITE_HELP, read_site_folder
+from sitepipe.errors import SettingsError
 
 if TYPE_CHECKING:
     from sitepipe.analysis import Analysis
@@ -20,6 +24,12 @@ def run(
     site: Annotated[Path, typer.Argument(metavar="SITE", help=SITE_HELP)],
     out: Annotated[
         Path | None, typer.Option("--out", metavar="DIR", help="Where the results go; SITE/out if not said.")
+    ] = None,
+    on: Annotated[
+        datetime | None,
+        typer.Option(
+            "--on", formats=["%Y-%m-%d"], metavar="DATE", help="Day on the page and sheets; today if not said."
+        ),
     ] = None,
     full: Annotated[bool, typer.Option("--full", help="Say everything, not only what fits on one screen.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print summary.json instead of sentences.")] = False,
@@ -40,7 +50,7 @@ def run(
     # The libraries that draw and write take most of a second to import: beside the kernels, which need no interpreter.
     with ThreadPoolExecutor(1) as aside, console.progress() as tell, claimed(target, [site, *inputs.values()]) as fresh:
         results = aside.submit(import_module, "sitepipe.writing.results")
-        analysis = analyse(site, tell)
+        analysis = replace(analyse(site, tell), made_on=day_of_run(on))
         writing = results.result()
         missing = writing.write_results(analysis, inputs, fresh, tell)
     page = "none" if missing else target / writing.MAP_FILE
@@ -54,6 +64,26 @@ def run(
         console.say(f"The map: {page}; to print: {writing.SHEETS_FILE}; the rest: --full.")
     if missing:
         raise missing
+
+
+def day_of_run(asked: datetime | None) -> date:
+    """Return the day asked for, else that of SOURCE_DATE_EPOCH, else today: with one of the first two, runs repeat.
+
+    References
+    ----------
+    reproducible-builds.org, SOURCE_DATE_EPOCH specification: seconds since 1970, in UTC.
+    """
+    epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
+    if asked is not None:
+        return asked.date()
+    if not epoch:
+        return date.today()  # noqa: DTZ011 (a day as the grower's own calendar has it)
+    try:
+        return datetime.fromtimestamp(int(epoch), UTC).date()
+    except (ValueError, OverflowError, OSError) as error:
+        raise SettingsError(
+            f"SOURCE_DATE_EPOCH is {epoch!r}. It must be whole seconds since 1970; unset it, or say --on 2027-04-10."
+        ) from error
 
 
 def _say_brief(analysis: Analysis) -> None:

@@ -9,6 +9,7 @@ from typing import Any
 from sitepipe.analysis import Analysis
 from sitepipe.answers.advice import ground_as_understood
 from sitepipe.answers.cautions import cautions_of
+from sitepipe.answers.names import say_day
 from sitepipe.answers.water import warnings
 from sitepipe.mapping.build import build_view
 from sitepipe.mapping.frame import frame_of
@@ -77,6 +78,7 @@ def _whole(analysis: Analysis) -> dict[str, Any]:
     levels, levels_said = level_lines(analysis.site, ground, frame, desk.units)
     return {
         "name": analysis.site.name,
+        "made": say_day(analysis.made_on),
         "area": say_area(analysis.site.parcel.area, desk.units),
         "units": desk.units.value,
         "frame": [round(frame.width, 2), round(frame.height, 2)],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sitepipe.answers.names import capital, ended
+from sitepipe.answers.names import capital, ended, say_day
 from sitepipe.mapping.standing import shown_name
 from sitepipe.mapping.view import Card, Desk, Part
 from sitepipe.mapping.words import from_standpoint
@@ -48,7 +48,7 @@ def _card(desk: Desk, feature: Feature) -> Card:
     if said:
         parts.append(Part("Noted.", ended("; ".join(said))))
     readings = [
-        (f"{reading.day:%-d %B %Y}", _reading(desk, reading.depth_to_water, reading.hole_depth))
+        (say_day(reading.day), _reading(desk, reading.depth_to_water, reading.hole_depth))
         for reading in desk.analysis.site.auger_readings
         if reading.place and feature.name.lower().endswith(reading.place.lower())
     ]

@@ -30,7 +30,7 @@ _LIBRARIES = (
 
 
 def provenance(analysis: Analysis, inputs: Mapping[str, Path], written: Path) -> dict[str, Any]:
-    """Return what ``run.json`` holds: nothing of the machine, the time or where the folder lies.
+    """Return what ``run.json`` holds: nothing of the machine, of the time but the day, or of where the folder lies.
 
     Parameters
     ----------
@@ -44,6 +44,7 @@ def provenance(analysis: Analysis, inputs: Mapping[str, Path], written: Path) ->
     return {
         "made_by": MADE_BY,
         "version": __version__,
+        "made_on": analysis.made_on.isoformat() if analysis.made_on else None,
         "files": sorted([*files_in(written), RUN_FILE]),
         "inputs": {key: _fingerprint(path) for key, path in inputs.items()},
         "settings": settings.model_dump(mode="json"),

@@ -7,6 +7,7 @@ import hashlib
 import json
 import re
 from dataclasses import replace
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -122,11 +123,16 @@ def test_a_page_without_room_is_drawn_more_coarsely_and_says_so(sheet: dict[str,
     }
 
 
+def test_the_page_carries_the_day_that_it_is_given_and_no_other(sheet: dict[str, Any]) -> None:
+    assert sheet["made"] == ""
+    assert sheet_of(replace(make_analysis(), made_on=date(2027, 4, 10)))["made"] == "10 April 2027"
+
+
 def test_the_page_says_what_it_is_made_of(sheet: dict[str, Any]) -> None:
     """A snapshot of the data's structure: what the scripts of the page read."""
     assert sorted(sheet) == [
-        "area", "banks", "cautions", "frame", "ground", "heights", "horizons", "levels", "marks", "name", "north",
-        "notes", "share", "shores", "standing", "start", "things", "tiles", "units", "values", "views",
+        "area", "banks", "cautions", "frame", "ground", "heights", "horizons", "levels", "made", "marks", "name",
+        "north", "notes", "share", "shores", "standing", "start", "things", "tiles", "units", "values", "views",
     ]  # fmt: skip
     assert [view["word"] for view in sheet["views"]] == ["Water", "Sun", "Build", "Today"]
     for view in sheet["views"]:

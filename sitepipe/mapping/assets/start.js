@@ -12,7 +12,7 @@ function startSheet(map, data) {
   const state = { question: 0, chosen: null, opener: null, isFitted: true, extra: null };
 
   find('site-name').textContent = data.name;
-  find('site-area').textContent = data.area;
+  find('site-area').textContent = [data.area, data.made].filter(Boolean).join(' · ');
   const ground = makeGround(map, data.ground);
   const drawing = makeDrawing(map, data);
   const ringPane = map.createPane('rings');
@@ -373,7 +373,7 @@ function startSheet(map, data) {
     for (const text of data.ground.said) put(body, 'p', 'ground-said', text);
     put(body, 'h3', 'more-head', 'What this rests on');
     for (const note of data.notes) showPart(body, { head: 'Note.', text: note });
-    showPart(body, { head: 'This page', text: 'keeps nothing but your ticks, asks nothing of the network, and gives general advice: local codes and licensed people come first. Map handling by Leaflet (BSD licence, in the page’s source).' });
+    showPart(body, { head: 'This page', text: (data.made ? 'was made on ' + data.made + ', ' : '') + 'keeps nothing but your ticks, asks nothing of the network, and gives general advice: local codes and licensed people come first. Map handling by Leaflet (BSD licence, in the page’s source).' });
     card.classList.add('has-thing');
     resizeCard('open');
     redraw();

@@ -8,7 +8,7 @@ from reportlab import rl_config
 from reportlab.pdfgen.canvas import Canvas
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers.names import tame
+from sitepipe.answers.names import say_day, tame
 from sitepipe.writing.sheets.bed_sheet import arrange_beds, draw_bed_sheet
 from sitepipe.writing.sheets.lists import arrange, draw_list_sheet
 from sitepipe.writing.sheets.map_sheet import draw_map_sheet, prepare
@@ -31,6 +31,7 @@ def draw_plan(analysis: Analysis) -> bytes:
     numbers = {place.thing: number for number, place in enumerate(first.places, start=1)}
     beds, lists = arrange_beds(analysis, paper, numbers), arrange(analysis, paper)
     count = 1 + len(beds) + len(lists)
+    made = f"{say_day(analysis.made_on)} · " if analysis.made_on else ""
     written = BytesIO()
     canvas = Canvas(
         written, pagesize=(paper.width * POINT, paper.height * POINT), invariant=1, pageCompression=1, lang="en"
@@ -40,13 +41,13 @@ def draw_plan(analysis: Analysis) -> bytes:
     canvas.setAuthor("")
     canvas.setSubject("Print at full size")
     pen = Pen(canvas, paper.height)
-    draw_map_sheet(pen, first, paper, f"sheet 1 of {count}")
+    draw_map_sheet(pen, first, paper, f"{made}sheet 1 of {count}")
     canvas.showPage()
     for number, bed_sheet in enumerate(beds, start=2):
-        draw_bed_sheet(pen, analysis, bed_sheet, paper, f"sheet {number} of {count}")
+        draw_bed_sheet(pen, analysis, bed_sheet, paper, f"{made}sheet {number} of {count}")
         canvas.showPage()
     for number, blocks in enumerate(lists, start=2 + len(beds)):
-        draw_list_sheet(pen, analysis, blocks, paper, f"sheet {number} of {count}")
+        draw_list_sheet(pen, analysis, blocks, paper, f"{made}sheet {number} of {count}")
         canvas.showPage()
     canvas.save()
     return written.getvalue()
