@@ -43,6 +43,10 @@ class Kind(StrEnum):
     OBSERVATION = "observation"
 
 
+STANDING = (Kind.BUILDING, Kind.WALL, Kind.HEDGE, Kind.TREE)
+"""What stops the light."""
+
+
 class Work(StrEnum):
     """What a plan is made of."""
 

@@ -10,7 +10,8 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import FloatArray, frozen
 from sitepipe.grid import Grid
-from sitepipe.reading.features import Properties, feature_of
+from sitepipe.reading.features import feature_of
+from sitepipe.reading.properties import Properties
 from sitepipe.settings import DrawnSettings
 from sitepipe.site import Feature, Ground, Kind, Site
 

@@ -11,7 +11,7 @@ import numpy as np
 from sitepipe.answers.exclusions import undrawn
 from sitepipe.answers.names import joined, shown
 from sitepipe.settings import Settings
-from sitepipe.site import Feature, Kind, Origin, Site
+from sitepipe.site import STANDING, Feature, Kind, Origin, Site
 from sitepipe.terrain.undrawn import undrawn_ground
 from sitepipe.units import INCH, Units, say_area, say_chance, say_depth, say_distance, say_length
 
@@ -169,7 +169,7 @@ def _coarse(site: Site, settings: Settings) -> Iterator[Allowed]:
 
 
 def _sun(site: Site, settings: Settings) -> Allowed:
-    standing = site.of_kind(Kind.TREE, Kind.HEDGE, Kind.BUILDING, Kind.WALL)
+    standing = site.of_kind(*STANDING)
     guessed = [feature for feature in standing if feature.height_by is Origin.GUESSED]
     if not undrawn_ground(site, settings.keep_clear.undrawn).is_empty:
         return Allowed("Where the sun reaches", "in part", "the surface model shows something that is not drawn")
@@ -260,7 +260,7 @@ def _levels(site: Site, units: Units) -> Iterator[Measurement]:
 
 
 def _tree_heights(site: Site, units: Units) -> Iterator[Measurement]:
-    standing = site.of_kind(Kind.TREE, Kind.HEDGE, Kind.BUILDING, Kind.WALL)
+    standing = site.of_kind(*STANDING)
     guessed = [feature for feature in standing if feature.height_by is Origin.GUESSED]
     if guessed:
         yield Measurement(

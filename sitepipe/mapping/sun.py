@@ -19,7 +19,7 @@ from sitepipe.mapping.relief import sample
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.words import called, from_standpoint
 from sitepipe.reading.masks import cells_in
-from sitepipe.site import Kind, Site
+from sitepipe.site import STANDING, Kind, Site
 from sitepipe.terrain.smoothing import smoothed
 from sitepipe.units import compass_word, say_area, say_hours
 
@@ -161,7 +161,7 @@ def _add_shades(view: View, desk: Desk, hours: FloatArray) -> None:
 
 def _name_of_shade(site: Site, middle: Point) -> str:
     nearest, best = None, 25.0
-    for feature in site.of_kind(Kind.BUILDING, Kind.TREE, Kind.HEDGE, Kind.WALL):
+    for feature in site.of_kind(*STANDING):
         distance = float(shapely.distance(feature.outline, middle))
         if distance < best:
             nearest, best = feature, distance

@@ -26,7 +26,7 @@ from sitepipe.planting.record import BedPlan, Nursery, PlantChoice, Planting, Pr
 from sitepipe.planting.setting_out import Outline, bed_beside, set_out, start_of
 from sitepipe.scoring.record import Use, Zones
 from sitepipe.settings import PlantingSettings, Settings
-from sitepipe.site import Found, Kind, OwnPlant, Ref, Site, Work
+from sitepipe.site import STANDING, Found, Kind, OwnPlant, Ref, Site, Work
 from sitepipe.sunlight.record import Sunlight
 from sitepipe.terrain.outline import outlines, polygons_of
 from sitepipe.wetness.record import WaterTable
@@ -220,7 +220,7 @@ def _beds(
 
 def _taken(site: Site, plan: Plan, uncertainty: PondingUncertainty, settings: Settings) -> BaseGeometry:
     """Return the ground that no plant of a zone is set on: what is built or stands, and water that likely stands."""
-    built = [thing.outline for thing in site.of_kind(Kind.TREE, Kind.HEDGE, Kind.BUILDING, Kind.WALL, Kind.BED)]
+    built = [thing.outline for thing in site.of_kind(*STANDING, Kind.BED)]
     built += [site.parcel.boundary.buffer(settings.planting.boundary_room)]
     built += [path.outline for path in plan.paths]
     built += [mound.outline for mound in plan.mounds]

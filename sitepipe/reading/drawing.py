@@ -12,8 +12,9 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.errors import InputError
 from sitepipe.reading.drawn import Drawn, DrawnLayer
-from sitepipe.reading.features import Properties, feature_of
+from sitepipe.reading.features import feature_of
 from sitepipe.reading.kinds import AREA, LINE, POINT, SHAPES, clean_text, plain_kind, read_kind
+from sitepipe.reading.properties import Properties
 from sitepipe.reading.unread import unread_properties
 from sitepipe.settings import Settings
 from sitepipe.site import Feature, Kind, Observation

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import math
-import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from enum import StrEnum
-from typing import Any, TypeVar
+from typing import Any
 
 from shapely.geometry.base import BaseGeometry
 
@@ -16,8 +15,10 @@ from sitepipe.errors import InputError
 from sitepipe.grid import Grid
 from sitepipe.reading.kinds import clean_text
 from sitepipe.reading.masks import cells_in
+from sitepipe.reading.properties import Properties
 from sitepipe.settings import DrawnSettings
 from sitepipe.site import (
+    STANDING,
     Ditch,
     Feature,
     FixedMark,
@@ -33,10 +34,7 @@ from sitepipe.site import (
     Surface,
     Work,
 )
-from sitepipe.units import FOOT, Units, parse_length
 
-STANDING = (Kind.BUILDING, Kind.WALL, Kind.HEDGE, Kind.TREE)
-"""What stops the light."""
 TALLEST = {Kind.TREE: 120.0, Kind.HEDGE: 30.0, Kind.WALL: 30.0}
 """Higher than any on earth. [m]"""
 LEAST_SHOWN = 0.25
@@ -60,153 +58,8 @@ SEEN: Mapping[str, Seen] = {
     "hole": Seen.HOLE,
 }
 """Auger holes are drawn as observations as well; their readings speak through the water table."""
-NOT_OTHERS = frozenset({"kind", "name", "height", "width", "height_m", "height_ft", "width_m", "width_ft"})
 WORKS: Mapping[str, StrEnum] = {work.value: work for work in (*Work, Kind.BED)}
 """What ground may be kept clear of."""
-YES, NO = ("yes", "true", "1", "1.0"), ("no", "false", "0", "0.0")
-
-Word = TypeVar("Word", bound=StrEnum)
-
-
-@dataclass(frozen=True, slots=True)
-class Properties:
-    """The properties of one drawn thing, names in lower case, read by the rules of its site.
-
-    Parameters
-    ----------
-    values : mapping
-    where : str
-        How to name the thing in a message.
-    units : Units
-        Of the site: a length without a unit is metres, and asked about where the site is in feet.
-    bare : set of str
-        Filled with the lengths that had no unit.
-    """
-
-    values: Mapping[str, Any]
-    where: str
-    units: Units = Units.METRIC
-    bare: set[str] = field(default_factory=set)
-
-    def said(self, what: str) -> Any:
-        """Return a property as it is written, None where it is empty.
-
-        Raises
-        ------
-        InputError
-            If it is a list or a table.
-        """
-        value = self.values.get(what)
-        if isinstance(value, (list, dict)):
-            raise InputError(f"{self.where}: {what} is {_shown(value)}; write one word or number")
-        return None if value is None or (isinstance(value, str) and not value.strip()) else value
-
-    def length(self, what: str, longest: float) -> float | None:
-        """Read a length: text with a unit, a number, or ``WHAT_m`` or ``WHAT_ft``. [m].
-
-        Raises
-        ------
-        InputError
-            If it has no unit where feet and metres are both likely, or cannot be.
-        """
-        for suffix, metres in (("_m", 1.0), ("_ft", FOOT)):
-            given = self.said(what + suffix)
-            if given is not None:
-                return self._within(self._number(given, what + suffix) * metres, what, longest)
-        given = self.said(what)
-        if given is None:
-            return None
-        if isinstance(given, str) and not re.fullmatch(r"\s*[-+]?[\d.]+\s*", given):
-            try:
-                return self._within(parse_length(given), what, longest)
-            except (ValueError, OverflowError) as error:
-                raise InputError(f"{self.where}: {what}: {error}") from error
-        if self.units is Units.IMPERIAL:
-            raise InputError(
-                f"{self.where}: {what} is {_shown(given)} without a unit, and the site is in feet; "
-                f"write '{_shown(given)} ft' or '{_shown(given)} m'"
-            )
-        self.bare.add(what)
-        return self._within(self._number(given, what), what, longest)
-
-    def size(self, what: str, longest: float) -> float | None:
-        """Read a height or a width, which must be above 0. [m]."""
-        size = self.length(what, longest)
-        if size == 0.0:
-            raise InputError(f"{self.where}: {what} is 0; write what it is, or leave it out")
-        return size
-
-    def hours(self, what: str) -> float | None:
-        """Read a number of hours, ``48`` or ``"48 h"``. [h]."""
-        given = self.said(what)
-        if given is None:
-            return None
-        text = re.sub(r"\s*(h|hours?)$", "", given.strip().lower()) if isinstance(given, str) else given
-        hours = self._number(text, what)
-        if not 0.0 <= hours <= 24.0 * 366.0:
-            raise InputError(f"{self.where}: {what} is {_shown(given)}; it must be hours since rain, from 0 to 8784")
-        return hours
-
-    def word(self, what: str, words: Mapping[str, Word]) -> Word | None:
-        """Read one of a list of words, alone or among others: ``gravel``, ``crushed gravel``."""
-        given = self.said(what)
-        if given is None:
-            return None
-        plain = re.sub(r"[\W_]+", " ", str(given)).strip().lower()
-        named = {words[plain]} if plain in words else {words[word] for word in plain.split() if word in words}
-        if len(named) != 1:
-            listed = ", ".join(dict.fromkeys(words.values()))
-            raise InputError(f"{self.where}: {what} is {_shown(given)!r}; write one of: {listed}")
-        return named.pop()
-
-    def words(self, what: str, words: Mapping[str, Word]) -> frozenset[Word]:
-        """Read several of a list of words, parted by commas; each may be a plural."""
-        given = self.said(what)
-        found = set()
-        for piece in re.split(r",|;|\+|&|\band\b", "" if given is None else str(given)):
-            plain = re.sub(r"[\s_-]+", " ", piece).strip().lower()
-            if plain and plain not in words and plain.removesuffix("s") not in words:
-                listed = ", ".join(words)
-                raise InputError(f"{self.where}: {what} names {_shown(piece.strip())!r}; write some of: {listed}")
-            if plain:
-                found.add(words[plain] if plain in words else words[plain.removesuffix("s")])
-        return frozenset(found)
-
-    def truth(self, what: str) -> bool:
-        """Read yes or no; nothing is no."""
-        given = self.said(what)
-        word = str(given).strip().lower()
-        if given is None or given is False or word in NO:
-            return False
-        if given is True or word in YES:
-            return True
-        raise InputError(f"{self.where}: {what} is {_shown(given)!r}; write yes or no")
-
-    def others(self) -> dict[str, str | float | bool]:
-        """Return what is neither kind, name nor size, as text, number or truth value."""
-        return dict(self._others())
-
-    def _others(self) -> Iterator[tuple[str, str | float | bool]]:
-        for name, value in self.values.items():
-            if name in NOT_OTHERS or value is None:
-                continue
-            if isinstance(value, bool):
-                yield clean_text(name), value
-            elif isinstance(value, (int, float)) and abs(value) < 1e15:
-                yield clean_text(name), float(value)
-            else:
-                yield clean_text(name), clean_text(str(value))
-
-    def _number(self, given: object, what: str) -> float:
-        try:
-            return float(given)  # type: ignore[arg-type]
-        except (TypeError, ValueError, OverflowError) as error:
-            raise InputError(f"{self.where}: {what} is {_shown(given)!r}; it must be a number") from error
-
-    def _within(self, metres: float, what: str, longest: float) -> float:
-        if not 0.0 <= metres <= longest:
-            raise InputError(f"{self.where}: {what} is {metres:g} m; it must lie between 0 and {longest:g} m")
-        return metres
 
 
 def feature_of(
@@ -347,7 +200,3 @@ def said_of_heights(features: Sequence[Feature], years_ahead: float) -> tuple[st
     if years_ahead > 0.0 and any(feature.kind is Kind.TREE for feature in features):
         said.append(f"Trees are shown as high as they are thought to be in {years_ahead:g} years.")
     return tuple(said)
-
-
-def _shown(value: object) -> str:
-    return clean_text(str(value))[:60]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sitepipe.arrays import Float32Array
-from sitepipe.site import Feature, Kind, Leafy, Origin, Site
+from sitepipe.site import STANDING, Feature, Kind, Leafy, Origin, Site
 from sitepipe.sunlight.prisms import Prisms, Shape, prisms_of
 from sitepipe.terrain.undrawn import undrawn_height
 
@@ -35,7 +35,7 @@ def standing(site: Site) -> Standing:
     """
     drawn = [
         feature
-        for feature in site.of_kind(Kind.BUILDING, Kind.WALL, Kind.HEDGE, Kind.TREE)
+        for feature in site.of_kind(*STANDING)
         if feature.kind is not Kind.BUILDING or feature.height_by is not Origin.SURFACE
     ]
     shown = undrawn_height(site, drawn).astype(np.float32)

@@ -10,7 +10,7 @@ from scipy.ndimage import label
 from shapely import MultiPolygon, Polygon
 
 from sitepipe.arrays import FloatArray
-from sitepipe.site import Feature, Kind, Site
+from sitepipe.site import STANDING, Feature, Kind, Site
 from sitepipe.terrain.outline import outlines, polygons_of
 
 STANDS_FROM = 0.5
@@ -21,8 +21,6 @@ SPREAD = 0.5
 """A crown may reach beyond its drawn outline by so much of its height: common practice, no source. [1]"""
 LEAST_PATCH = 4.0
 """Smaller patches are posts, cars and noise: our own choice. [m2]"""
-
-STANDING = (Kind.BUILDING, Kind.WALL, Kind.HEDGE, Kind.TREE)
 
 
 def undrawn_height(site: Site, claimants: Iterable[Feature]) -> FloatArray:

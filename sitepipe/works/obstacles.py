@@ -10,10 +10,10 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.drainage.record import FlowLine, Pond
-from sitepipe.site import Feature, Kind, Site
+from sitepipe.site import STANDING, Feature, Kind, Site
 from sitepipe.works.land import Land
 
-SOLID = (Kind.BUILDING, Kind.TREE, Kind.HEDGE, Kind.WALL, Kind.WATER)
+SOLID = (*STANDING, Kind.WATER)
 """What no work, no wheel and no snow goes through."""
 
 POND_DEPTH = 0.03

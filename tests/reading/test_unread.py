@@ -105,7 +105,7 @@ def test_only_reading_asks_a_feature_for_its_properties_and_all_that_is_declared
         if path.parent.name != "reading":
             assert "attributes.get(" not in text
             assert "attributes[" not in text
-        if path.name == "features.py":
+        if path.parent.name == "reading" and path.name == "features.py":
             asked = {
                 call.args[0].value
                 for call in ast.walk(ast.parse(text))

@@ -14,7 +14,8 @@ from shapely import LineString, Point, Polygon
 from shapely.geometry import shape as shape_from
 
 from sitepipe.reading.coordinates import LOCAL_PLANE
-from sitepipe.reading.features import Properties, feature_of
+from sitepipe.reading.features import feature_of
+from sitepipe.reading.properties import Properties
 from sitepipe.settings import DrawnSettings
 from sitepipe.site import Feature, Kind, Surface, Work
 from sitepipe.sketching.backdrop import backdrop_of, plain_backdrop

@@ -9,7 +9,7 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import FloatArray
 from sitepipe.settings import Settings
-from sitepipe.site import Found, Kind, Ref, Site, Work
+from sitepipe.site import STANDING, Found, Kind, Ref, Site, Work
 from sitepipe.works.hazards import SWALE, Act, kept_clear
 from sitepipe.works.land import Land
 from sitepipe.works.obstacles import FLOW_ROOM, deep_hollows, lanes, running
@@ -158,7 +158,7 @@ def shelter_score(site: Site, settings: Settings) -> FloatArray:
     score = np.full(site.grid.shape, 0.6)
     x, y = site.grid.x[None, :], site.grid.y[:, None]
     towards = (np.sin(np.radians(wind)), np.cos(np.radians(wind)))
-    for screen in site.of_kind(Kind.TREE, Kind.HEDGE, Kind.BUILDING, Kind.WALL):
+    for screen in site.of_kind(*STANDING):
         west, south, east, north = screen.outline.bounds
         away_x, away_y = (west + east) / 2.0 - x, (south + north) / 2.0 - y
         upwind = away_x * towards[0] + away_y * towards[1]
