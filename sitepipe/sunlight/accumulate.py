@@ -6,7 +6,7 @@ import numpy as np
 
 from sitepipe._jit import kernel
 from sitepipe.arrays import BoolArray, ByteArray, Float32Array, FloatArray, IntArray, LongArray
-from sitepipe.sunlight.prisms import Sight, band_of
+from sitepipe.sunlight.prisms import Sight, add_piece
 from sitepipe.sunlight.sweep import BLOCK, BinArray
 
 SMOOTH = 24
@@ -15,11 +15,11 @@ SMOOTH = 24
 TILE = 32
 """Cells along and across that are worked on together, so that their sums stay in fast memory."""
 
-Light = tuple[LongArray, FloatArray, Float32Array, Float32Array, FloatArray, FloatArray, FloatArray, BinArray, BinArray]
+Light = tuple[LongArray, FloatArray, Float32Array, Float32Array, FloatArray, FloatArray, FloatArray, BinArray]
 """The sun's tables for some directions: bins up to which no sun is lost; width of the sector of sky that a direction
 speaks for, and that times its direction east and north [rad]; what opaque things take, and what deciduous and evergreen
 crowns do; the sky's light of ``tables.sky_lost`` upwards and sideways; the share of it that opaque things, deciduous
-and evergreen crowns stop; and the bin of each edge if it were higher, or lower."""
+and evergreen crowns stop; and the bins of each edge if it were higher, or lower."""
 
 
 @kernel
@@ -63,92 +63,80 @@ def is_any_shaded(is_shaded: ByteArray, first: int, last: int) -> bool:
 
 
 @kernel
-def join(bands: LongArray, count: int, kind: int, lower: int, upper: int) -> int:
-    """Lay a band of bins to those of its kind, made one with all that it touches; return how many there are then."""
-    k = 0
-    while k < count:
-        if bands[k, 0] == kind and bands[k, 1] <= upper and lower <= bands[k, 2]:
-            lower, upper = min(lower, bands[k, 1]), max(upper, bands[k, 2])
-            count -= 1
-            bands[k] = bands[count]
-            k = 0
-        else:
-            k += 1
-    bands[count, 0], bands[count, 1], bands[count, 2] = kind, lower, upper
-    return count + 1
-
-
-@kernel
-def look(
-    sight: Sight,
+def take_sun(
+    lost: Float32Array,
+    doubt: Float32Array,
+    index: LongArray,
     a: int,
-    near: LongArray,
-    x: float,
-    y: float,
-    eye: float,
-    ground: FloatArray,
-    cell: float,
-    hard: int,
-    bands: LongArray,
-) -> tuple[int, int]:
-    """Return the opaque edge in a direction and how many ``bands`` of foliage there are: (kind, lower, upper)."""
-    count = 0
-    for piece in near:
-        lower, upper = band_of(sight, a, piece, x, y, eye, ground, cell)
-        kind = sight[6][piece]
-        if kind < 0:
-            hard = max(hard, upper)
-        elif upper > lower:
-            count = join(bands, count, kind, lower, upper)
-    return hard, count
+    hard: LongArray,
+    bands: IntArray,
+    counts: LongArray,
+    light: Light,
+) -> None:
+    """Add what a direction takes from places; where two kinds of foliage stand in line, the evergreen decides.
 
-
-@kernel
-def take_sun(lost: Float32Array, a: int, hard: int, bands: LongArray, count: int, light: Light) -> float:
-    """Add what a direction takes; where two kinds of foliage stand in line, the evergreen decides.
-
-    Return the season's hours by which it would grow with crowns as high as ``wider`` says, less as ``narrower``.
+    Parameters
+    ----------
+    lost : (cells, lanes) float32 array
+    doubt : (cells,) float32 array
+        Season hours by which the loss grows if crowns are higher, less if they are lower. [h/day]
+    index : (places,) int array
+        Which cell each place is.
+    a : int
+    hard, bands, counts
+        As in ``add_piece``.
+    light : Light
     """
-    lowest, _, opaque, foliage, _, _, _, wider, narrower = light
-    doubt = 0.0
-    if hard > lowest[a]:
-        for lane in range(lost.size):
-            lost[lane] += opaque[a, hard, lane]
-    for k in range(count):
-        kind, lower, upper = bands[k, 0], max(bands[k, 1], hard), bands[k, 2]
-        if upper <= lower or upper <= lowest[a]:
-            continue
-        for lane in range(lost.size):
-            lost[lane] += foliage[kind, a, upper, lane] - foliage[kind, a, lower, lane]
-        higher, shorter = max(np.int64(wider[upper]), lower), max(np.int64(narrower[upper]), lower)
-        doubt += foliage[kind, a, higher, 12] - foliage[kind, a, shorter, 12]
-        for m in range(count if kind == 0 else 0):
-            foot, head = max(lower, bands[m, 1]), min(upper, bands[m, 2])
-            if bands[m, 0] == 1 and head > foot:
-                for lane in range(lost.size):
-                    lost[lane] -= foliage[0, a, head, lane] - foliage[0, a, foot, lane]
-    return doubt
+    lowest, _, opaque, foliage, _, _, _, ends = light
+    floor, lanes = lowest[a], np.uintp(lost.shape[1])
+    for p in range(index.size):
+        at, edge, count = np.uintp(index[p]), hard[p], counts[p]
+        if edge > floor:
+            for lane in range(lanes):
+                lost[at, lane] += opaque[a, edge, lane]
+        for k in range(count):
+            kind, lower, upper = bands[p, k, 0], max(np.int64(bands[p, k, 1]), edge), np.int64(bands[p, k, 2])
+            if upper <= lower or upper <= floor:
+                continue
+            for lane in range(lanes):
+                lost[at, lane] += foliage[kind, a, upper, lane] - foliage[kind, a, lower, lane]
+            higher, shorter = max(np.int64(ends[0, upper]), lower), max(np.int64(ends[1, upper]), lower)
+            doubt[at] += foliage[kind, a, higher, 12] - foliage[kind, a, shorter, 12]
+            for m in range(count if kind == 0 else 0):
+                foot, head = max(lower, np.int64(bands[p, m, 1])), min(upper, np.int64(bands[p, m, 2]))
+                if bands[p, m, 0] == 1 and head > foot:
+                    for lane in range(lanes):
+                        lost[at, lane] -= foliage[0, a, head, lane] - foliage[0, a, foot, lane]
 
 
 @kernel
-def take_sky(sky: Float32Array, a: int, hard: int, bands: LongArray, count: int, light: Light) -> None:
-    """Add what a direction takes of its sector of the sky."""
-    _, part, _, _, sky_up, sky_sideways, stopped, _, _ = light
-    up, sideways = sky_up[hard], sky_sideways[hard]
-    for k in range(count):
-        kind, lower, upper = bands[k, 0], max(bands[k, 1], hard), bands[k, 2]
-        if upper <= lower:
-            continue
-        up += stopped[1 + kind] * (sky_up[upper] - sky_up[lower])
-        sideways += stopped[1 + kind] * (sky_sideways[upper] - sky_sideways[lower])
-        for m in range(count if kind == 0 else 0):
-            foot, head = max(lower, bands[m, 1]), min(upper, bands[m, 2])
-            if bands[m, 0] == 1 and head > foot:
-                up -= stopped[1] * (sky_up[head] - sky_up[foot])
-                sideways -= stopped[1] * (sky_sideways[head] - sky_sideways[foot])
-    sky[0] += np.float32(up * part[a, 0])
-    sky[1] += np.float32(sideways * part[a, 1])
-    sky[2] += np.float32(sideways * part[a, 2])
+def take_sky(
+    sky: Float32Array,
+    index: LongArray,
+    a: int,
+    hard: LongArray,
+    bands: IntArray,
+    counts: LongArray,
+    light: Light,
+) -> None:
+    """Add what a direction takes of its sector of the sky from places, as in ``take_sun``: (cells, 3)."""
+    _, part, _, _, sky_up, sky_sideways, stopped, _ = light
+    for p in range(index.size):
+        up, sideways = sky_up[hard[p]], sky_sideways[hard[p]]
+        for k in range(counts[p]):
+            kind, lower, upper = bands[p, k, 0], max(np.int64(bands[p, k, 1]), hard[p]), np.int64(bands[p, k, 2])
+            if upper <= lower:
+                continue
+            up += stopped[1 + kind] * (sky_up[upper] - sky_up[lower])
+            sideways += stopped[1 + kind] * (sky_sideways[upper] - sky_sideways[lower])
+            for m in range(counts[p] if kind == 0 else 0):
+                foot, head = max(lower, np.int64(bands[p, m, 1])), min(upper, np.int64(bands[p, m, 2]))
+                if bands[p, m, 0] == 1 and head > foot:
+                    up -= stopped[1] * (sky_up[head] - sky_up[foot])
+                    sideways -= stopped[1] * (sky_sideways[head] - sky_sideways[foot])
+        sky[index[p], 0] += np.float32(up * part[a, 0])
+        sky[index[p], 1] += np.float32(sideways * part[a, 1])
+        sky[index[p], 2] += np.float32(sideways * part[a, 2])
 
 
 Lines = tuple[BoolArray, BoolArray, FloatArray, LongArray, LongArray, LongArray, LongArray, LongArray]
@@ -158,7 +146,7 @@ from the far end, drift, first line, first step, lines, offset, block offset."""
 
 @kernel
 def horizons_of_tile(
-    hard: IntArray,
+    hard: LongArray,
     first: tuple[int, int],
     shape: tuple[int, int],
     a: int,
@@ -207,15 +195,16 @@ def horizons_of_tile(
 
 
 @kernel
-def pieces_near(sight: Sight, a: int, x: float, y: float, reach: float, near: LongArray) -> int:
+def pieces_near(
+    frame: FloatArray, a: int, way: tuple[float, float], place: tuple[float, float], reach: float, near: LongArray
+) -> int:
     """Write which pieces an eye less than ``reach`` from a place may see in a direction; return how many."""
-    way, frame = sight[0], sight[1]
-    across, along = x * way[a, 1] - y * way[a, 0], x * way[a, 0] + y * way[a, 1]
+    across, along = place[0] * way[1] - place[1] * way[0], place[0] * way[0] + place[1] * way[1]
     count = 0
     for piece in range(frame.shape[1]):
-        edge = frame[a, piece]
-        is_beside = across + reach <= edge[0] or across - reach >= edge[1]
-        if not (is_beside or along - reach >= edge[3] or edge[2] - along - reach > edge[4]):
+        is_beside = across + reach <= frame[a, piece, 0] or across - reach >= frame[a, piece, 1]
+        is_far = along - reach >= frame[a, piece, 3] or frame[a, piece, 2] - along - reach > frame[a, piece, 4]
+        if not (is_beside or is_far):
             near[count] = piece
             count += 1
     return count
@@ -228,6 +217,7 @@ def add_losses(
     doubt: Float32Array,
     first_row: int,
     last_row: int,
+    width: int,
     first: int,
     corner: tuple[int, int],
     ground: FloatArray,
@@ -242,14 +232,16 @@ def add_losses(
 
     Parameters
     ----------
-    lost : (window rows, window columns, lanes) float32 array
+    lost : (window's cells, lanes) float32 array
         Added to in place, direction after direction, so that the sum does not depend on who computes which row.
-    sky : (window rows, window columns, 3) float32 array
+    sky : (window's cells, 3) float32 array
         The sky's light lost, as a vector upwards, east, north. [1]
-    doubt : (window rows, window columns) float32 array
+    doubt : (window's cells,) float32 array
         Season hours by which the loss grows if crowns are higher by the factor behind ``wider``, less lower. [h/day]
     first_row, last_row : int
         Rows of the window to do.
+    width : int
+        Columns of the window.
     first : int
         First direction of the group.
     corner : (row, column)
@@ -263,35 +255,45 @@ def add_losses(
     sight : Sight
     light : Light
     """
-    hard = np.zeros((TILE, TILE), dtype=np.int32)
-    near = np.empty(sight[1].shape[1], dtype=np.int64)
-    bands = np.empty((near.size + 1, 3), dtype=np.int64)
+    ways, frame = sight[0], sight[1]
+    tile = np.zeros((TILE, TILE), dtype=np.int64)
+    every = np.zeros((3, TILE * TILE))
+    places, hard, counts = (
+        np.empty(TILE * TILE, np.int64),
+        np.empty(TILE * TILE, np.int64),
+        np.zeros(TILE * TILE, np.int64),
+    )
+    near = np.empty(frame.shape[1], dtype=np.int64)
+    bands = np.empty((TILE * TILE, near.size + 1, 3), dtype=np.int32)
     for tile_row in range(first_row, last_row, TILE):
-        for tile_column in range(0, lost.shape[1], TILE):
-            rows, columns = min(TILE, last_row - tile_row), min(TILE, lost.shape[1] - tile_column)
+        for tile_column in range(0, width, TILE):
+            rows, columns = min(TILE, last_row - tile_row), min(TILE, width - tile_column)
             row, column = corner[0] + tile_row, corner[1] + tile_column
             middle = (column + columns / 2.0) * cell, -(row + rows / 2.0) * cell
             reach = 0.5 * cell * np.sqrt(float(rows * rows + columns * columns))
+            size = rows * columns
+            index, x, y, eye = places[:size], every[0, :size], every[1, :size], every[2, :size]
+            for p in range(size):
+                i, j = p // columns, p % columns
+                index[p] = (tile_row + i) * width + tile_column + j
+                x[p], y[p] = (column + j + 0.5) * cell, -(row + i + 0.5) * cell
+                eye[p] = ground[row + i, column + j]
             for k in range(lines[0].size):
-                is_any = horizons_of_tile(
-                    hard[:rows, :columns], (row, column), ground.shape, k, lines, horizons, is_shaded
-                )
                 a = first + k
-                count = pieces_near(sight, a, middle[0], middle[1], reach, near)
-                if not is_any and count == 0:
+                is_any = horizons_of_tile(
+                    tile[:rows, :columns], (row, column), ground.shape, k, lines, horizons, is_shaded
+                )
+                pieces = pieces_near(frame, a, (ways[a, 0], ways[a, 1]), middle, reach, near)
+                if not is_any and pieces == 0:
                     continue
-                for i in range(rows):
-                    for j in range(columns):
-                        edge, n = int(hard[i, j]), 0
-                        if count > 0:
-                            x, y = (column + j + 0.5) * cell, -(row + i + 0.5) * cell
-                            eye = ground[row + i, column + j]
-                            edge, n = look(sight, a, near[:count], x, y, eye, ground, cell, edge, bands)
-                        if edge > 0 or n > 0:
-                            r, c = tile_row + i, tile_column + j
-                            doubt[r, c] += take_sun(lost[r, c], a, edge, bands, n, light)
-                            if light[1][a, 0] > 0.0:
-                                take_sky(sky[r, c], a, edge, bands, n, light)
+                for p in range(size):
+                    hard[p] = tile[p // columns, p % columns]
+                counts[:size] = 0
+                for piece in near[:pieces]:
+                    add_piece(sight, a, piece, x, y, eye, ground, cell, hard, bands, counts)
+                take_sun(lost, doubt, index, a, hard, bands, counts, light)
+                if light[1][a, 0] > 0.0:
+                    take_sky(sky, index, a, hard, bands, counts, light)
 
 
 @kernel
@@ -300,34 +302,38 @@ def lose_at(
     x: FloatArray,
     y: FloatArray,
     eye: FloatArray,
-    hard: IntArray,
+    hard: LongArray,
     ground: FloatArray,
     cell: float,
     sight: Sight,
     light: Light,
 ) -> None:
-    """Add to single places what they lose to all directions, whose ground's horizons (places, directions) are known."""
-    every = np.arange(sight[1].shape[1])
-    bands = np.empty((every.size + 1, 3), dtype=np.int64)
-    for p in range(x.size):
-        for a in range(hard.shape[1]):
-            edge, n = look(sight, a, every, x[p], y[p], eye[p], ground, cell, int(hard[p, a]), bands)
-            take_sun(lost[p], a, edge, bands, n, light)
+    """Add to single places what they lose to all directions, whose ground's horizons (directions, places) are known."""
+    doubt, index, counts = np.zeros(x.size, np.float32), np.arange(x.size), np.zeros(x.size, np.int64)
+    bands = np.empty((x.size, sight[3].shape[0] + 1, 3), dtype=np.int32)
+    for a in range(hard.shape[0]):
+        counts[:] = 0
+        edge = hard[a].copy()
+        for piece in range(sight[3].shape[0]):
+            add_piece(sight, a, piece, x, y, eye, ground, cell, edge, bands, counts)
+        take_sun(lost, doubt, index, a, edge, bands, counts, light)
 
 
 @kernel
 def outlook(
     edges: LongArray, x: FloatArray, y: FloatArray, eye: FloatArray, ground: FloatArray, cell: float, sight: Sight
 ) -> None:
-    """Write what single places see: (opaque edge, highest edge of crowns, lowest of them), places, directions.
+    """Write what single places see: (opaque edge, highest edge of crowns, lowest of them), directions, places.
 
     The first must hold the ground's horizons; no crown is 0 high, with its lowest edge at the zenith.
     """
-    every = np.arange(sight[1].shape[1])
-    bands = np.empty((every.size + 1, 3), dtype=np.int64)
-    for p in range(x.size):
-        for a in range(edges.shape[2]):
-            edges[0, p, a], n = look(sight, a, every, x[p], y[p], eye[p], ground, cell, edges[0, p, a], bands)
-            for k in range(n):
-                edges[1, p, a] = max(edges[1, p, a], bands[k, 2])
-                edges[2, p, a] = min(edges[2, p, a], bands[k, 1])
+    counts = np.zeros(x.size, np.int64)
+    bands = np.empty((x.size, sight[3].shape[0] + 1, 3), dtype=np.int32)
+    for a in range(edges.shape[1]):
+        counts[:] = 0
+        for piece in range(sight[3].shape[0]):
+            add_piece(sight, a, piece, x, y, eye, ground, cell, edges[0, a], bands, counts)
+        for p in range(x.size):
+            for k in range(counts[p]):
+                edges[1, a, p] = max(edges[1, a, p], np.int64(bands[p, k, 2]))
+                edges[2, a, p] = min(edges[2, a, p], np.int64(bands[p, k, 1]))

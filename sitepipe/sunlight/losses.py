@@ -94,9 +94,9 @@ def losses(
     window : Window
     tables : SunTables
     """
-    lost = np.zeros((*window.shape, LANES), dtype=np.float32)
-    sky = np.zeros((*window.shape, 3), dtype=np.float32)
-    doubt = np.zeros(window.shape, dtype=np.float32)
+    cells = window.shape[0] * window.shape[1]
+    lost, sky = np.zeros((cells, LANES), dtype=np.float32), np.zeros((cells, 3), dtype=np.float32)
+    doubt = np.zeros(cells, dtype=np.float32)
     views = _views(ground, raised)
     light = light_of(tables)
     sight = sight_of(prisms, ground, tables)
@@ -116,9 +116,10 @@ def losses(
                 ],
             )
             corner = window.rows.start, window.columns.start
-            shared = first, corner, ground, cell, _columns(group), horizons, is_shaded, sight, light
+            shared = window.shape[1], first, corner, ground, cell, _columns(group), horizons, is_shaded, sight, light
             _run(pool, [partial(add_losses, lost, sky, doubt, low, high, *shared) for low, high in pairwise(cuts)])
-    return Losses(lost, sky, doubt)
+    shape = window.shape
+    return Losses(lost.reshape(*shape, LANES), sky.reshape(*shape, 3), doubt.reshape(shape))
 
 
 def light_of(tables: SunTables) -> Light:
@@ -132,8 +133,7 @@ def light_of(tables: SunTables) -> Light:
         tables.foliage,
         *sky_lost(),
         tables.sky_stopped,
-        _rescaled(1.0 + DOUBT),
-        _rescaled(1.0 - DOUBT),
+        np.stack([_rescaled(1.0 + DOUBT), _rescaled(1.0 - DOUBT)]),
     )
 
 

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import shapely
 
-from sitepipe.arrays import FloatArray, IntArray
+from sitepipe.arrays import FloatArray, LongArray
 from sitepipe.settings import Settings
 from sitepipe.site import Site
 from sitepipe.sunlight.accumulate import lose_at, outlook
@@ -123,14 +123,14 @@ class Places:
         East and north of the grid's north-west corner. [m]
     eye : (places,) float array
         Height of the ground there. [m]
-    hard : (places, directions) int32 array
+    hard : (directions, places) int array
         Bin of the ground's horizon.
     """
 
     x: FloatArray
     y: FloatArray
     eye: FloatArray
-    hard: IntArray
+    hard: LongArray
 
 
 def places_at(site: Site, scene: Scene, x: FloatArray, y: FloatArray, azimuth: FloatArray) -> Places:
@@ -149,9 +149,9 @@ def places_at(site: Site, scene: Scene, x: FloatArray, y: FloatArray, azimuth: F
         cuts = [int(cut) for cut in np.linspace(0, column.size, min(cores(), MOST_THREADS) + 1)]
         with ThreadPoolExecutor(len(cuts) - 1) as pool:
             list(pool.map(lambda ends: look(slice(*ends)), pairwise(cuts)))
-    hard = np.rint(tangent / np.sqrt(1.0 + tangent * tangent) * (BINS - 1)).astype(np.int32)
+    hard = np.rint(tangent / np.sqrt(1.0 + tangent * tangent) * (BINS - 1)).astype(np.int64)
     eye = np.array([height_at(scene.ground, *place) for place in zip(row, column, strict=True)])
-    return Places(east, north, eye, hard)
+    return Places(east, north, eye, np.ascontiguousarray(hard.T))
 
 
 def edges_at(site: Site, scene: Scene, x: FloatArray, y: FloatArray, azimuth: FloatArray) -> FloatArray:
@@ -163,10 +163,10 @@ def edges_at(site: Site, scene: Scene, x: FloatArray, y: FloatArray, azimuth: Fl
         Over the level horizon; where no crown is seen, 0 and 90. [deg]
     """
     seen = places_at(site, scene, x, y, azimuth)
-    edges = np.stack([seen.hard, np.zeros_like(seen.hard), np.full_like(seen.hard, BINS - 1)]).astype(np.int64)
+    edges = np.stack([seen.hard, np.zeros_like(seen.hard), np.full_like(seen.hard, BINS - 1)])
     sight = scene.stands.prisms.toward(azimuth, np.zeros_like(azimuth), float(np.ptp(scene.ground)))
     outlook(edges, seen.x, seen.y, seen.eye, scene.ground, site.grid.cell, sight)
-    return np.degrees(np.arcsin(edges / (BINS - 1.0)))
+    return np.degrees(np.arcsin(edges / (BINS - 1.0))).transpose(0, 2, 1)
 
 
 def hours_at(site: Site, scene: Scene, seen: Places, *more: Prisms) -> FloatArray:

@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe._jit import kernel
-from sitepipe.arrays import FloatArray, LongArray
+from sitepipe.arrays import FloatArray, IntArray, LongArray
 from sitepipe.grid import Grid
 from sitepipe.site import Foliage
 from sitepipe.sunlight.rays import height_at
 from sitepipe.sunlight.sweep import edge_bin
 from sitepipe.sunlight.tables import BINS
 
-FLAT, SLIGHT = 0.02, 0.1
+FLAT, SLIGHT = 0.05, 0.1
 """Corners nearer to the line between their neighbours are left out. [m], [1] of about half the outline's thickness"""
+
+ROUND = 0.99
+"""Share of the circle around it that an outline fills to be taken for one. [1]"""
 
 LEAST_TANGENT = 0.01
 """What stands lower over the horizon is left out. [1]"""
@@ -44,6 +48,8 @@ class Prisms:
         Above the ground under the edge. [m]
     kind : (pieces,) int array
         ``OPAQUE``, or the foliage's place in the tables.
+    round : (pieces, 3) float array
+        Middle and radius of what is a circle; radius 0 of all else. [m]
     """
 
     corner: FloatArray
@@ -51,6 +57,7 @@ class Prisms:
     top: FloatArray
     base: FloatArray
     kind: LongArray
+    round: FloatArray
 
     def __add__(self, other: Prisms) -> Prisms:
         """Return the pieces of both."""
@@ -60,6 +67,7 @@ class Prisms:
             np.concatenate([self.top, other.top]),
             np.concatenate([self.base, other.base]),
             np.concatenate([self.kind, other.kind]),
+            np.concatenate([self.round, other.round]),
         )
 
     def toward(self, azimuth: FloatArray, lowest: FloatArray, relief: float) -> Sight:
@@ -97,12 +105,14 @@ class Prisms:
             ],
             axis=-1,
         )
-        return way, frame, plane, self.first, self.top, self.base, self.kind
+        about = np.column_stack([self.first[:-1], self.first[1:], self.top, self.base, self.kind, self.round])
+        return way, frame, plane, about
 
 
-Sight = tuple[FloatArray, FloatArray, FloatArray, LongArray, FloatArray, FloatArray, LongArray]
+Sight = tuple[FloatArray, FloatArray, FloatArray, FloatArray]
 """Directions east and north; of each piece in each least and most across and along, and reach; of each side where a
-ray meets it (at 0 - 1 x - 2 y) and whether it leaves there; first sides, tops, bases, kinds."""
+ray meets it (at 0 - 1 x - 2 y) and whether it leaves there; of each piece first side, end of sides, top, base, kind,
+middle and radius."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,61 +127,136 @@ class Shape:
 
 def prisms_of(shapes: Iterable[Shape], grid: Grid) -> Prisms:
     """Cut shapes into convex pieces."""
-    found = [(shape, ring) for shape in shapes for ring in _convex_rings(shape.outline)]
-    sizes = [len(ring) for _, ring in found]
-    corners = np.concatenate([np.zeros((0, 2)), *(ring for _, ring in found)])
+    corner = np.array([grid.west, grid.north])
+    found = [
+        (shape, shapely.get_coordinates(shapely.orient_polygons(piece).exterior)[:-1] - corner, _round(piece, corner))
+        for shape in shapes
+        for piece in _convex(shape.outline)
+    ]
     return Prisms(
-        corner=corners - np.array([grid.west, grid.north]),
-        first=np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64),
-        top=np.array([shape.top for shape, _ in found], dtype=np.float64),
-        base=np.array([shape.base for shape, _ in found], dtype=np.float64),
-        kind=np.array([KINDS[shape.foliage] for shape, _ in found], dtype=np.int64),
+        corner=np.concatenate([np.zeros((0, 2)), *(ring for _, ring, _ in found)]),
+        first=np.concatenate([[0], np.cumsum([len(ring) for _, ring, _ in found])]).astype(np.int64),
+        top=np.array([shape.top for shape, _, _ in found], dtype=np.float64),
+        base=np.array([shape.base for shape, _, _ in found], dtype=np.float64),
+        kind=np.array([KINDS[shape.foliage] for shape, _, _ in found], dtype=np.int64),
+        round=np.array([circle for _, _, circle in found], dtype=np.float64).reshape(-1, 3),
     )
 
 
-def _convex_rings(outline: BaseGeometry) -> Iterable[FloatArray]:
-    """Yield the corners of convex pieces of an outline, counter-clockwise, none twice."""
+def _convex(outline: BaseGeometry) -> Iterator[Polygon]:
+    """Yield convex pieces of an outline; a circle as it is."""
     for part in shapely.get_parts(outline):
-        thickness = part.area / max(part.length, 1e-9)
-        whole = shapely.simplify(part, min(FLAT, SLIGHT * thickness))
+        whole = shapely.simplify(part, min(FLAT, SLIGHT * part.area / max(part.length, 1e-9)))
         if whole.geom_type != "Polygon" or whole.area <= 0.0:
             continue
-        is_convex = whole.convex_hull.area - whole.area < 1e-6 * whole.area
-        for piece in [whole] if is_convex else shapely.get_parts(shapely.constrained_delaunay_triangles(whole)):
-            yield shapely.get_coordinates(shapely.orient_polygons(piece).exterior)[:-1]
+        if _is_round(part):
+            yield part
+        elif whole.convex_hull.area - whole.area < 1e-6 * whole.area:
+            yield whole
+        else:
+            yield from shapely.get_parts(shapely.constrained_delaunay_triangles(whole))
+
+
+def _is_round(part: Polygon) -> bool:
+    return bool(part.area > ROUND * np.pi * shapely.minimum_bounding_radius(part) ** 2)
+
+
+def _round(piece: Polygon, corner: FloatArray) -> tuple[float, float, float]:
+    if not _is_round(piece):
+        return 0.0, 0.0, 0.0
+    return piece.centroid.x - corner[0], piece.centroid.y - corner[1], float(np.sqrt(piece.area / np.pi))
 
 
 @kernel
-def band_of(
-    sight: Sight, a: int, piece: int, x: float, y: float, eye: float, ground: FloatArray, cell: float
-) -> tuple[int, int]:
-    """Return the bins (lower, upper) between which an eye sees a piece in direction ``a``; upper 0 where it does not.
+def join(bands: IntArray, p: int, count: int, kind: int, lower: int, upper: int) -> int:
+    """Lay a band of bins to those of its kind at a place, made one with all that it touches; return how many are then.
+
+    Parameters
+    ----------
+    bands : (places, most, 3) int32 array
+        Kind, lower and upper bin; written in place.
+    """
+    k = 0
+    while k < count:
+        if bands[p, k, 0] == kind and bands[p, k, 1] <= upper and lower <= bands[p, k, 2]:
+            lower, upper = min(lower, bands[p, k, 1]), max(upper, bands[p, k, 2])
+            count -= 1
+            for part in range(3):
+                bands[p, k, part] = bands[p, count, part]
+            k = 0
+        else:
+            k += 1
+    bands[p, count, 0], bands[p, count, 1], bands[p, count, 2] = kind, lower, upper
+    return count + 1
+
+
+@kernel
+def add_piece(
+    sight: Sight,
+    a: int,
+    piece: int,
+    x: FloatArray,
+    y: FloatArray,
+    eye: FloatArray,
+    ground: FloatArray,
+    cell: float,
+    hard: LongArray,
+    bands: IntArray,
+    counts: LongArray,
+) -> None:
+    """Add what places see of a piece in a direction: to their opaque edge, or to their bands of foliage.
 
     Inside an outline what is overhead is seen from its base to the zenith; inside what is opaque nothing else is.
+
+    Parameters
+    ----------
+    sight : Sight
+    a, piece : int
+    x, y, eye : (places,) float array
+        East and north of the grid's north-west corner, and height. [m]
+    ground : (rows, columns) float array
+        [m]
+    cell : float
+        [m]
+    hard : (places,) int array
+        Bin of the opaque edge; raised in place.
+    bands : (places, most, 3) int32 array
+    counts : (places,) int array
+        Bands of each place; written in place.
     """
-    way, frame, plane, first, top, base, _ = sight
-    east, north = way[a, 0], way[a, 1]
-    across, along = x * north - y * east, x * east + y * north
-    edge = frame[a, piece]
-    if across <= edge[0] or across >= edge[1] or along >= edge[3] or edge[2] - along > edge[4]:
-        return 0, 0
-    near, far = -np.inf, np.inf
-    for k in range(first[piece], first[piece + 1]):
-        side = plane[a, k]
-        if side[3] != 0.0:
-            meets = side[0] - side[1] * x - side[2] * y
-            if side[3] > 0.0:
-                far = min(far, meets)
-            else:
-                near = max(near, meets)
-    if far <= max(near, 0.0) or near > edge[4]:
-        return 0, 0
-    behind = height_at(ground, -(y + far * north) / cell - 0.5, (x + far * east) / cell - 0.5) - eye
-    if near <= 0.0:
-        lower = edge_bin(behind + base[piece], far, SCALE) if base[piece] > 0.0 else 0
-        return lower, BINS - 1
-    front = height_at(ground, -(y + near * north) / cell - 0.5, (x + near * east) / cell - 0.5) - eye
-    upper = max(edge_bin(front + top[piece], near, SCALE), edge_bin(behind + top[piece], far, SCALE))
-    if base[piece] <= 0.0:
-        return 0, upper
-    return min(edge_bin(front + base[piece], near, SCALE), edge_bin(behind + base[piece], far, SCALE)), upper
+    ways, frame, plane, about = sight
+    east, north = ways[a, 0], ways[a, 1]
+    least, most, front, back, reach = frame[a, piece]
+    first, end, kind = int(about[piece, 0]), int(about[piece, 1]), int(about[piece, 4])
+    top, base, radius = about[piece, 2], about[piece, 3], about[piece, 7]
+    aside = about[piece, 5] * north - about[piece, 6] * east
+    ahead = about[piece, 5] * east + about[piece, 6] * north
+    for p in range(x.size):
+        across, along = x[p] * north - y[p] * east, x[p] * east + y[p] * north
+        if across <= least or across >= most or along >= back or front - along > reach:
+            continue
+        near, far = -np.inf, np.inf
+        if radius > 0.0:
+            half = np.sqrt(max(radius * radius - (aside - across) ** 2, 0.0))
+            near, far = ahead - along - half, ahead - along + half
+        else:
+            for k in range(first, end):
+                meets = plane[a, k, 0] - plane[a, k, 1] * x[p] - plane[a, k, 2] * y[p]
+                if plane[a, k, 3] > 0.0:
+                    far = min(far, meets)
+                elif plane[a, k, 3] < 0.0:
+                    near = max(near, meets)
+        if far <= max(near, 0.0) or near > reach:
+            continue
+        upper, lower = BINS - 1, 0
+        if base > 0.0:
+            foot = height_at(ground, -(y[p] + far * north) / cell - 0.5, (x[p] + far * east) / cell - 0.5) - eye[p]
+            lower = edge_bin(foot + base, far, SCALE)
+        if near > 0.0:
+            foot = height_at(ground, -(y[p] + near * north) / cell - 0.5, (x[p] + near * east) / cell - 0.5) - eye[p]
+            upper = edge_bin(foot + top, near, SCALE)
+            lower = min(lower, edge_bin(foot + base, near, SCALE))
+        if kind < 0:
+            hard[p] = max(hard[p], upper)
+        elif upper > lower:
+            counts[p] = join(bands, p, counts[p], kind, lower, upper)

@@ -45,7 +45,7 @@ class Scene:
     @property
     def raised(self) -> Float32Array:
         """Height above the ground of what only a surface model shows; minus the disbelief where nothing is. [m]."""
-        return np.where(self.stands.shown > 0.0, self.stands.shown, np.float32(-self.disbelief))
+        return frozen(np.where(self.stands.shown > 0.0, self.stands.shown, np.float32(-self.disbelief)))
 
 
 def trace_sunlight(site: Site, settings: Settings) -> Sunlight:
@@ -131,7 +131,7 @@ def filled(elevation: FloatArray) -> FloatArray:
     from scipy.ndimage import distance_transform_edt
 
     nearest = distance_transform_edt(unknown, return_distances=False, return_indices=True)
-    return np.asarray(elevation[tuple(nearest)], dtype=np.float64)
+    return frozen(np.asarray(elevation[tuple(nearest)], dtype=np.float64))
 
 
 def _whole(shape: tuple[int, int], window: Window, values: FloatArray) -> FloatArray:

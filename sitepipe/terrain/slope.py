@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from sitepipe._jit import kernel
-from sitepipe.arrays import FloatArray
+from sitepipe.arrays import FloatArray, frozen
 
 HORN_NOISE = math.sqrt(12.0) / 8.0
 """Standard deviation of one axis of Horn's slope, per height error and 1 / cell. [1]"""
@@ -47,7 +47,8 @@ def gradient(elevation: FloatArray, cell: float) -> tuple[FloatArray, FloatArray
     >>> bool(np.allclose(east, 0.1)), bool(np.allclose(north, 0.0))
     (True, True)
     """
-    return _horn(np.ascontiguousarray(elevation, dtype=np.float64), float(cell))
+    # A view that is closed for writing: for arrays of both sorts the kernel would be compiled twice.
+    return _horn(frozen(np.ascontiguousarray(elevation, dtype=np.float64).view()), float(cell))
 
 
 def slope(elevation: FloatArray, cell: float) -> FloatArray:

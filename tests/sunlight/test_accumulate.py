@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from sitepipe.arrays import Float32Array, FloatArray, frozen
 from sitepipe.grid import Grid
 from sitepipe.site import Foliage
-from sitepipe.sunlight.accumulate import SMOOTH, join, lose_at
+from sitepipe.sunlight.accumulate import SMOOTH, lose_at
 from sitepipe.sunlight.losses import DOUBT, Window, _lines, light_of, losses, sight_of
-from sitepipe.sunlight.prisms import LEAST_TANGENT, Shape, prisms_of
+from sitepipe.sunlight.prisms import LEAST_TANGENT, Shape, join, prisms_of
 from sitepipe.sunlight.sweep import bearing, sweep_opaque
 from sitepipe.sunlight.tables import BINS, LANES, SunTables, sky_lost
 
@@ -204,7 +204,7 @@ def test_each_place_loses_what_the_tables_say_of_things_in_line(seed: int) -> No
     chosen = random.integers(0, (40, 36), (60, 2))
     rows, columns = chosen.T
     by_place = np.zeros((60, LANES), dtype=np.float32)
-    hard, eye = np.zeros((60, AZIMUTHS.size), dtype=np.int32), np.zeros(60)
+    hard, eye = np.zeros((AZIMUTHS.size, 60), dtype=np.int64), np.zeros(60)
     sight = sight_of(prisms_of(shapes, grid), flat, tables)
     lose_at(by_place, columns + 0.5, -(rows + 0.5), eye, hard, flat, 1.0, sight, light_of(tables))
     np.testing.assert_allclose(by_place, found.lost[rows, columns], rtol=1e-6)
@@ -228,10 +228,10 @@ def test_each_place_loses_what_the_tables_say_of_things_in_line(seed: int) -> No
 
 @given(st.lists(st.tuples(st.integers(0, 1), st.integers(0, 40), st.integers(1, 12)), max_size=12))
 def test_bands_that_touch_are_one(given_bands: list[tuple[int, int, int]]) -> None:
-    bands, count = np.zeros((13, 3), dtype=np.int64), 0
+    bands, count = np.zeros((1, 13, 3), dtype=np.int32), 0
     for kind, lower, height in given_bands:
-        count = join(bands, count, kind, lower, lower + height)
+        count = join(bands, 0, count, kind, lower, lower + height)
     for kind in (0, 1):
         covered = {bin_ for k, low, high in given_bands if k == kind for bin_ in range(low + 1, low + high + 1)}
-        found = [range(low + 1, high + 1) for k, low, high in bands[:count].tolist() if k == kind]
+        found = [range(low + 1, high + 1) for k, low, high in bands[0, :count].tolist() if k == kind]
         assert sorted(bin_ for band in found for bin_ in band) == sorted(covered)
