@@ -36,25 +36,25 @@ def system_of_drawing(layer: DrawnLayer, heights: str, heights_crs: CRS | None) 
     InputError
         If the layer's numbers cannot be what it says, or the two cannot be brought together.
     """
-    is_loose = heights_crs is None or is_local(heights_crs)
+    tied = None if heights_crs is None or is_local(heights_crs) else heights_crs
     if layer.crs is not None and not is_local(layer.crs):
-        if is_loose:
+        if tied is None:
             raise InputError(
                 f"{heights} states no place on earth, and {layer.name} does ({short_name(layer.crs)}). "
                 "Bring heights with a coordinate system, or draw in the heights' own metres"
             )
         _refuse_wrong_numbers(layer, layer.crs)
         return horizontal(layer.crs)
-    if is_loose:
+    if tied is None:
         return None
     if layer.crs is not None:
         raise InputError(
             f"{layer.name} is drawn on a plane of its own, and {heights} lies on the earth "
-            f"({short_name(heights_crs)}). Draw it on those heights, as with 'sitepipe sketch'"
+            f"({short_name(tied)}). Draw it on those heights, as with 'sitepipe sketch'"
         )
     if layer.is_in_degrees:
         return EARTH
-    looks = _looks_like(layer, heights, heights_crs)
+    looks = _looks_like(layer, heights, tied)
     x, y = shapely.get_coordinates(layer.features[0].geometry)[0]
     raise InputError(
         f"{layer.name} has coordinates such as {x:.6g}, {y:.6g}, which are no degrees, and states no coordinate "
@@ -99,10 +99,10 @@ def _refuse_wrong_numbers(layer: DrawnLayer, crs: CRS) -> None:
         )
 
 
-def _looks_like(layer: DrawnLayer, heights: str, heights_crs: CRS | None) -> str:
-    code = None if heights_crs is None else heights_crs.to_epsg(min_confidence=70)
+def _looks_like(layer: DrawnLayer, heights: str, heights_crs: CRS) -> str:
+    code = heights_crs.to_epsg(min_confidence=70)
     area = None if code is None else CRS.from_epsg(code).area_of_use
-    if heights_crs is None or area is None:
+    if area is None:
         return ""
     moved = move_geometry(layer.features[0].geometry, horizontal(heights_crs), EARTH)
     west, south, east, north = area.bounds
