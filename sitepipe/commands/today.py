@@ -10,7 +10,7 @@ import typer
 
 from sitepipe.commands import console
 from sitepipe.commands.site_folder import SITE_HELP, read_site_folder
-from sitepipe.errors import SettingsError
+from sitepipe.errors import SettingsError, WritingError
 
 
 def today(
@@ -18,6 +18,7 @@ def today(
     on: Annotated[datetime, typer.Option("--on", formats=["%Y-%m-%d"], metavar="DATE", help="Such as 2027-04-10.")],
     people: Annotated[int, typer.Option("--people", min=1, max=100, metavar="N", help="How many come.")],
     hours: Annotated[float, typer.Option("--hours", min=0.5, max=24.0, metavar="H", help="For how many hours.")],
+    sheet: Annotated[Path | None, typer.Option("--sheet", metavar="FILE", help="Also a sheet to print, PDF.")] = None,
     done: Annotated[str, typer.Option("--done", metavar="1,2", help="Jobs that are ticked, by number.")] = "",
 ) -> None:
     """Say which jobs are ready on a day, in order, with what to bring and where not to walk."""
@@ -39,6 +40,15 @@ def today(
     console.say(f"{analysis.site.name}: {title(day)}", heading=True)
     for line in lines_of(said(analysis, day)):
         console.say(line)
+    if sheet is not None:
+        from sitepipe.writing.results import write_bytes
+        from sitepipe.writing.sheets.today import draw_today
+
+        try:
+            write_bytes(sheet, draw_today(analysis, day))
+        except OSError as error:
+            raise WritingError(f"{sheet} could not be written ({error.strerror}). Name another file") from error
+        console.say(f"To print: {sheet}")
 
 
 def _numbers(text: str) -> set[int]:
