@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -81,15 +82,19 @@ class MapSheet:
 
 def prepare(analysis: Analysis) -> MapSheet:
     """Gather what the page draws too, so that paper and page agree."""
-    frame = frame_of(analysis.site)
-    desk = Desk(analysis, frame, draw_ground(analysis.site))
-    water, build = water_view(desk), build_view(desk)
-    marks = [
+    desk = Desk(analysis, frame_of(analysis.site), draw_ground(analysis.site))
+    build = build_view(desk)
+    marks = marks_on_paper(desk, (*water_view(desk).marks, *build.marks))
+    return MapSheet(analysis, desk, marks, build.places, build.caution)
+
+
+def marks_on_paper(desk: Desk, marks: Iterable[Drawn]) -> list[Drawn]:
+    """Return what stands on the ground and the marks that a sheet has room for."""
+    return [
         mark
-        for mark in (*standing_things(analysis.site, frame), *water.marks, *build.marks)
+        for mark in (*standing_things(desk.analysis.site, desk.frame), *marks)
         if MARKS[mark.mark].near <= NEAREST and mark.rank < MOST_FLOW_LINES and mark.mark not in _LEFT_OUT
     ]
-    return MapSheet(analysis, desk, marks, build.places, build.caution)
 
 
 def draw_map_sheet(pen: Pen, sheet: MapSheet, paper: Paper, numbered: str) -> Scale:
@@ -105,9 +110,9 @@ def draw_map_sheet(pen: Pen, sheet: MapSheet, paper: Paper, numbered: str) -> Sc
     frame = sheet.desk.frame
     edge = min(EDGE, 0.08 * max(frame.width, frame.height))
     scale = choose_scale(frame.width + 2 * edge, frame.height + 2 * edge, (MAP_WIDTH, height), units)
-    box = _box(sheet, paper, height, scale)
+    box = box_of(sheet, paper, height, scale)
     _draw_head(pen, analysis, paper, numbered)
-    _draw_map(pen, sheet, box)
+    draw_map(pen, sheet, box)
     top = box.bottom + 14.0
     draw_bar(pen, scale, paper.left, top)
     top += 30.0
@@ -123,7 +128,7 @@ def draw_map_sheet(pen: Pen, sheet: MapSheet, paper: Paper, numbered: str) -> Sc
     return scale
 
 
-def _box(sheet: MapSheet, paper: Paper, height: float, scale: Scale) -> MapBox:
+def box_of(sheet: MapSheet, paper: Paper, height: float, scale: Scale) -> MapBox:
     """Set the parcel in the middle, moved towards what stands beside it as far as it stays on the map."""
     site, frame = sheet.analysis.site, sheet.desk.frame
     near = site.parcel.buffer(BESIDE).envelope
@@ -150,7 +155,8 @@ def _draw_head(pen: Pen, analysis: Analysis, paper: Paper, numbered: str) -> Non
     pen.write((paper.right, 50.0), right, TEXT, anchor="end")
 
 
-def _draw_map(pen: Pen, sheet: MapSheet, box: MapBox) -> None:
+def draw_map(pen: Pen, sheet: MapSheet, box: MapBox) -> None:
+    """Draw the ground, what stands on it, the marks and the numbers of the places."""
     site, desk = sheet.analysis.site, sheet.desk
     frame_ring = [(box.left, box.top), (box.right, box.top), (box.right, box.bottom), (box.left, box.bottom)]
     levels, _ = level_lines(site, desk.ground, desk.frame, desk.units)

@@ -1,7 +1,8 @@
-"""The sheet of one day: boxes to tick, what to bring, where not to walk. Lengths in px."""
+"""The sheet of one day: boxes to tick, what to bring, where not to walk, and where it is. Lengths in px."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from io import BytesIO
 
 from reportlab.pdfgen.canvas import Canvas
@@ -10,16 +11,24 @@ from sitepipe.analysis import Analysis
 from sitepipe.answers.hazards import near_work
 from sitepipe.answers.names import capital, joined, tame
 from sitepipe.answers.today import before_the_first_spade, keep_off, title, tools_of
+from sitepipe.mapping.frame import frame_of
+from sitepipe.mapping.relief import draw_ground
+from sitepipe.mapping.today import today_view
+from sitepipe.mapping.view import Desk
 from sitepipe.mapping.words import from_standpoint
 from sitepipe.units import say_work
 from sitepipe.works.jobs.ready import Day, Share
 from sitepipe.writing.sheets.fonts import BOLD
 from sitepipe.writing.sheets.lists import HEADING, TITLE, TOP, Block, draw_block, paragraph
-from sitepipe.writing.sheets.paper import POINT, paper_of
+from sitepipe.writing.sheets.map_sheet import MapSheet, box_of, draw_map, marks_on_paper
+from sitepipe.writing.sheets.paper import MAP_WIDTH, POINT, Paper, choose_scale, paper_of
 from sitepipe.writing.sheets.pen import Pen
+from sitepipe.writing.sheets.scale_bar import draw_bar
 from sitepipe.writing.sheets.table import HEAD_ROW, Column, draw_table, height_of_row
 
-BOX = 12.0
+BOX, SCALE_BAR = 12.0, 34.0
+LEAST_MAP = 240.0
+"""A lower map is left out."""
 _JOBS = (
     Column("", 0.05),
     Column("", 0.05, is_bold=True),
@@ -63,7 +72,8 @@ def draw_today(analysis: Analysis, day: Day) -> bytes:
         rows.append(row)
     top = _draw_ticked(pen, _JOBS, rows, paper.left, TOP)
     top = _draw_ticked(pen, _TOOLS, bring, paper.left, top + HEAD_ROW)
-    _draw_below(pen, below, paper.left, top + HEAD_ROW)
+    top = _draw_below(pen, below, paper.left, top + HEAD_ROW)
+    _draw_where(pen, _map(analysis, day), paper, top)
     canvas.showPage()
     canvas.save()
     return written.getvalue()
@@ -99,7 +109,31 @@ def _draw_ticked(pen: Pen, columns: tuple[Column, ...], rows: list[tuple[str, ..
     return draw_table(pen, columns, rows, left, top)
 
 
-def _draw_below(pen: Pen, blocks: list[Block], left: float, top: float) -> None:
+def _draw_below(pen: Pen, blocks: list[Block], left: float, top: float) -> float:
     for block in blocks:
         draw_block(pen, block, left, top)
         top += block.height
+    return top
+
+
+def _map(analysis: Analysis, day: Day) -> MapSheet:
+    """Return what the page draws for its jobs, with a number for each job of the day alone."""
+    desk = Desk(analysis, frame_of(analysis.site), draw_ground(analysis.site))
+    view = today_view(desk)
+    of_day = {share.job.number for share in day.shares}
+    places = [
+        replace(place, anchor=place.anchor if number in of_day else None)
+        for number, place in enumerate(view.places, start=1)
+    ]
+    return MapSheet(analysis, desk, marks_on_paper(desk, view.marks), places, "")
+
+
+def _draw_where(pen: Pen, sheet: MapSheet, paper: Paper, top: float) -> None:
+    """Draw the map in what room is left, if that is enough to find a place by."""
+    height, frame = paper.bottom - top - SCALE_BAR, sheet.desk.frame
+    if height < LEAST_MAP:
+        return
+    scale = choose_scale(frame.width, frame.height, (MAP_WIDTH, height), sheet.desk.units)
+    box = replace(box_of(sheet, paper, height, scale), top=top)
+    draw_map(pen, sheet, box)
+    draw_bar(pen, scale, paper.left, box.bottom + 10.0)
