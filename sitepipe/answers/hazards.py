@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers.impact import say_harm
-from sitepipe.answers.names import called, capital, joined, shown, tame
+from sitepipe.answers.names import called, capital, joined, shown
 from sitepipe.site import Kind, Ref, Work
 from sitepipe.units import INCH, Units, say_distance, say_length
-from sitepipe.works.record import Hazard, LeftOut, Part
+from sitepipe.works.record import Hazard, Part
 
 MOST_STEPS = 20
 """From 10 ft or 2 m on a distance is said as one to walk."""
@@ -79,17 +78,6 @@ def _built(analysis: Analysis) -> list[Hazard]:
     """Return the hazards of what is built: of houses and tipping places only the first choice."""
     only_first = (Work.HOOP_HOUSE, Work.TIPPING_PLACE)
     return [hazard for hazard in analysis.plan.hazards if hazard.work.number == 1 or hazard.work.kind not in only_first]
-
-
-def left_out(analysis: Analysis, path: LeftOut) -> str:
-    """Say why a path is not laid."""
-    start, end = (tame(name) for name in path.joins)
-    beside = joined(list(dict.fromkeys(thing_named(analysis, thing) for thing in path.beside)))
-    harm = say_harm(path.harm, analysis.site, analysis.settings)
-    return (
-        f"No path is laid from {start} to {end}: tipped on top it would do harm ({harm.rstrip('.')}), and dug in "
-        f"it would come too near to {beside}. Walk there over the grass."
-    )
 
 
 def _apart(metres: float, units: Units) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import shapely
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers import exclusions, ground_water, plants, sun, water, works
+from sitepipe.answers import exclusions, ground_water, plants, sun, water, ways, works
 from sitepipe.answers.cautions import Caution, cautions_of
 from sitepipe.answers.impact import say_impact
 from sitepipe.answers.mounds import say_mounds
@@ -51,7 +51,7 @@ def report(analysis: Analysis) -> tuple[Passage, ...]:
         Passage("What belongs where", works.ground_for_uses(analysis)),
         Passage("Mounds", say_mounds(analysis)),
         Passage("Plants", plants.plants(analysis)),
-        Passage("Paths", works.paths(analysis)),
+        Passage("Paths", ways.paths(analysis)),
         Passage("Hoop house and trellises", works.structures(analysis)),
         Passage("What it takes", works.chips(analysis)),
         Passage("What it does to the water", (*say_impact(analysis), *works.drain_instead(analysis))),

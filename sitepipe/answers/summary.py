@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers import exclusions, ground_water, hazards, houses, impact, plants, rows
+from sitepipe.answers import exclusions, ground_water, hazards, houses, impact, plants, rows, ways
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.mounds import say_why
 from sitepipe.answers.names import called
@@ -17,7 +17,7 @@ from sitepipe.answers.sun import assumptions as sun_assumptions
 from sitepipe.answers.sun import beside_buildings, inside_parcel, mean_inside, share_inside
 from sitepipe.answers.water import asked, side, warnings
 from sitepipe.answers.water import assumptions as water_assumptions
-from sitepipe.answers.works import dug_in, notes
+from sitepipe.answers.works import notes
 from sitepipe.drainage.record import Crossing, Pond, Storm
 from sitepipe.fields import Data, Sayers, told
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting
@@ -33,6 +33,7 @@ from sitepipe.works.record import (
     Plan,
     Refusal,
     ShadeCost,
+    TippingPlace,
     Trellis,
 )
 
@@ -88,7 +89,14 @@ def sayers_of(analysis: Analysis) -> Sayers:
         | {"caution": plants.caution_of},
         Planting: {"prevalence": plants.prevalence_of},
         Mound: {"why": lambda _: say_why(choice, settings)},
-        Path: {"why": lambda path: f"{path.why}{dug_in(path, analysis)}"},
+        Path: {
+            "why": lambda path: f"{ways.path_why(path, analysis)}{ways.dug_in(path, analysis)}",
+            "from_to": lambda path: ways.from_to(path.joins, analysis),
+        },
+        TippingPlace: {
+            "access": lambda place: ways.tipping_access(place, analysis),
+            "why": lambda place: ways.tipping_why(place, analysis),
+        },
         Plan: {"notes": lambda _: list(notes(analysis))},
         LeftOut: {"harm": lambda path: impact.say_harm(path.harm, analysis.site, settings)},
         **impact.sayers(analysis),

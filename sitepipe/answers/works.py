@@ -6,8 +6,7 @@ import math
 from collections.abc import Iterator
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers import exclusions, houses, rows
-from sitepipe.answers.hazards import left_out, thing_named
+from sitepipe.answers import exclusions, houses, rows, ways
 from sitepipe.answers.impact import say_path_dug_in
 from sitepipe.answers.mounds import say_notes
 from sitepipe.answers.names import NUMBERS, count, joined, tame
@@ -15,12 +14,10 @@ from sitepipe.scoring.record import Use
 from sitepipe.units import (
     Units,
     say_area,
-    say_distance,
-    say_length,
     say_volume,
     say_work,
 )
-from sitepipe.works.record import Path, Quantity
+from sitepipe.works.record import Quantity
 
 DAY = 6.0
 """Hours that a crew works on a day: common practice, no source. [h]"""
@@ -67,43 +64,12 @@ def structures(analysis: Analysis) -> tuple[str, ...]:
     return (*said, rows.own_shade(plan.shade_costs)) if plan.hoop_houses or plan.trellises else said
 
 
-def paths(analysis: Analysis) -> tuple[str, ...]:
-    """Say where paths run, how wide, and the chips that they take."""
-    if not analysis.plan.paths and not analysis.plan.left_out:
-        return ("No path is proposed.",)
-    said = [_path(path, analysis) for path in analysis.plan.paths]
-    return (*said, *(left_out(analysis, path) for path in analysis.plan.left_out))
-
-
 def notes(analysis: Analysis) -> Iterator[str]:
     """Say what else there is to know of the plan."""
     yield from say_notes(analysis)
-    yield from analysis.plan.notes
+    yield from ways.notes(analysis)
     said = (say_path_dug_in(path, analysis.site, analysis.settings) for path in analysis.plan.paths)
     yield from (why for why in said if why)
-
-
-def _path(path: Path, analysis: Analysis) -> str:
-    start, end = (tame(name) for name in path.joins)
-    units = analysis.settings.units
-    return (
-        f"Path {path.number}, from {start} to {end}: {say_distance(path.line.length, units)} long, "
-        f"{say_length(path.width, units)} wide, {say_volume(path.chips, units)} of chips. {path.why}"
-        f"{dug_in(path, analysis)}"
-    )
-
-
-def dug_in(path: Path, analysis: Analysis) -> str:
-    """Say that a path is dug in, and where it is not; empty where it lies on the ground."""
-    units = analysis.settings.units
-    if not path.is_dug_in:
-        return ""
-    thick = say_length(analysis.settings.path.chip_depth, units)
-    said = f" Dig it {thick} deep and lay the chips level with the ground."
-    if path.grass_length < 0.01:
-        return said
-    beside = joined(list(dict.fromkeys(thing_named(analysis, thing) for thing in path.left_as_grass)))
-    return f"{said} Leave {say_distance(path.grass_length, units)} of it as grass, undug, beside {beside}."
 
 
 def chips(analysis: Analysis) -> tuple[str, ...]:
@@ -114,7 +80,8 @@ def chips(analysis: Analysis) -> tuple[str, ...]:
         note = f" {quantity.note}" if quantity.note else ""
         said.append(f"{tame(quantity.material).capitalize()}: {_quantity(quantity, units)}.{note}")
     if plan.tipping_places:
-        said.append(f"Where to tip chips: {plan.tipping_places[0].access} {plan.tipping_places[0].why}")
+        first = plan.tipping_places[0]
+        said.append(f"Where to tip chips: {ways.tipping_access(first, analysis)} {ways.tipping_why(first, analysis)}")
     hours = sum(job.people_hours for job in plan.jobs)
     if plan.jobs:
         jobs = f"{len(plan.jobs)} job{'s' if len(plan.jobs) > 1 else ''}"

@@ -7,7 +7,7 @@ from shapely import Point
 from sitepipe.answers.houses import house_why, judged, ridge, roof_water
 from sitepipe.answers.names import capital, count, ended
 from sitepipe.answers.rows import row_reason
-from sitepipe.answers.works import dug_in
+from sitepipe.answers.ways import dug_in, from_to, path_why, tipping_access, tipping_why, waters
 from sitepipe.mapping.frame import long_axis, smooth
 from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.north import NO_COMPASS
@@ -32,11 +32,11 @@ def add_path(view: View, desk: Desk, path: Path) -> None:
     thing, units = f"path-{path.number}", desk.units
     view.marks.append(path_mark(desk, path, thing))
     length = say_distance(path.line.length, units)
-    ends = _ends(path)
-    why = f"{path.why}{dug_in(path, desk.analysis)}"
+    ends = from_to(path.joins, desk.analysis)
+    why = f"{path_why(path, desk.analysis)}{dug_in(path, desk.analysis)}"
     parts = [Part("Why here.", ended(why))] if why else []
-    if path.crossing_names:
-        parts.append(Part("Crosses water.", ended(capital(", ".join(path.crossing_names)))))
+    if path.waters:
+        parts.append(Part("Crosses water.", ended(capital(", ".join(waters(path, desk.analysis))))))
     parts.append(Part("Materials.", f"Chips {say_volume(path.chips, units)}; they settle, so top up each year."))
     parts += near_part(desk, Ref(Work.PATH, path.number))
     parts.append(Part("How sure.", strokes=(("dashes", "Laid out from the heights; walk it first"),)))
@@ -50,14 +50,10 @@ def add_path(view: View, desk: Desk, path: Path) -> None:
     )
 
 
-def _ends(path: Path) -> str:
-    return " to ".join(end for end in path.joins if end)
-
-
 def number_path(view: View, desk: Desk, path: Path) -> None:
     """Give the only path its number."""
     length, width = say_distance(path.line.length, desk.units), say_length(path.width, desk.units)
-    rest = f"{length} long, {width} wide, {_ends(path)}"
+    rest = f"{length} long, {width} wide, {from_to(path.joins, desk.analysis)}"
     anchor = path.line.interpolate(0.6, normalized=True)
     view.places.append(Place(f"path-{path.number}", anchor, 0.0, "path", "Chip path,", ended(rest)))
 
@@ -72,13 +68,13 @@ def number_paths(view: View, desk: Desk, paths: tuple[Path, ...]) -> None:
     view.places.append(Place("paths", main.line.interpolate(0.6, normalized=True), 0.0, "path", "Chip paths,", rest))
     rows = tuple(
         (
-            " to ".join(end for end in path.joins if end),
+            from_to(path.joins, desk.analysis),
             say_distance(path.line.length, units),
             say_volume(path.chips, units),
         )
         for path in paths
     )
-    crossed = tuple(dict.fromkeys(name for path in paths for name in path.crossing_names))
+    crossed = tuple(dict.fromkeys(name for path in paths for name in waters(path, desk.analysis)))
     view.cards["paths"] = Card(
         "Chip paths",
         "",
@@ -172,7 +168,11 @@ def add_tipping(view: View, desk: Desk, tipping: TippingPlace, number: int) -> N
     thing = f"tipping-{number}"
     view.marks.append(Drawn("tipping", area=desk.frame.areas(tipping.outline), thing=thing))
     where = from_standpoint(desk.analysis.site, tipping.place, desk.units)
-    view.places.append(Place(thing, tipping.place, 0.0, "tipping", "Tip chips here,", f"{where}. {ended(tipping.why)}"))
+    view.places.append(
+        Place(
+            thing, tipping.place, 0.0, "tipping", "Tip chips here,", f"{where}. {tipping_why(tipping, desk.analysis)}"
+        )
+    )
     view.cards[thing] = Card(
         "Where a truck may tip",
         where,
@@ -180,8 +180,8 @@ def add_tipping(view: View, desk: Desk, tipping: TippingPlace, number: int) -> N
         None,
         "Not over the septic field, a buried line, or soft ground: a loaded truck sinks.",
         (
-            Part("Access.", ended(capital(tipping.access))),
-            Part("Why here.", ended(tipping.why)),
+            Part("Access.", tipping_access(tipping, desk.analysis)),
+            Part("Why here.", tipping_why(tipping, desk.analysis)),
             *near_part(desk, Ref(Work.TIPPING_PLACE, tipping.rank)),
             Part("How sure.", strokes=(("dashes", "Worked out; look at it with the driver"),)),
         ),

@@ -10,7 +10,7 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.drainage.record import FlowLine, Pond
-from sitepipe.site import STANDING, Feature, Kind, Site
+from sitepipe.site import STANDING, Kind, Site
 from sitepipe.works.land import Land
 
 SOLID = (*STANDING, Kind.WATER)
@@ -96,8 +96,3 @@ def running(land: Land) -> list[FlowLine]:
     """Return the flow lines with enough ground behind them to count."""
     least = land.settings.path.flow_area
     return [flow for flow in land.drainage.flow_lines if flow.upslope_area and max(flow.upslope_area) >= least]
-
-
-def named(feature: Feature) -> str:
-    """Return the name of a feature as it stands in a sentence."""
-    return feature.name if feature.name.lower() != feature.kind.value else f"the {feature.kind.value}"

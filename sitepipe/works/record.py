@@ -321,8 +321,10 @@ class Path:
     """A chip path.
 
     Lengths in m, chips and cut in m3. ``cost`` is what the path costs in metres of level dry path, ``shortest_cost``
-    what the shortest way between the same ends would cost. ``crossing_names`` says what water crosses at each of
-    ``crossings``; ``in_flow`` is the length that runs along a flow line, ``steepest`` the greatest rise per run.
+    what the shortest way between the same ends would cost, ``shortest`` its length. It ``joins`` two works or drawn
+    things, another path at that path's own end, None where no way in is drawn. ``waters`` says after how many metres
+    water from how many square metres crosses at each of ``crossings``; ``in_flow`` is the length that runs along a flow
+    line, ``steepest`` the greatest rise per run.
     ``dug_in_for`` is what its chips would do if they did not lie level with the ground; ``cut_ground`` is where it is
     dug, and ``left_as_grass`` what is too near to be dug along ``grass_length`` of it.
     """
@@ -330,7 +332,7 @@ class Path:
     number: int
     line: Annotated[LineString, Goes.INTERNAL]
     outline: Annotated[Polygon | MultiPolygon, Shape("paths")]
-    joins: tuple[str, str]
+    joins: tuple[Ref | None, Ref | None]
     width: Metres
     is_main: bool
     crossings: Annotated[tuple[Point, ...], Goes.INTERNAL]
@@ -338,8 +340,8 @@ class Path:
     cut: CubicMetres
     cost: Annotated[Metres, Key("cost_as_level_dry_path")]
     shortest_cost: Annotated[Metres, Key("shortest_way_as_level_dry_path")]
-    why: str
-    crossing_names: tuple[str, ...] = ()
+    shortest: Annotated[Metres, Key("shortest_way")]
+    waters: Annotated[tuple[tuple[float, float], ...], Parts("after_m", "behind_m2")] = ()
     in_flow: Annotated[Metres, Key("along_water")] = 0.0
     steepest: Annotated[float, Goes.INTERNAL] = 0.0
     dug_in_for: Annotated[Rise | OutletChange | None, Goes.SAID] = None
@@ -372,9 +374,17 @@ class Path:
 class LeftOut:
     """A path that is not laid: on the ground it would do harm, and dug in it would come too near to ``beside``."""
 
-    joins: tuple[str, str]
+    joins: tuple[Ref | None, Ref | None]
     harm: Annotated[Rise | OutletChange, Goes.SAID]
     beside: tuple[Ref, ...]
+
+
+class NoTipping(StrEnum):
+    """Why there is no place to tip chips at."""
+
+    NO_WAY_IN = "no way in is drawn"
+    NARROW_GATE = "the gate is too narrow"
+    SOFT = "no firm ground near the way in"
 
 
 @dataclass(frozen=True, slots=True)
@@ -382,15 +392,18 @@ class TippingPlace:
     """Where a truck may tip.
 
     ``barrow_work`` is cubic metres times metres to the mounds, ``mean_haul`` that work over the volume: the metres
-    that a barrow goes on the mean. ``way`` is where the truck drives, from the gate or the road.
+    that a barrow goes on the mean. A truck drives ``way_in`` metres from ``entry``, ``off_lane`` of them off road and
+    drive, None where none is drawn; ``way`` is where it drives off them.
     """
 
     rank: int
     place: Annotated[Point, Goes.INTERNAL]
     outline: Annotated[Polygon, Shape("tipping_places")]
     barrow_work: Annotated[float, Unit("m4")]
-    access: str
-    why: str
+    entry: Ref
+    way_in: Metres
+    off_lane: Metres | None
+    can_turn: bool
     mean_haul: Metres = 0.0
     way: Annotated[LineString, Goes.INTERNAL] = NO_WAY
 
@@ -687,7 +700,8 @@ class Plan:
     jobs: tuple[Job, ...] = ()
     bench_mark: str = ""
     mound_choice: Annotated[MoundChoice, Goes.INLINE] = MoundChoice()
-    notes: Annotated[tuple[str, ...], Goes.SAID] = ()
+    no_tipping: NoTipping | None = None
+    unreached: tuple[Ref, ...] = ()
     own_shade: Annotated[
         tuple[tuple[int, float], ...], Key("mounds_shaded_by_the_plan"), Parts("number", "lost_h_per_day")
     ] = ()

@@ -13,7 +13,7 @@ import pytest
 from shapely import Point
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers import impact, mounds, plants, sun, water, works
+from sitepipe.answers import impact, mounds, plants, sun, water, ways, works
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.layers import declared_layers, rasters
 from sitepipe.answers.names import joined, named, tame
@@ -148,7 +148,7 @@ def test_own_plants_are_said_first_with_where_they_go_or_why_not() -> None:
 def test_nothing_proposed_is_said_so() -> None:
     bare = dataclasses.replace(DRAWN, plan=Plan(), planting=Planting())
     assert mounds.say_mounds(bare) == ("No mound is proposed.",)
-    assert works.paths(bare) == ("No path is proposed.",)
+    assert ways.paths(bare) == ("No path is proposed.",)
     assert plants.plants(bare) == ("Nothing is proposed for planting.",)
     assert impact.say_impact(bare) == ()
     house, row = works.structures(bare)

@@ -13,13 +13,23 @@ from sitepipe.drainage.record import Drainage, FlowLine, Gaps, Pond
 from sitepipe.drainage.stage import trace_drainage
 from sitepipe.scoring.record import Exclusion, Reason, Scores, Use, Zone, Zones
 from sitepipe.settings import Settings
-from sitepipe.site import Feature, Found, Ref, Site, Work
+from sitepipe.site import Feature, Found, Kind, Ref, Site, Work
 from sitepipe.sunlight.record import Sunlight
 from sitepipe.terrain.record import Terrain
 from sitepipe.terrain.stage import derive_terrain
 from sitepipe.wetness.record import SteadyFlow, WaterTable, Wetness
 from sitepipe.works.land import Land
-from sitepipe.works.record import HoopHouse, Mound, MoundHeight, RidgeReason, RoofWater, Stake, Trellis, WaterEnd
+from sitepipe.works.record import (
+    HoopHouse,
+    Mound,
+    MoundHeight,
+    RidgeReason,
+    RoofWater,
+    Stake,
+    TippingPlace,
+    Trellis,
+    WaterEnd,
+)
 from tests.sites import make_site
 
 FLOW = SteadyFlow(cell=2.0, ratio=1e-3, conductivity=1.0)
@@ -185,6 +195,12 @@ def house_on(outline: Polygon, rank: int = 1, score: float = 0.8, raised: float 
         advice=RidgeReason.LOW_WINTER_SUN,
         raised=raised,
     )
+
+
+def place_at(x: float, y: float, rank: int = 1, work: float = 100.0, radius: float = 2.0) -> TippingPlace:
+    """Draw a tipping place beside a drive that a truck comes in by from the first drawn thing."""
+    pile = Point(x, y).buffer(radius, quad_segs=32)
+    return TippingPlace(rank, Point(x, y), pile, work, Ref(Kind.GATE, 1), 30.0, 0.0, can_turn=False)
 
 
 def row_on(line: LineString, number: int = 1, is_wet: bool = False, clear_distance: float = 3.0) -> Trellis:

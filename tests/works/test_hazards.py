@@ -16,12 +16,12 @@ from sitepipe.sunlight.stage import site_scene
 from sitepipe.units import FOOT
 from sitepipe.works.hazards import SLACK, SWALE, Act, distances, hazards_of, kept_clear
 from sitepipe.works.houses.house import choose_hoop_houses
-from sitepipe.works.record import Part, Path, TippingPlace
+from sitepipe.works.record import Part, Path
 from sitepipe.works.rows.trellis import lay_trellises
 from sitepipe.works.ways.paths import dig_in, lay_paths
 from sitepipe.works.ways.tipping import choose_tipping_places
 from tests.sites import draw_thing, make_site, plane
-from tests.works.grounds import PLAIN, house_on, known, mound, row_on
+from tests.works.grounds import PLAIN, house_on, known, mound, place_at, row_on
 
 GATE = draw_thing(1, Kind.GATE, "Gate", Point(6.0, 12.0))
 
@@ -37,7 +37,7 @@ def pipe(*places: tuple[float, float]) -> Feature:
 def path_along(line: LineString, width: float = 0.9) -> Path:
     outline = line.buffer(width / 2.0, cap_style="flat")
     assert isinstance(outline, Polygon)
-    return Path(1, line, outline, ("gate", "tap"), width, True, (), outline.area * 0.18, 0.0, 1.0, 1.0, "Short.")
+    return Path(1, line, outline, (None, None), width, True, (), outline.area * 0.18, 0.0, 1.0, 1.0, 1.0)
 
 
 def test_the_distances_are_those_of_the_trade() -> None:
@@ -58,7 +58,7 @@ def test_a_post_a_pile_and_a_trench_beside_a_pipe_are_told_with_their_distances(
     """The pipe runs 1 m beside each: measured by hand."""
     site = a_site(pipe((10.0, 30.0), (50.0, 30.0)))
     house = house_on(box(20.0, 31.0, 29.0, 35.2), raised=0.2)
-    pile = TippingPlace(1, Point(40.0, 28.0), Point(40.0, 28.0).buffer(1.0, quad_segs=32), 1.0, "", "")
+    pile = place_at(40.0, 28.0, radius=1.0)
     row = row_on(LineString([(12.0, 28.6), (18.0, 28.6)]))
     found = {(h.work.kind, h.part): h for h in hazards_of(site, (house, pile, row), PLAIN) if h.thing.number == 2}
     assert found[Work.HOOP_HOUSE, Part.POST].distance == pytest.approx(1.0)

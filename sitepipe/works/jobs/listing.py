@@ -123,7 +123,7 @@ def _ways(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
     for is_main in (True, False):
         paths = tuple(path for path in plan.paths if path.is_main is is_main)
         if paths:
-            yield _lay_paths(paths, hauls, settings)
+            yield _lay_paths(paths, hauls, plan, site, settings)
 
 
 def _first_load(place: TippingPlace, chips: float, settings: Settings) -> Job:
@@ -131,7 +131,8 @@ def _first_load(place: TippingPlace, chips: float, settings: Settings) -> Job:
     return Job(
         0,
         "Take the first load of chips",
-        f"{place.access} Ask for clean chips: no walnut, no painted or treated wood, no poison ivy or sumac.",
+        "Show the driver the way in and where to tip; not after rain, and the driver decides. "
+        "Ask for clean chips: no walnut, no painted or treated wood, no poison ivy or sumac.",
         place.place,
         ("tarpaulin", "two flags for the driver", "rake"),
         f"{say_volume(chips, settings.units)} for the paths: {loads} {'load' if loads == 1 else 'loads'}",
@@ -143,7 +144,23 @@ def _first_load(place: TippingPlace, chips: float, settings: Settings) -> Job:
     )
 
 
-def _lay_paths(paths: tuple[Path, ...], hauls: Mapping[int, float], settings: Settings) -> Job:
+def _ends(path: Path, plan: Plan, site: Site) -> str:
+    """Name what a path joins."""
+
+    def named(end: Ref | None) -> str:
+        if end is None:
+            return "the way in"
+        if end.kind is Work.PATH:
+            onward = next((other.joins[1] for other in plan.paths if other.number == end.number), None)
+            return f"path to {named(onward)}"
+        if isinstance(end.kind, Kind):
+            return site.features[end.number - 1].name
+        return f"{end.kind} {end.number}" if end.kind is Work.MOUND else str(end.kind)
+
+    return " to ".join(named(end) for end in path.joins)
+
+
+def _lay_paths(paths: tuple[Path, ...], hauls: Mapping[int, float], plan: Plan, site: Site, settings: Settings) -> Job:
     """One job for all main paths, one for all side paths: they are laid piece after piece from the way in."""
     units = settings.units
     kind = "main path" if paths[0].is_main else "side paths" if len(paths) > 1 else "side path"
@@ -152,18 +169,20 @@ def _lay_paths(paths: tuple[Path, ...], hauls: Mapping[int, float], settings: Se
         _path_hours(path, count, hauls.get(path.number, path.line.length), settings)
         for path, count in zip(paths, barrows, strict=True)
     )
-    pieces = "; ".join(f"{path.joins[0]} to {path.joins[1]}, {say_distance(path.line.length, units)}" for path in paths)
+    pieces = "; ".join(f"{_ends(path, plan, site)}, {say_distance(path.line.length, units)}" for path in paths)
     crossings = sum(len(path.crossings) for path in paths)
     water = ""
     if crossings:
-        where = "; ".join(f"path {path.number}, {name}" for path in paths for name in path.crossing_names)
+        where = "; ".join(
+            f"path {path.number}, after {say_distance(along, units)}" for path in paths for along, _ in path.waters
+        )
         water = f" Where water crosses ({where}): a pipe or a plank, never chips."
     firm = ""
     if paths[0].is_main and settings.path.wheel == "wheelchair":
         firm = " Chips alone are too soft for a wheelchair: lay packed stone dust, and ask what the local code wants."
     sunk = [path for path in paths if path.is_dug_in]
     if sunk:
-        ways = " and ".join(f"path {path.number} ({path.joins[0]} to {path.joins[1]})" for path in sunk)
+        ways = " and ".join(f"path {path.number} ({_ends(path, plan, site)})" for path in sunk)
         thick = say_length(settings.path.chip_depth, units)
         water += f" Dig {ways} {thick} deep and lay its chips level with the ground, or it holds water back."
     digs = crossings > 0 or any(path.cut > 0.0 for path in paths)

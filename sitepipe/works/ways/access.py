@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from sitepipe.site import Ref
 from sitepipe.works.land import Land
-from sitepipe.works.record import HoopHouse, Mound, Path, TippingPlace
+from sitepipe.works.record import HoopHouse, Mound, NoTipping, Path, TippingPlace
 from sitepipe.works.ways.network import Network, join_all, ways_over
 from sitepipe.works.ways.paths import paths_of
-from sitepipe.works.ways.tipping import compared
-from sitepipe.works.ways.truck import say_no_place
+from sitepipe.works.ways.truck import why_no_place
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +19,8 @@ class Access:
     places: tuple[TippingPlace, ...]
     paths: tuple[Path, ...]
     ways: dict[int, float]
-    notes: tuple[str, ...] = ()
+    no_tipping: NoTipping | None = None
+    unreached: tuple[Ref, ...] = ()
 
 
 def settle_access(
@@ -43,15 +44,12 @@ def settle_access(
     network = options[0][4] if options else join_all(land, mounds, house, None)
     ranked = tuple(replace(option[3], rank=rank) for rank, option in enumerate(options, 1))
     paths = paths_of(network, land) if land.settings.path.wanted else ()
-    notes = [] if places or not land.settings.tipping.wanted else [say_no_place(land.site, land.settings)]
-    notes += say_unreached(network) if land.settings.path.wanted else []
-    return Access(compared(ranked, land.settings), paths, ways_over(network), tuple(notes))
-
-
-def say_unreached(network: Network) -> list[str]:
-    """Say what no path reaches."""
     reached = {branch.end for branch in network.branches}
-    missed = [terminal.name for terminal in network.terminals if terminal.name not in reached]
-    if not missed:
-        return []
-    return [f"No path reaches {', '.join(missed)}: something stands in the way, or no way in is drawn."]
+    missed = (terminal.ref for terminal in network.terminals if terminal.ref not in reached)
+    return Access(
+        places=ranked,
+        paths=paths,
+        ways=ways_over(network),
+        no_tipping=None if places or not land.settings.tipping.wanted else why_no_place(land.site, land.settings),
+        unreached=tuple(ref for ref in missed if ref is not None and land.settings.path.wanted),
+    )

@@ -6,33 +6,27 @@ import numpy as np
 import shapely
 from shapely import LineString, Point
 
-from sitepipe.drainage.record import Drainage
-from sitepipe.settings import Settings
-from sitepipe.units import say_area, say_distance
+from sitepipe.works.land import Land
 from sitepipe.works.ways.walking import WalkingGround
 
 
-def crossings_of(line: LineString, drainage: Drainage, settings: Settings) -> tuple[tuple[Point, ...], tuple[str, ...]]:
-    """Where a path crosses a flow line with enough ground behind it, from its start on, and what water that is."""
+def crossings_of(line: LineString, land: Land) -> tuple[tuple[Point, ...], tuple[tuple[float, float], ...]]:
+    """Where a path crosses a flow line with enough ground behind it, from its start on: after how far, and how much."""
     found: list[tuple[float, Point, float]] = []
-    for flow in drainage.flow_lines:
+    for flow in land.drainage.flow_lines:
         for piece in shapely.get_parts(flow.line.intersection(line)):
             if piece.is_empty:
                 continue
             place = piece if isinstance(piece, Point) else piece.interpolate(0.5, normalized=True)
             area = _area_at(flow.line, flow.upslope_area, place)
-            if area >= settings.path.flow_area:
+            if area >= land.settings.path.flow_area:
                 found.append((line.project(place), place, area))
     found.sort(key=lambda crossing: (crossing[0], crossing[2]))
     apart: list[tuple[float, Point, float]] = []
     for crossing in found:
         if not apart or crossing[0] - apart[-1][0] > 1.0:
             apart.append(crossing)
-    names = tuple(
-        f"after {say_distance(along, settings.units)}: water from {say_area(area, settings.units)} runs across"
-        for along, _, area in apart
-    )
-    return tuple(place for _, place, _ in apart), names
+    return tuple(place for _, place, _ in apart), tuple((along, area) for along, _, area in apart)
 
 
 def _area_at(line: LineString, areas: tuple[float, ...], place: Point) -> float:

@@ -3,24 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from enum import StrEnum
 
 import numpy as np
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import LongArray
 from sitepipe.settings import Settings
-from sitepipe.site import Kind, Site
+from sitepipe.site import Kind, Ref, Site, Work
 from sitepipe.works.land import Land
-from sitepipe.works.obstacles import named
 from sitepipe.works.record import HoopHouse, Mound, TippingPlace
 from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost, way_back
 from sitepipe.works.ways.walking import WalkingGround, walking_ground
 
 WHEELCHAIR_GRADE = 1.0 / 20.0
 """Running slope of a walk that needs no rails: 2010 ADA. [1]"""
-MOUND = "mound "
-"""How the end of a path at a mound is named, its number behind."""
-TIPPING = "tipping place"
 NEAR = 1.5
 """Free ground is looked for so far from the end of a mound's side. [m]"""
 DETOUR = 1.3
@@ -29,12 +26,12 @@ DETOUR = 1.3
 
 @dataclass(frozen=True, slots=True)
 class Terminal:
-    """Something that a path must reach: its name, the cells that count as there, and whether loads go to it.
+    """Something that a path must reach: what it is, the cells that count as there, and whether loads go to it.
 
     ``sides`` are pairs of cells, the ends of each side that a path goes along once it is there.
     """
 
-    name: str
+    ref: Ref | None
     cells: LongArray
     is_main: bool
     sides: tuple[tuple[int, int], ...] = ()
@@ -45,8 +42,8 @@ class Branch:
     """A way over cells from the network so far to a terminal, which it reaches at ``via`` and then goes along."""
 
     cells: tuple[int, ...]
-    start: str
-    end: str
+    start: Ref | None
+    end: Ref | None
     is_main: bool
     via: int = -1
 
@@ -87,16 +84,20 @@ def ways_over(network: Network) -> dict[int, float]:
     on_network = walking.on_lane.ravel().copy()
     on_network[np.concatenate(cells) if cells else np.zeros(0, np.int64)] = True
     pace = np.where(on_network & np.isfinite(walking.pace.ravel()), 1.0, np.inf).reshape(walking.pace.shape)
-    start = [terminal.cells for terminal in network.terminals if terminal.name == TIPPING]
+    start = [terminal.cells for terminal in network.terminals if _kind(terminal.ref) is Work.TIPPING_PLACE]
     if not start:
         return {}
     _, length, _ = least_cost(pace, np.zeros_like(pace), 0.0, SIXTEEN_MOVES, start[0])
     found = {
-        int(terminal.name.removeprefix(MOUND)): float(length.ravel()[terminal.cells].min(initial=np.inf))
+        terminal.ref.number: float(length.ravel()[terminal.cells].min(initial=np.inf))
         for terminal in network.terminals
-        if terminal.name.startswith(MOUND)
+        if terminal.ref is not None and _kind(terminal.ref) is Work.MOUND
     }
     return {number: far * walking.grid.cell for number, far in found.items() if np.isfinite(far)}
+
+
+def _kind(ref: Ref | None) -> StrEnum | None:
+    return None if ref is None else ref.kind
 
 
 def main_grade(settings: Settings) -> float:
@@ -117,7 +118,7 @@ def join(walking: WalkingGround, steepest: float, start: Terminal, terminals: tu
     Takahashi & Matsuyama (1980), An approximate solution for the Steiner problem in graphs, Mathematica Japonica 24.
     """
     network = set(start.cells.tolist())
-    owner = dict.fromkeys(network, start.name)
+    owner: dict[int, Ref | None] = dict.fromkeys(network, start.ref)
     branches: list[Branch] = []
     height = walking.height_in_cells
     for group in (True, False):
@@ -141,10 +142,10 @@ def join(walking: WalkingGround, steepest: float, start: Terminal, terminals: tu
             goal = int(terminal.cells[np.argmin(cost.ravel()[terminal.cells])])
             cells = way_back(came_from, goal)
             cells += _along(walking, steepest, terminal, goal)
-            branches.append(Branch(tuple(cells), owner[cells[0]], terminal.name, group, goal))
+            branches.append(Branch(tuple(cells), owner[cells[0]], terminal.ref, group, goal))
             for cell in cells:
-                owner.setdefault(cell, f"path to {terminal.name}")
-            owner[goal] = owner[cells[-1]] = terminal.name
+                owner.setdefault(cell, Ref(Work.PATH, len(branches)))
+            owner[goal] = owner[cells[-1]] = terminal.ref
             network.update(cells)
     return branches
 
@@ -158,7 +159,8 @@ def _along(walking: WalkingGround, steepest: float, terminal: Terminal, goal: in
     cost, length, came_from = least_cost(
         walking.pace, walking.height_in_cells, steepest, SIXTEEN_MOVES, sources, targets
     )
-    straight = float(np.hypot(*np.subtract(*(divmod(cell, walking.grid.columns) for cell in (goal, ends[0])))))
+    (row, column), (end_row, end_column) = (divmod(cell, walking.grid.columns) for cell in (goal, ends[0]))
+    straight = float(np.hypot(end_row - row, end_column - column))
     if not np.isfinite(cost.flat[ends[0]]) or length.flat[ends[0]] > DETOUR * straight:
         return []
     return way_back(came_from, ends[0])[1:]
@@ -180,7 +182,7 @@ def _sides(mound: Mound, walking: WalkingGround, aside: float) -> tuple[tuple[in
 def widened(branches: list[Branch]) -> list[Branch]:
     """Make a main path of each branch that loads pass on the way to two mounds or more."""
     parent_of = _parents(branches)
-    served = [int(branch.end.startswith(MOUND)) for branch in branches]
+    served = [int(_kind(branch.end) is Work.MOUND) for branch in branches]
     for index in range(len(branches) - 1, -1, -1):
         parent = parent_of[index]
         if parent >= 0:
@@ -214,8 +216,8 @@ def _starts(site: Site, walking: WalkingGround) -> Terminal | None:
     if not cells and not on_lane:
         return None
     inner = [road for road in roads if road.geometry.intersects(site.parcel)]
-    names = [named(feature) for feature in ((*inner[:1],) if on_lane and inner else (*gates[:1], *roads[:1]))]
-    return Terminal(names[0] if names else "the way in", np.array(sorted({*cells, *on_lane}), np.int64), True)
+    drawn = [feature.ref for feature in ((*inner[:1],) if on_lane and inner else (*gates[:1], *roads[:1]))]
+    return Terminal(drawn[0] if drawn else None, np.array(sorted({*cells, *on_lane}), np.int64), True)
 
 
 def _terminals(
@@ -229,18 +231,18 @@ def _terminals(
     found: list[Terminal] = []
     beside = 1.6 * walking.grid.cell + 0.3
     if place is not None:
-        found.append(Terminal(TIPPING, walking.cells_in(place.outline.buffer(beside)), True))
+        cells = walking.cells_in(place.outline.buffer(beside))
+        found.append(Terminal(Ref(Work.TIPPING_PLACE, place.rank), cells, True))
     if house is not None:
-        door = house.door if house.door is not None else house.outline.centroid
-        cell = walking.cell_near(door.x, door.y)
-        found += [Terminal("hoop house", np.array([cell], np.int64), True)] if cell is not None else []
+        ref, cell = Ref(Work.HOOP_HOUSE, house.rank), walking.cell_near(house.door.x, house.door.y)
+        found += [Terminal(ref, np.array([cell], np.int64), True)] if cell is not None else []
     for mound in mounds:
         sides = _sides(mound, walking, mound.base_width / 2.0 + half_width)
         cells = np.array([cell for side in sides for cell in side], np.int64)
         if not sides:
             cells = walking.cells_in(mound.outline.buffer(beside))
-        found.append(Terminal(f"{MOUND}{mound.number}", cells, False, sides))
+        found.append(Terminal(Ref(Work.MOUND, mound.number), cells, False, sides))
     for tap in site.of_kind(Kind.TAP):
         cell = walking.cell_near(tap.geometry.centroid.x, tap.geometry.centroid.y)
-        found += [Terminal(named(tap), np.array([cell], np.int64), False)] if cell is not None else []
+        found += [Terminal(tap.ref, np.array([cell], np.int64), False)] if cell is not None else []
     return tuple(found)

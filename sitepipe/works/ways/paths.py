@@ -13,9 +13,8 @@ from shapely.ops import substring
 
 from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.settings import Settings
-from sitepipe.site import Site
+from sitepipe.site import Ref, Site, Work
 from sitepipe.terrain.outline import polygons_of
-from sitepipe.units import say_distance
 from sitepipe.works.hazards import Act, Kept, kept_clear
 from sitepipe.works.land import Land
 from sitepipe.works.obstacles import lanes
@@ -58,9 +57,21 @@ def lay_paths(
 
 def paths_of(network: Network, land: Land) -> tuple[Path, ...]:
     """Make paths of the branches: straightened, with widths, quantities, crossings and both costs."""
-    laid = [_path(number, branch, land, network.walking) for number, branch in enumerate(network.branches, 1)]
-    kept = [path for path in laid if path is not None]
-    return tuple(replace(path, number=number) for number, path in enumerate(kept, 1))
+    laid = [(index, _path(branch, land, network.walking)) for index, branch in enumerate(network.branches, 1)]
+    kept = [(index, path) for index, path in laid if path is not None]
+    number_of = {index: number for number, (index, _) in enumerate(kept, 1)}
+
+    def joined(end: Ref | None) -> Ref | None:
+        """Name a path by its own number; a branch too short to be one by what it leads to."""
+        if end is None or end.kind is not Work.PATH:
+            return end
+        number = number_of.get(end.number)
+        return network.branches[end.number - 1].end if number is None else Ref(Work.PATH, number)
+
+    return tuple(
+        replace(path, number=number, joins=(joined(path.joins[0]), joined(path.joins[1])))
+        for number, (_, path) in enumerate(kept, 1)
+    )
 
 
 def dig_in(path: Path, site: Site, settings: Settings) -> Path:
@@ -86,7 +97,7 @@ def main_width(settings: Settings) -> float:
     return max(settings.path.width, WHEELCHAIR_WIDTH) if settings.path.wheel == "wheelchair" else settings.path.width
 
 
-def _path(number: int, branch: Branch, land: Land, walking: WalkingGround) -> Path | None:
+def _path(branch: Branch, land: Land, walking: WalkingGround) -> Path | None:
     steepest = main_grade(land.settings)
     cells = _off_lane(branch.cells, walking)
     if len(cells) < 2:
@@ -108,10 +119,10 @@ def _path(number: int, branch: Branch, land: Land, walking: WalkingGround) -> Pa
     cut = bench_cut(width, np.where(is_benched, across, 0.0), stations) + float(np.trapezoid(width * fall, stations))
     is_dug = is_benched | (fall > 0.0)
     dug = [substring(line, max(at - PROFILE_STEP, 0.0), at + PROFILE_STEP) for at in stations[is_dug]]
-    crossings, names = crossings_of(line, land.drainage, land.settings)
+    crossings, waters = crossings_of(line, land)
     cell = walking.grid.cell
     return Path(
-        number=number,
+        number=0,
         line=line,
         outline=new if isinstance(new, Polygon | MultiPolygon) and not new.is_empty else outline,
         joins=(branch.start, branch.end),
@@ -122,8 +133,8 @@ def _path(number: int, branch: Branch, land: Land, walking: WalkingGround) -> Pa
         cut=cut,
         cost=cost * cell,
         shortest_cost=shortest_cost * cell,
-        why=_why(line.length, cost * cell, shortest_length, shortest_cost * cell, names, land.settings),
-        crossing_names=names,
+        shortest=shortest_length,
+        waters=waters,
         in_flow=in_flow_length(line, walking, len(crossings)),
         steepest=steepest_over(height, stations),
         cut_ground=polygons_of(shapely.union_all(dug).buffer(width / 2.0, cap_style="flat")),
@@ -168,20 +179,3 @@ def _shortest(cells: list[int], walking: WalkingGround, steepest: float) -> tupl
 def _world(walking: WalkingGround, row: float, column: float) -> tuple[float, float]:
     grid = walking.grid
     return grid.west + (float(column) + 0.5) * grid.cell, grid.north - (float(row) + 0.5) * grid.cell
-
-
-def _why(
-    length: float, cost: float, shortest: float, shortest_cost: float, names: tuple[str, ...], settings: Settings
-) -> str:
-    units = settings.units
-    said = f"{say_distance(length, units)} long, worth {say_distance(cost, units)} of level dry path"
-    if shortest_cost > 1.05 * cost:
-        said += (
-            f"; the shortest way, {say_distance(shortest, units)}, would be worth {say_distance(shortest_cost, units)}"
-        )
-    else:
-        said += "; no shorter way is worth less"
-    if not names:
-        return f"{said}. It crosses no flow line."
-    water = "a flow line" if len(names) == 1 else f"{len(names)} flow lines"
-    return f"{said}. It crosses {water} ({'; '.join(names)}): leave the path level there, with a pipe or a plank over."

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from shapely import Point
 from shapely.geometry.base import BaseGeometry
@@ -12,7 +10,6 @@ from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.scoring.record import Reason
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Work
-from sitepipe.units import say_distance, say_length
 from sitepipe.works.hazards import Act, kept_clear
 from sitepipe.works.land import Land
 from sitepipe.works.obstacles import FLOW_ROOM, deep_hollows, inside, inside_any, lanes, running, solids
@@ -70,7 +67,7 @@ def choose_tipping_places(
             )
         if len(chosen) == land.settings.tipping.places:
             break
-    return compared(tuple(chosen), land.settings)
+    return tuple(chosen)
 
 
 def barrow_work(mounds: tuple[Mound, ...], walking: WalkingGround, settings: Settings) -> tuple[FloatArray, float]:
@@ -113,49 +110,18 @@ def _place(
     walking: WalkingGround,
     settings: Settings,
 ) -> TippingPlace:
-    units, own = settings.units, settings.tipping
     radius = pile_radius(settings)
     row, column = walking.grid.cell_at(place.x, place.y)
-    reach = radius + 1.0
-    way_in = float(spread(truck.way_in, reach, walking)[row, column])
-    off = float(spread(truck.off_lane, reach, walking)[row, column])
-    ground = (
-        " on the drive"
-        if off <= walking.grid.cell
-        else f", {say_distance(off, units)} of it off the drive over firm ground"
-    )
-    drive = ground if walking.on_lane.any() else ""
-    how = "can turn there" if bool(truck.turns[row, column]) else f"backs in from {truck.entry}"
-    access = (
-        f"A truck {say_length(own.truck_width, units)} wide comes {say_distance(way_in, units)} from {truck.entry}"
-        f"{drive}, and {how}. Not after rain; the driver decides."
-    )
+    way_in, off = (float(spread(far, radius + 1.0, walking)[row, column]) for far in (truck.way_in, truck.off_lane))
     return TippingPlace(
         rank=rank,
         place=place,
         outline=place.buffer(radius, quad_segs=8),
         barrow_work=work,
-        access=access,
-        why="",
+        entry=truck.entry,
+        way_in=way_in,
+        off_lane=None if not walking.on_lane.any() else off if off > walking.grid.cell else 0.0,
+        can_turn=bool(truck.turns[row, column]),
         mean_haul=work / volume if volume else 0.0,
         way=truck.way_to(place, walking),
     )
-
-
-def compared(places: tuple[TippingPlace, ...], settings: Settings) -> tuple[TippingPlace, ...]:
-    """Say of each place how its barrow work compares with the first one's."""
-    if not places:
-        return places
-    units, best = settings.units, places[0]
-    if best.barrow_work <= 0.0:
-        return tuple(replace(place, why="Nearest to the way in; no mound asks for chips.") for place in places)
-    first = (
-        f"Least barrow work of all places that a truck reaches: {say_distance(best.mean_haul, units)} a barrow "
-        "on the mean, off flow lines, hollows, roots and buried things."
-    )
-    others = (
-        f"{say_distance(place.mean_haul, units)} a barrow on the mean, "
-        f"{round(100.0 * (place.barrow_work / best.barrow_work - 1.0))} in 100 more work than at place 1."
-        for place in places[1:]
-    )
-    return tuple(replace(place, why=why) for place, why in zip(places, (first, *others), strict=True))

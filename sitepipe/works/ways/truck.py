@@ -10,11 +10,11 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray, LongArray
 from sitepipe.settings import Settings
-from sitepipe.site import Gate, Kind, Site, Work
-from sitepipe.units import say_length
+from sitepipe.site import Gate, Kind, Ref, Site, Work
 from sitepipe.works.hazards import Act, kept_clear
 from sitepipe.works.land import Land
-from sitepipe.works.obstacles import deep_hollows, inside, inside_any, lanes, named, running, solids
+from sitepipe.works.obstacles import deep_hollows, inside, inside_any, lanes, running, solids
+from sitepipe.works.record import NoTipping
 from sitepipe.works.ways.least_cost import QUEEN_MOVES, least_cost, way_back
 from sitepipe.works.ways.walking import WalkingGround, on_walking_cells
 
@@ -44,7 +44,7 @@ class TruckGround:
     off_lane: FloatArray
     came_from: LongArray
     turns: BoolArray
-    entry: str
+    entry: Ref
 
     def way_to(self, place: Point, walking: WalkingGround) -> LineString:
         """Return the way off road and drive to the cell nearest to a place that a truck gets to."""
@@ -75,7 +75,7 @@ def truck_ground(land: Land, walking: WalkingGround, standing: tuple[BaseGeometr
     bears = (depth >= own.firm_depth) & (np.nan_to_num(slope, nan=1.0) <= own.steepest)
     bears &= ~inside_any(soft, grid.x, grid.y) & inside(land.site.parcel, grid.x, grid.y)
     entry, starts = _entries(land.site, walking, lane, land.settings)
-    if starts.size == 0:
+    if entry is None or starts.size == 0:
         return None
     goes = (lane | bears) & ~solid
     goes.flat[starts] = True
@@ -92,36 +92,28 @@ def truck_ground(land: Land, walking: WalkingGround, standing: tuple[BaseGeometr
     return TruckGround(far, off, came_from, turns, entry)
 
 
-def say_no_place(site: Site, settings: Settings) -> str:
-    """Say why no truck can tip, as far as the drawing shows it."""
-    gates, roads = site.drawn(Gate), site.of_kind(Kind.ROAD)
-    if not gates and not roads:
-        return "No tipping place: neither gate nor road is drawn, so it is not known where a truck comes in."
-    least = settings.tipping.truck_width - GATE_SLACK
-    if gates and all(gate.opening < least for gate in gates):
-        return (
-            f"No tipping place: {named(gates[0])} is narrower than {say_length(least, settings.units)}. "
-            "Have chips tipped at the road where the town allows it."
-        )
-    return (
-        f"No tipping place: no free ground near {named((*gates, *roads)[0])} stays firm enough for a truck in the wet "
-        "season. Have chips brought in a dry spell, or tipped at the road where the town allows it."
-    )
+def why_no_place(site: Site, settings: Settings) -> NoTipping:
+    """Tell why no truck can tip, as far as the drawing shows it."""
+    gates = site.drawn(Gate)
+    if not gates and not site.of_kind(Kind.ROAD):
+        return NoTipping.NO_WAY_IN
+    is_narrow = gates and all(gate.opening < settings.tipping.truck_width - GATE_SLACK for gate in gates)
+    return NoTipping.NARROW_GATE if is_narrow else NoTipping.SOFT
 
 
-def _entries(site: Site, walking: WalkingGround, lane: BoolArray, settings: Settings) -> tuple[str, LongArray]:
+def _entries(site: Site, walking: WalkingGround, lane: BoolArray, settings: Settings) -> tuple[Ref | None, LongArray]:
     """Name what a truck comes in by, and the cells to start from: wide gates, else the road beside the parcel."""
     grid = walking.grid
     gates = site.drawn(Gate)
     wide = [gate for gate in gates if gate.opening >= settings.tipping.truck_width - GATE_SLACK]
     if wide:
         mask = inside_any((gate.geometry.buffer(1.0 + grid.cell) for gate in wide), grid.x, grid.y)
-        return named(wide[0]), np.flatnonzero(mask).astype(np.int64)
+        return wide[0].ref, np.flatnonzero(mask).astype(np.int64)
     if gates:
-        return named(gates[0]), np.zeros(0, np.int64)
+        return gates[0].ref, np.zeros(0, np.int64)
     beside = lane & inside(site.parcel.buffer(3.0), grid.x, grid.y)
     roads = site.of_kind(Kind.ROAD)
-    return (named(roads[0]) if roads else ""), np.flatnonzero(beside).astype(np.int64)
+    return (roads[0].ref if roads else None), np.flatnonzero(beside).astype(np.int64)
 
 
 def within(mask: BoolArray, distance: float, walking: WalkingGround) -> BoolArray:

@@ -8,20 +8,20 @@ import pytest
 from shapely import LineString, Point, box
 
 from sitepipe.settings import Settings, make_settings
-from sitepipe.site import Kind
+from sitepipe.site import Kind, Ref, Work
 from sitepipe.works.houses.search import rectangle
 from sitepipe.works.jobs.listing import digging_caution, list_jobs
 from sitepipe.works.jobs.materials import barrow_hours
-from sitepipe.works.record import Job, Path, Plan, Rise, RisesAt, Side, Stake, TippingPlace, YearOfWork
+from sitepipe.works.record import Job, Path, Plan, Rise, RisesAt, Side, Stake, YearOfWork
 from tests.sites import draw_thing, make_site, plane
-from tests.works.grounds import PLAIN, house_on, mound, row_on
+from tests.works.grounds import PLAIN, house_on, mound, place_at, row_on
 
 GATE = draw_thing(1, Kind.GATE, "Gate", Point(30.0, 6.5))
 PIPE = draw_thing(2, Kind.BURIED_LINE, "Old pipe", LineString([(10.0, 10.0), (20.0, 20.0)]))
 SITE = make_site(plane(60, 60, 1.0), 1.0, (GATE, PIPE))
 LINE = LineString([(12.0, 10.0), (22.0, 10.0)])
-PATH = Path(1, LINE, LINE.buffer(0.45), ("the gate", "mound 1"), 0.9, True, (), 1.7, 0.5, 10.0, 12.0, "")
-PLACE = TippingPlace(1, Point(10.0, 10.0), Point(10.0, 10.0).buffer(2.0), 100.0, "A truck comes in.", "")
+PATH = Path(1, LINE, LINE.buffer(0.45), (GATE.ref, Ref(Work.MOUND, 1)), 0.9, True, (), 1.7, 0.5, 10.0, 12.0, 10.0)
+PLACE = place_at(10.0, 10.0)
 HOUSE = house_on(rectangle(40.0, 40.0, 90.0, 9.0, 4.0))
 ROW = row_on(LineString([(30.0, 30.0), (36.0, 30.0)]), is_wet=True)
 STAKE = Stake("A1", Point(20.0, 13.0), (("Gate", 10.0), ("House", 12.0)), Side.LEFT, 60.0, 0.4)
@@ -91,7 +91,7 @@ def test_what_comes_before_is_asked_staked_and_laid_and_earlier_years_come_first
 
 
 def test_a_path_that_is_only_laid_on_top_does_not_dig() -> None:
-    flat = Plan(paths=(Path(1, LINE, PATH.outline, PATH.joins, 0.9, True, (), 1.7, 0.0, 10.0, 12.0, ""),))
+    flat = Plan(paths=(Path(1, LINE, PATH.outline, PATH.joins, 0.9, True, (), 1.7, 0.0, 10.0, 12.0, 10.0),))
     assert not named("Lay the main path", flat).digs
     assert "spade" not in named("Lay the main path", flat).tools
 
@@ -99,7 +99,7 @@ def test_a_path_that_is_only_laid_on_top_does_not_dig() -> None:
 def test_a_path_that_is_dug_in_is_told_so_with_the_call_before_digging() -> None:
     sunk = replace(PATH, dug_in_for=Rise(RisesAt.NEXT_DOOR, Point(0.0, 0.0), 0.05, 0.05, fails=True))
     job = named("Lay the main path", replace(PLAN, paths=(sunk,)))
-    assert "Dig path 1 (the gate to mound 1)" in job.detail
+    assert "Dig path 1 (Gate to mound 1)" in job.detail
     assert "level with the ground, or it holds water back" in job.detail
     assert job.digs
     assert "spade" in job.tools

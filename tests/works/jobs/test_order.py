@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 import pytest
-from shapely import LineString, Point
+from shapely import LineString
 
 from sitepipe.works.jobs.order import haul_along_paths, order_of_building
-from sitepipe.works.record import Path, TippingPlace, YearOfWork
-from tests.works.grounds import mound
+from sitepipe.works.record import Path, YearOfWork
+from tests.works.grounds import mound, place_at
 
 
 def a_path(number: int, *places: tuple[float, float]) -> Path:
     line = LineString(places)
     outline = line.buffer(0.45)
-    return Path(number, line, outline, ("gate", "mound 1"), 0.9, True, (), 1.0, 0.0, line.length, line.length, "")
+    return Path(number, line, outline, (None, None), 0.9, True, (), 1.0, 0.0, line.length, line.length, line.length)
 
 
-PLACE = TippingPlace(1, Point(0.0, 0.0), Point(0.0, 0.0).buffer(2.0), 0.0, "", "")
+PLACE = place_at(0.0, 0.0, work=0.0)
 SPINE = a_path(1, (2.5, 0.0), (30.0, 0.0))
 BRANCH = a_path(2, (20.0, 0.5), (20.0, 12.0))
 MOUNDS = (mound(1, 8.0, 2.0, 12.0, 2.0), mound(2, 26.0, 2.0, 30.0, 2.0), mound(3, 18.0, 13.5, 22.0, 13.5))

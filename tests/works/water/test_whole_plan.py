@@ -26,7 +26,7 @@ from sitepipe.works.water.tipped import raise_pad, raise_path, raise_pile, tippe
 from sitepipe.works.water.whole_plan import settle_plan
 from sitepipe.works.ways.tipping import pile_radius
 from tests.sites import draw_thing, make_site, plane, valley
-from tests.works.grounds import house_on, mound_site
+from tests.works.grounds import house_on, mound_site, place_at
 from tests.works.water.test_impact import mound_at
 
 SETTINGS = Settings()
@@ -42,12 +42,11 @@ def path_along(line: LineString, number: int = 2, crossings: tuple[Point, ...] =
     outline = line.buffer(width / 2.0, cap_style="flat")
     assert isinstance(outline, Polygon)
     chips = outline.area * SETTINGS.path.chip_depth
-    return Path(number, line, outline, ("gate", "tap"), width, True, crossings, chips, 0.5, 1.0, 1.0, "Short.")
+    return Path(number, line, outline, (None, None), width, True, crossings, chips, 0.5, 1.0, 1.0, 1.0)
 
 
 def pile_at(x: float, y: float) -> TippingPlace:
-    place = Point(x, y)
-    return TippingPlace(1, place, place.buffer(pile_radius(SETTINGS)), 1.0, "", "")
+    return place_at(x, y, radius=pile_radius(SETTINGS))
 
 
 def settled(

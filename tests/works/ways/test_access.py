@@ -6,18 +6,18 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from shapely import LineString, Point, box
+from shapely import LineString, box
 
 from sitepipe.answers.rows import own_shade as say_own_shade
-from sitepipe.site import Feature, Kind, Site
+from sitepipe.site import Feature, Kind, Ref, Site, Work
 from sitepipe.sunlight.stage import site_scene
 from sitepipe.works.houses.search import rectangle
 from sitepipe.works.land import Land
 from sitepipe.works.own_shade import lost_by_mounds, shade_costs
-from sitepipe.works.record import HoopHouse, Mound, TippingPlace, Trellis
+from sitepipe.works.record import HoopHouse, Mound, NoTipping, TippingPlace, Trellis
 from sitepipe.works.ways.access import Access, settle_access
 from tests.sites import draw_thing, make_site, plane
-from tests.works.grounds import PLAIN, house_on, known, mound, row_on
+from tests.works.grounds import PLAIN, house_on, known, mound, place_at, row_on
 
 GATE = draw_thing(1, Kind.GATE, "Gate", LineString([(28.0, 6.0), (32.0, 6.0)]))
 DRIVE = draw_thing(2, Kind.ROAD, "Drive", LineString([(30.0, 0.0), (30.0, 40.0)]), None, 3.0)
@@ -28,7 +28,7 @@ def a_site(*features: Feature) -> Site:
 
 
 def a_place(rank: int, x: float, y: float, work: float) -> TippingPlace:
-    return TippingPlace(rank, Point(x, y), Point(x, y).buffer(2.0), work, "A truck comes in.", "")
+    return place_at(x, y, rank, work)
 
 
 def settle(found: Land, mounds: tuple[Mound, ...], places: tuple[TippingPlace, ...]) -> Access:
@@ -56,14 +56,14 @@ def test_without_a_place_the_paths_are_laid_and_the_reason_is_said() -> None:
     access = settle(known(site), (mound(1, 45.0, 34.0, 45.0, 40.0),), ())
     assert access.places == ()
     assert len(access.paths) == 1
-    assert any("Wicket is narrower than" in note for note in access.notes)
+    assert access.no_tipping is NoTipping.NARROW_GATE
 
 
 def test_what_no_path_reaches_is_named() -> None:
     ring = box(40.0, 40.0, 52.0, 52.0)
     wall = draw_thing(3, Kind.WALL, "Wall", LineString(ring.exterior.coords), 1.5, 1.2)
     access = settle(known(a_site(wall)), (mound(1, 46.0, 44.0, 46.0, 48.0),), ())
-    assert access.notes[-1].startswith("No path reaches mound 1")
+    assert access.unreached == (Ref(Work.MOUND, 1),)
 
 
 def own_shade(

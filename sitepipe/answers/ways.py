@@ -1,0 +1,154 @@
+"""Paths and the place where chips are tipped, in sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from sitepipe.analysis import Analysis
+from sitepipe.answers.hazards import thing_named
+from sitepipe.answers.impact import say_harm
+from sitepipe.answers.names import called, joined, shown
+from sitepipe.site import Kind, Ref, Work
+from sitepipe.units import say_area, say_distance, say_length, say_volume
+from sitepipe.works.record import LeftOut, NoTipping, Path, TippingPlace
+from sitepipe.works.ways.truck import GATE_SLACK
+
+WORTH_SAYING = 1.05
+"""The shortest way is told where it costs more than so many times the path. [1]"""
+
+
+def paths(analysis: Analysis) -> tuple[str, ...]:
+    """Say where paths run, how wide, and the chips that they take."""
+    if not analysis.plan.paths and not analysis.plan.left_out:
+        return ("No path is proposed.",)
+    said = [_path(path, analysis) for path in analysis.plan.paths]
+    return (*said, *(left_out(analysis, path) for path in analysis.plan.left_out))
+
+
+def _path(path: Path, analysis: Analysis) -> str:
+    units = analysis.settings.units
+    return (
+        f"Path {path.number}, from {from_to(path.joins, analysis)}: {say_distance(path.line.length, units)} long, "
+        f"{say_length(path.width, units)} wide, {say_volume(path.chips, units)} of chips. {path_why(path, analysis)}"
+        f"{dug_in(path, analysis)}"
+    )
+
+
+def from_to(joins: tuple[Ref | None, Ref | None], analysis: Analysis) -> str:
+    """Say which two things a path joins."""
+    return " to ".join(_end(end, analysis) for end in joins)
+
+
+def _end(end: Ref | None, analysis: Analysis) -> str:
+    if end is None:
+        return "the way in"
+    if end.kind is Work.PATH:
+        onward = next((path.joins[1] for path in analysis.plan.paths if path.number == end.number), None)
+        return f"path to {_end(onward, analysis)}"
+    if isinstance(end.kind, Kind):
+        return thing_named(analysis, end)
+    return called(end) if end.kind is Work.MOUND else str(end.kind)
+
+
+def path_why(path: Path, analysis: Analysis) -> str:
+    """Say how long a path is, what it is worth beside the shortest way, and what water it crosses."""
+    units = analysis.settings.units
+    said = f"{say_distance(path.line.length, units)} long, worth {say_distance(path.cost, units)} of level dry path"
+    if path.shortest_cost > WORTH_SAYING * path.cost:
+        worth = say_distance(path.shortest_cost, units)
+        said += f"; the shortest way, {say_distance(path.shortest, units)}, would be worth {worth}"
+    else:
+        said += "; no shorter way is worth less"
+    names = waters(path, analysis)
+    if not names:
+        return f"{said}. It crosses no flow line."
+    water = "a flow line" if len(names) == 1 else f"{len(names)} flow lines"
+    return f"{said}. It crosses {water} ({'; '.join(names)}): leave the path level there, with a pipe or a plank over."
+
+
+def waters(path: Path, analysis: Analysis) -> tuple[str, ...]:
+    """Say what water crosses a path, and after how far."""
+    units = analysis.settings.units
+    return tuple(
+        f"after {say_distance(along, units)}: water from {say_area(area, units)} runs across"
+        for along, area in path.waters
+    )
+
+
+def dug_in(path: Path, analysis: Analysis) -> str:
+    """Say that a path is dug in, and where it is not; empty where it lies on the ground."""
+    units = analysis.settings.units
+    if not path.is_dug_in:
+        return ""
+    thick = say_length(analysis.settings.path.chip_depth, units)
+    said = f" Dig it {thick} deep and lay the chips level with the ground."
+    if path.grass_length < 0.01:
+        return said
+    beside = joined(list(dict.fromkeys(thing_named(analysis, thing) for thing in path.left_as_grass)))
+    return f"{said} Leave {say_distance(path.grass_length, units)} of it as grass, undug, beside {beside}."
+
+
+def left_out(analysis: Analysis, path: LeftOut) -> str:
+    """Say why a path is not laid."""
+    beside = joined(list(dict.fromkeys(thing_named(analysis, thing) for thing in path.beside)))
+    harm = say_harm(path.harm, analysis.site, analysis.settings)
+    return (
+        f"No path is laid from {from_to(path.joins, analysis)}: tipped on top it would do harm ({harm.rstrip('.')}), "
+        f"and dug in it would come too near to {beside}. Walk there over the grass."
+    )
+
+
+def notes(analysis: Analysis) -> Iterator[str]:
+    """Say what no path reaches, and why chips can be tipped nowhere."""
+    gates, roads = analysis.site.of_kind(Kind.GATE), analysis.site.of_kind(Kind.ROAD)
+    match analysis.plan.no_tipping:
+        case NoTipping.NO_WAY_IN:
+            yield "No tipping place: neither gate nor road is drawn, so it is not known where a truck comes in."
+        case NoTipping.NARROW_GATE:
+            least = say_length(analysis.settings.tipping.truck_width - GATE_SLACK, analysis.settings.units)
+            yield (
+                f"No tipping place: {shown(gates[0])} is narrower than {least}. "
+                "Have chips tipped at the road where the town allows it."
+            )
+        case NoTipping.SOFT:
+            yield (
+                f"No tipping place: no free ground near {shown((*gates, *roads)[0])} stays firm enough for a truck in "
+                "the wet season. Have chips brought in a dry spell, or tipped at the road where the town allows it."
+            )
+        case None:
+            pass
+    if analysis.plan.unreached:
+        missed = ", ".join(_end(ref, analysis) for ref in analysis.plan.unreached)
+        yield f"No path reaches {missed}: something stands in the way, or no way in is drawn."
+
+
+def tipping_access(place: TippingPlace, analysis: Analysis) -> str:
+    """Say how a truck comes to a tipping place."""
+    units, entry = analysis.settings.units, thing_named(analysis, place.entry)
+    drive = (
+        ""
+        if place.off_lane is None
+        else " on the drive"
+        if place.off_lane <= 0.0
+        else f", {say_distance(place.off_lane, units)} of it off the drive over firm ground"
+    )
+    wide = say_length(analysis.settings.tipping.truck_width, units)
+    return (
+        f"A truck {wide} wide comes {say_distance(place.way_in, units)} from {entry}{drive}, and "
+        f"{'can turn there' if place.can_turn else f'backs in from {entry}'}. Not after rain; the driver decides."
+    )
+
+
+def tipping_why(place: TippingPlace, analysis: Analysis) -> str:
+    """Say how the barrow work of a place compares with the first one's."""
+    best, units = analysis.plan.tipping_places[0], analysis.settings.units
+    if best.barrow_work <= 0.0:
+        return "Nearest to the way in; no mound asks for chips."
+    haul = say_distance(place.mean_haul, units)
+    if place.rank == best.rank:
+        return (
+            f"Least barrow work of all places that a truck reaches: {haul} a barrow on the mean, off flow lines, "
+            "hollows, roots and buried things."
+        )
+    more = round(100.0 * (place.barrow_work / best.barrow_work - 1.0))
+    return f"{haul} a barrow on the mean, {more} in 100 more work than at place 1."
