@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import string
 import unicodedata
 from collections.abc import Sequence
 from datetime import date
 
-from sitepipe.site import Feature, Kind, Ref, Work
+from sitepipe.site import Feature, Found, Kind, Ref, Work
 
 LONGEST = 80
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
@@ -60,8 +61,29 @@ def named(name: str) -> str:
 
 
 def called(ref: Ref) -> str:
-    """Return what a part of the plan or a zone is called in a sentence: ``mound 2``, ``the hoop house``."""
+    """Return what a part of the plan or a piece of ground is called in a sentence.
+
+    Ground has letters: numbered zones are taken for zones of hardiness.
+
+    Examples
+    --------
+    >>> called(Ref(Work.MOUND, 2)), called(Ref(Work.HOOP_HOUSE, 1)), called(Ref(Found.ZONE, 28))
+    ('mound 2', 'the hoop house', 'ground AB')
+    """
+    if ref.kind is Found.ZONE:
+        return f"ground {letters(ref.number)}"
     return _ONLY.get(ref, f"{ref.kind} {ref.number}")
+
+
+def letters(number: int) -> str:
+    """Return the letters of a piece of ground: A to Z, then AA.
+
+    Examples
+    --------
+    >>> letters(1), letters(26), letters(27)
+    ('A', 'Z', 'AA')
+    """
+    return (letters((number - 1) // 26) if number > 26 else "") + string.ascii_uppercase[(number - 1) % 26]
 
 
 def say_day(day: date | None) -> str:

@@ -9,7 +9,7 @@ from sitepipe.analysis import Analysis
 from sitepipe.answers import exclusions, houses, rows, ways
 from sitepipe.answers.impact import say_path_dug_in
 from sitepipe.answers.mounds import say_notes
-from sitepipe.answers.names import NUMBERS, count, joined, tame
+from sitepipe.answers.names import NUMBERS, count, joined, letters, tame
 from sitepipe.scoring.record import Use
 from sitepipe.units import (
     Units,
@@ -47,13 +47,11 @@ def ground_for_uses(analysis: Analysis) -> tuple[str, ...]:
         zones = [zone for zone in analysis.zones.zones if zone.use is use]
         if zones:
             largest = max(zones, key=lambda zone: (zone.area, -zone.number))
-            numbers = joined([str(zone.number) for zone in zones])
+            names = joined([letters(zone.number) for zone in zones])
             held = exclusions.limit(largest)
             limit = f"; {_LIMIT_WORDS[use]} {tame(held)}" if use in _LIMIT_WORDS and held else ""
             area = say_area(sum(zone.area for zone in zones), units)
-            said.append(
-                f"{_ZONE_WORDS[use].capitalize()}: {area} in zone{'s' if len(zones) > 1 else ''} {numbers}{limit}."
-            )
+            said.append(f"{_ZONE_WORDS[use].capitalize()}: {area}, ground {names}{limit}.")
     return tuple(said) or ("No zone could be drawn.",)
 
 

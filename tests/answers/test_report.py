@@ -139,7 +139,7 @@ def test_own_plants_are_said_first_with_where_they_go_or_why_not() -> None:
     beds = (BedPlan(mound, (hazel,), where), BedPlan(zone, (dataclasses.replace(hazel, own=2),), where))
     left = Unplaced("apple", 2, PlantReason.ROOTS_IN_WATER, mound, 0.9, 6.0)
     told = plain(plants.plants(dataclasses.replace(DRAWN, planting=Planting(beds, (left,)))))
-    assert told[0] == "Your hazel: 3 in mound 1 and 2 in zone 2."
+    assert told[0] == "Your hazel: 3 in mound 1 and 2 in ground B."
     assert told[1].startswith("No place for 2 apple: its roots would stand in water (nearest to it: mound 1).")
     assert "2 ft 11½ in of ground above" in told[1]
     assert told[2].startswith("Mound 1: 4 hazel.")
@@ -229,7 +229,7 @@ def test_the_summary_is_plain_json_and_its_numbers_are_those_of_the_records() ->
 
 def test_every_number_of_the_summary_says_its_unit_or_is_a_count_a_rank_or_a_share() -> None:
     pure = {
-        "rotation_years", "rank_low", "rank_high", "season_months",
+        "rotation_years", "rank_low", "rank_high", "season_months", "after", "order",
         "format", "rank", "number", "probability", "score", "wetness", "fit", "count", "loads", "barrows", "people",
         "posts", "year", "month", "leanest_month", "crossings", "settlement", "seen_wet", "seen_dry", "right",
         "area_under_curve", "share_in_parcel", "cells_drained", "equally_likely_grounds", "chance_that_roots_stay_dry",
