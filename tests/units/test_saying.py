@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import ast
 import math
 import re
 from collections.abc import Callable
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -145,3 +147,19 @@ def test_a_number_never_parts_from_its_unit(say: Callable[[float, Units], str], 
     for system in Units:
         said = say(value, system)
         assert not re.search(r"[\d½¼¾] (?!chance)", said)
+
+
+SCIENCE = ("terrain", "drainage", "sunlight", "wetness", "scoring", "works", "planting")
+LATE = {"works/jobs/listing.py", "works/water/drain.py"}
+"""Rooms that still make sentences; nothing is to be added here."""
+
+
+def test_science_says_numbers_and_reasons_and_only_answers_make_sentences() -> None:
+    package = Path(units.__file__).resolve().parents[1]
+    saying = set()
+    for path in (path for room in SCIENCE for path in (package / room).rglob("*.py")):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        imported = {alias.name for node in ast.walk(tree) if isinstance(node, ast.ImportFrom) for alias in node.names}
+        if any(name.startswith("say_") for name in imported):
+            saying.add(path.relative_to(package).as_posix())
+    assert saying <= LATE, saying - LATE
