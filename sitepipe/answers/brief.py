@@ -13,7 +13,7 @@ from sitepipe.answers.hazards import near_lines
 from sitepipe.answers.impact import verdict
 from sitepipe.answers.names import capital, count, joined, shown, tame
 from sitepipe.answers.report import Passage
-from sitepipe.site import Kind
+from sitepipe.site import Kind, Ref, Work
 from sitepipe.units import say_area, say_depth, say_distance, say_hours, say_length, say_rain, say_volume, say_work
 from sitepipe.works.record import Plan
 
@@ -103,7 +103,8 @@ def _build(analysis: Analysis) -> Iterator[str]:
         heights = sorted(mound.height.built for mound in plan.mounds)
         low, high = (say_length(height, units) for height in (heights[0], heights[-1]))
         span = low if low == high else f"{low} to {high}"
-        found.append(f"{count(len(plan.mounds), 'mound')}, {span} high")
+        guess = " (guesses: bore holes first)" if plan.mounds[0].is_guess else ""
+        found.append(f"{count(len(plan.mounds), 'mound')}, {span} high{guess}")
     if plan.hoop_houses:
         house = plan.hoop_houses[0]
         found.append(f"a hoop house {say_distance(house.length, units)} by {say_distance(house.width, units)}")
@@ -137,10 +138,10 @@ def _this_year(analysis: Analysis) -> Iterator[str]:
 
 
 def work_of_first_year(plan: Plan) -> float:
-    """Return the hours of work before the second year: all jobs but the mounds of later years. [h]."""
+    """Return the hours of work before the second year: all jobs but those at mounds of later years alone. [h]."""
     first = set(plan.years[0].builds) if plan.years else {mound.number for mound in plan.mounds}
-    later = sum(mound.hours for mound in plan.mounds if mound.number not in first)
-    return max(sum(job.people_hours for job in plan.jobs) - later, 0.0)
+    later = {Ref(Work.MOUND, mound.number) for mound in plan.mounds if mound.number not in first}
+    return sum(job.people_hours for job in plan.jobs if not job.works or not later.issuperset(job.works))
 
 
 def _short(analysis: Analysis) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ from sitepipe.site import Found, Kind
 from sitepipe.units import compass_word, say_depth, say_distance, say_fall, say_hours, say_length, say_volume
 from sitepipe.works.houses.house import PAD_ABOVE_WATER
 from sitepipe.works.houses.ridge import ridge_advice
+from sitepipe.works.jobs.materials import FILL
 from sitepipe.works.record import (
     Fault,
     FaultKind,
@@ -56,10 +57,10 @@ def _house(house: HoopHouse, analysis: Analysis) -> str:
 
 
 def _pad(house: HoopHouse, analysis: Analysis) -> str:
-    if house.rank > 1 or house.raised <= LEAST_PAD:
+    fill = next((one.volume for one in analysis.plan.quantities if one.material == FILL), 0.0)
+    if house.rank > 1 or fill <= 0.0:
         return ""
-    fill = say_volume(house.raised * float(house.outline.area), analysis.settings.units)
-    return f" Its raised floor takes about {fill} of firm fill, more on a slope; that is not in the list below."
+    return f" Its raised floor takes {say_volume(fill, analysis.settings.units)} of firm fill."
 
 
 def house_why(house: HoopHouse, analysis: Analysis) -> str:

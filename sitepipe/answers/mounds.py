@@ -7,16 +7,19 @@ from collections.abc import Iterator
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.impact import say_harm
-from sitepipe.answers.names import tame
+from sitepipe.answers.names import joined, tame
 from sitepipe.settings import Settings
 from sitepipe.units import Units, compass_word, say_distance, say_length, say_volume
-from sitepipe.wetness.record import Bound, WaterTable
 from sitepipe.works.mounds.fills import NEVER_DRAINS
 from sitepipe.works.record import Because, Lacking, Mound, MoundChoice, RefusedFill
 
 ALONG, ACROSS = 30.0, 60.0
 """Rows lie along the fall up to so many degrees off it, across it from so many. [deg]"""
 
+BORE_FIRST = (
+    "Bore holes first: the water of the wet season was read in none, so the heights of these mounds are guesses and no "
+    "design to build from."
+)
 _BECAUSE = {
     Because.HOLDS_BACK: "so that water drains between them",
     Because.IN_THE_WAY: "out of the way of what runs off above them",
@@ -40,8 +43,8 @@ def say_mounds(analysis: Analysis) -> tuple[str, ...]:
     if not analysis.plan.mounds:
         return ("No mound is proposed.",)
     first, *rest = (_mound(mound, units) for mound in analysis.plan.mounds)
-    why = say_why(choice, analysis.settings)
-    return (f"{first} {why}" if why else first, *rest)
+    guess = (BORE_FIRST,) if analysis.plan.mounds[0].is_guess else ()
+    return (*guess, f"{first} {say_why(choice, analysis.settings)}".rstrip(), *rest)
 
 
 def _mound(mound: Mound, units: Units) -> str:
@@ -49,11 +52,16 @@ def _mound(mound: Mound, units: Units) -> str:
     if height.finished <= 0.0:
         return f"{name}: no height is needed here."
     return (
-        f"{name}: build it {say_length(height.built, units)} high, it settles to "
+        f"{name}: build it {'about ' if mound.is_guess else ''}{say_length(height.built, units)} high"
+        f"{' (a guess)' if mound.is_guess else ''}, it settles to "
         f"{say_length(height.finished, units)}; {say_length(mound.base_width, units)} across "
-        f"and {say_distance(mound.length, units)} long at its foot, {say_volume(mound.volume, units)} of "
-        f"{tame(mound.fill)}."
+        f"and {say_distance(mound.length, units)} long at its foot. It takes {say_materials(mound, units)}."
     )
+
+
+def say_materials(mound: Mound, units: Units) -> str:
+    """Say how much of each material a mound takes."""
+    return joined([f"{say_volume(volume, units)} of {tame(name)}" for name, volume in mound.materials])
 
 
 def say_why(choice: MoundChoice, settings: Settings) -> str:
@@ -73,18 +81,12 @@ def say_why(choice: MoundChoice, settings: Settings) -> str:
 def say_sureness(mound: Mound, analysis: Analysis) -> tuple[tuple[str, str], ...]:
     """Say how sure the terms of a mound's height are: how each is known, and how far it may be off."""
     units, height = analysis.settings.units, mound.height
-    is_read = was_read(analysis.water_table)
-    water = "Water, from auger holes" if is_read else "Water, worked out from the terrain"
+    water = "Water, worked out from the terrain" if mound.is_guess else "Water, from auger holes"
     return (
         ("measured", f"Ground heights: {say_length(analysis.site.ground.vertical_error, units)}"),
-        ("worked out" if is_read else "may be", f"{water}: {say_length(height.water_error, units)}"),
+        ("may be" if mound.is_guess else "worked out", f"{water}: {say_length(height.water_error, units)}"),
         ("rule of thumb", f"Settling, rule of thumb: {say_length(height.settling_error, units)}"),
     )
-
-
-def was_read(table: WaterTable) -> bool:
-    """Tell whether the wet-season water was read in a hole, or only worked out."""
-    return any(hole.bound is Bound.LEVEL for hole in table.holes)
 
 
 def say_notes(analysis: Analysis) -> Iterator[str]:

@@ -17,7 +17,7 @@ from sitepipe.answers.sun import assumptions as sun_assumptions
 from sitepipe.answers.sun import beside_buildings, inside_parcel, mean_inside, share_inside
 from sitepipe.answers.water import asked, side, warnings
 from sitepipe.answers.water import assumptions as water_assumptions
-from sitepipe.answers.works import notes
+from sitepipe.answers.works import MATERIAL_NOTES, notes
 from sitepipe.drainage.record import Crossing, Pond, Storm
 from sitepipe.fields import Data, Sayers, told
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting
@@ -31,6 +31,7 @@ from sitepipe.works.record import (
     Path,
     PlaceScore,
     Plan,
+    Quantity,
     Refusal,
     ShadeCost,
     TippingPlace,
@@ -97,6 +98,7 @@ def sayers_of(analysis: Analysis) -> Sayers:
             "access": lambda place: ways.tipping_access(place, analysis),
             "why": lambda place: ways.tipping_why(place, analysis),
         },
+        Quantity: {"note": lambda quantity: MATERIAL_NOTES.get(quantity.material, "")},
         Plan: {"notes": lambda _: list(notes(analysis))},
         LeftOut: {"harm": lambda path: impact.say_harm(path.harm, analysis.site, settings)},
         **impact.sayers(analysis),

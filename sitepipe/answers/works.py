@@ -17,6 +17,7 @@ from sitepipe.units import (
     say_volume,
     say_work,
 )
+from sitepipe.works.jobs.materials import CHIPS, DUG, FILL, LOGS, SOIL
 from sitepipe.works.record import Quantity
 
 DAY = 6.0
@@ -70,12 +71,23 @@ def notes(analysis: Analysis) -> Iterator[str]:
     yield from (why for why in said if why)
 
 
+MATERIAL_NOTES = {
+    CHIPS: "Mixed chips from tree work; no black walnut near crops that it poisons, nothing painted or "
+    "pressure-treated. Keep them out of the paths of water: they float.",
+    LOGS: "Any rotting wood but treated wood; two people to a wet log, and keep it from walls and fences.",
+    SOIL: "Topsoil and ripe compost, no clay and no subsoil on top; ask for a lead test of soil from a roadside.",
+    DUG: "Only once the buried lines are marked; topsoil only, and not from the ground that stores the storm.",
+    FILL: "For the raised floor of the hoop house: gravel or firm subsoil, tamped in layers.",
+}
+"""What to look at in each material."""
+
+
 def chips(analysis: Analysis) -> tuple[str, ...]:
     """Say what it takes in all, what of it is free, and where a truck may tip."""
     plan, units = analysis.plan, analysis.settings.units
     said = []
     for quantity in plan.quantities:
-        note = f" {quantity.note}" if quantity.note else ""
+        note = f" {MATERIAL_NOTES[quantity.material]}" if quantity.material in MATERIAL_NOTES else ""
         said.append(f"{tame(quantity.material).capitalize()}: {_quantity(quantity, units)}.{note}")
     if plan.tipping_places:
         first = plan.tipping_places[0]

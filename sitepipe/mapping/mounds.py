@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sitepipe.answers.mounds import say_sureness, say_why
+from sitepipe.answers.mounds import BORE_FIRST, say_sureness, say_why
 from sitepipe.answers.names import capital
 from sitepipe.answers.stakes import foot
 from sitepipe.mapping.marks import Drawn
@@ -39,7 +39,8 @@ def add_mound(view: View, desk: Desk, mound: Mound) -> None:
             "mounds",
             f"Mound {mound.number},",
             f"{say_distance(mound.length, units)} long: build it "
-            f"{say_length(height.built, units)} high, for {mound.crops}.",
+            f"{say_length(height.built, units)} high{' (a guess: bore holes first)' if mound.is_guess else ''}, "
+            f"for {mound.crops}.",
         )
     )
     view.cards[thing] = Card(
@@ -92,7 +93,8 @@ def _mound_caution(desk: Desk, mound: Mound) -> str:
         if width < 6.0:
             wide = say_length(width, desk.units)
             gap = f"Leave the {wide} gap to mound\u00a0{nearest.number} open, or the row dams the water. "
-    return f"{gap}{AFTER_THE_MARKS} Two people to a wet log."
+    bore = f"{BORE_FIRST} " if mound.is_guess else ""
+    return f"{bore}{gap}{AFTER_THE_MARKS} Two people to a wet log."
 
 
 def _mound_parts(desk: Desk, mound: Mound) -> tuple[Part, ...]:

@@ -118,7 +118,8 @@ class MoundHeight:
 class Mound:
     """A raised mound, drawn as its crest line with a width.
 
-    ``crest_ground`` is the height of the ground below both ends of the crest, along a straight line. [m]
+    ``crest_ground`` is the height of the ground below both ends of the crest, along a straight line. [m] ``is_guess``
+    says that its height rests on no reading of the water in the wet season.
     """
 
     number: int
@@ -135,6 +136,7 @@ class Mound:
     hours: Annotated[Hours, Key("work")]
     stakes: tuple[Stake, ...]
     crest_ground: Annotated[tuple[float, float], Goes.INTERNAL] = (0.0, 0.0)
+    is_guess: bool = False
 
     @property
     def length(self) -> Metres:
@@ -536,7 +538,6 @@ class Quantity:
     barrows: int
     free: CubicMetres
     to_buy: CubicMetres
-    note: str
     first_year: Annotated[CubicMetres, Key("first_year.volume")] = 0.0
     first_loads: Annotated[float, Key("first_year.loads")] = 0.0
     first_barrows: Annotated[int, Key("first_year.barrows")] = 0
@@ -638,9 +639,12 @@ class Task(StrEnum):
 
     ASK = "ask"
     STAKE = "stake"
+    BORE = "bore holes"
+    CLEAR = "clear the outlet"
     TAKE_CHIPS = "take chips"
     LAY_PATH = "lay path"
     BUILD = "build"
+    PLANT = "plant"
     LOOK_AGAIN = "look again"
 
 

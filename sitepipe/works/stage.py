@@ -25,6 +25,7 @@ from sitepipe.works.stakes import prepare_setting_out
 from sitepipe.works.staking import stake_together
 from sitepipe.works.water.drain import advise_drain
 from sitepipe.works.water.impact import drain_baseline
+from sitepipe.works.water.tipped import LEAST_PAD, raise_pad
 from sitepipe.works.water.whole_plan import settle_plan
 from sitepipe.works.ways.access import settle_access
 from sitepipe.works.ways.tipping import choose_tipping_places
@@ -61,7 +62,10 @@ def plan_works(land: Land) -> Plan:
     for next_best in houses[1:]:
         staked += stake_together((next_best,), land.site, setting_out)
     mounds = tuple(work for work in staked if isinstance(work, Mound))
-    years = plan_years(mounds, paths, land.settings.materials)
+    floor = 0.0
+    if house is not None and house.raised > LEAST_PAD:
+        floor = float(raise_pad(land.site.grid, baseline.elevation, house).sum()) * land.site.grid.cell_area
+    years = plan_years(mounds, paths, land.settings.materials, floor)
     plan = Plan(
         mounds=mounds,
         hoop_houses=tuple(work for work in staked if isinstance(work, HoopHouse)),
@@ -70,7 +74,7 @@ def plan_works(land: Land) -> Plan:
         paths=paths,
         tipping_places=places,
         impact=impact,
-        quantities=add_up(mounds, paths, years, land.settings.materials, land.settings.jobs),
+        quantities=add_up(mounds, paths, years, land.settings.materials, land.settings.jobs, floor),
         years=years,
         drain=advise_drain(land.site, _to_be_drained(land.site, mounds, land.wetness), land.settings),
         bench_mark=setting_out.bench_mark,

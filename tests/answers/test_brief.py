@@ -12,7 +12,7 @@ from sitepipe.answers.brief import WIDTH, brief, lines_of, work_of_first_year
 from sitepipe.answers.report import report
 from sitepipe.answers.water import standing_area
 from sitepipe.planting.record import Planting
-from sitepipe.site import Kind
+from sitepipe.site import Kind, Ref, Work
 from sitepipe.units import NO_BREAK, say_area
 from sitepipe.works.record import Plan
 from tests.mapping.drawn_analysis import make_analysis
@@ -66,11 +66,11 @@ def test_water_at_the_wall_of_a_house_stops_first() -> None:
 
 def test_the_first_year_leaves_out_the_mounds_of_later_years() -> None:
     plan = DRAWN.plan
-    later = {number for year in plan.years[1:] for number in year.builds}
-    assert later
-    in_all = sum(job.people_hours for job in plan.jobs)
-    left = sum(mound.hours for mound in plan.mounds if mound.number in later)
-    assert work_of_first_year(plan) == pytest.approx(max(in_all - left, 0.0))
+    assert plan.years[0].builds == (1,)
+    first, second = Ref(Work.MOUND, 1), Ref(Work.MOUND, 2)
+    stake, now, later, *_ = plan.jobs
+    jobs = (stake, dataclasses.replace(now, works=(first, second)), dataclasses.replace(later, works=(second,)))
+    assert work_of_first_year(dataclasses.replace(plan, jobs=jobs)) == stake.people_hours + now.people_hours
 
 
 @pytest.mark.parametrize("name", ["x" * 300, "a b " * 60])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import groupby
 
 from shapely import Point
 
@@ -22,6 +23,8 @@ HOUSE_HOURS = 0.7
 """For each square metre of hoop house, pad and swale included: common practice, no source. [h/m2]"""
 POST_HOURS = 1.5
 """For one post, dug by hand, set and braced: common practice, no source. [h]"""
+PLANT_HOURS = 0.3
+"""For each square metre of bed, to set out, plant, water and mulch: common practice, no source. [h/m2]"""
 EDGE_HOURS = 0.05
 """For each metre of path, to mow, peg and edge it: common practice, no source. [h/m]"""
 HAND_DIG = 2.0 * FOOT
@@ -29,8 +32,13 @@ HAND_DIG = 2.0 * FOOT
 
 
 def list_jobs(site: Site, plan: Plan, settings: Settings) -> tuple[Job, ...]:
-    """List the jobs in the order in which they are done: ask, measure, get in, build, look again."""
-    found = [*_before(site, plan, settings), *_ways(site, plan, settings), *_building(site, plan, settings)]
+    """List the jobs in the order in which they are done: ask, measure, clear the outlet, get in, build, look again."""
+    found = [
+        *_before(site, plan, settings),
+        *_outlets(site, plan),
+        *_ways(site, plan, settings),
+        *_building(site, plan, settings),
+    ]
     if found:
         found.append(_after(plan, settings))
     numbered = [replace(job, number=number) for number, job in enumerate(found, 1)]
@@ -41,8 +49,12 @@ def _what_comes_before(job: Job, jobs: Sequence[Job]) -> tuple[int, ...]:
     """Return the jobs without which one cannot begin: what it stands on, and the mounds of earlier years."""
     needed = {
         Task.STAKE: {Task.ASK},
+        Task.BORE: {Task.ASK},
+        Task.TAKE_CHIPS: {Task.CLEAR},
         Task.LAY_PATH: {Task.STAKE, Task.TAKE_CHIPS, Task.LAY_PATH},
-        Task.BUILD: {Task.STAKE, Task.LAY_PATH} if any(work.kind is Work.MOUND for work in job.works) else {Task.STAKE},
+        Task.BUILD: {Task.STAKE, Task.BORE, Task.LAY_PATH}
+        if any(work.kind is Work.MOUND for work in job.works)
+        else {Task.STAKE},
         Task.LOOK_AGAIN: {Task.LAY_PATH, Task.BUILD},
     }.get(job.task, set())
     return tuple(
@@ -52,6 +64,7 @@ def _what_comes_before(job: Job, jobs: Sequence[Job]) -> tuple[int, ...]:
         and (
             (other.task in needed and other.task is not Task.BUILD)
             or (other.task is Task.BUILD and other.year < job.year)
+            or (job.task is Task.PLANT and other.task is Task.BUILD and set(other.works) & set(job.works))
             or (job.task is Task.LOOK_AGAIN and other.task is Task.BUILD and other.year == 1)
         )
     )
@@ -110,6 +123,41 @@ def _before(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
         task=Task.STAKE,
         digs=True,
     )
+
+
+def _outlets(site: Site, plan: Plan) -> Iterator[Job]:
+    """Bore for the water where no one has, and clear its way out, before anything is tipped."""
+    if any(mound.is_guess for mound in plan.mounds):
+        yield Job(
+            0,
+            "Bore holes first",
+            "Bore three holes where the mounds are to stand and read the water in the wet months; then run this again. "
+            "Until then the heights of the mounds are guesses: build none.",
+            plan.mounds[0].crest.interpolate(0.5, normalized=True),
+            ("hand auger", "tape"),
+            "3 holes",
+            2,
+            3.0,
+            AFTER_THE_MARKS,
+            task=Task.BORE,
+            digs=True,
+        )
+    drains = [drain for drain in site.of_kind(Kind.DITCH, Kind.CULVERT) if drain.geometry.intersects(site.parcel)]
+    if drains and _has_works(plan):
+        names = " and ".join(dict.fromkeys(drain.name for drain in drains))
+        yield Job(
+            0,
+            "Clear the outlet",
+            f"See that water runs freely through {names}: rake out leaves and silt, as far as it is yours. Nothing is "
+            "tipped before it does.",
+            drains[0].geometry.intersection(site.parcel).representative_point(),
+            ("rake", "spade", "boots"),
+            f"{len(drains)} to look through",
+            2,
+            2.0,
+            "Never reach or crawl into a pipe.",
+            task=Task.CLEAR,
+        )
 
 
 def _ways(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
@@ -217,24 +265,48 @@ def _building(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
     by_number = {mound.number: mound for mound in plan.mounds}
     place = plan.tipping_places[0] if plan.tipping_places else None
     year_of = {number: year.year for year in plan.years for number in year.builds}
-    for number in order_of_building(plan.mounds, place, plan.paths, plan.years, drives(site)):
-        yield _build_mound(by_number[number], year_of.get(number), settings)
+    order = order_of_building(plan.mounds, place, plan.paths, plan.years, drives(site))
+    for year, numbers in groupby(order, year_of.get):
+        built = [by_number[number] for number in numbers]
+        for mound in built:
+            yield _build_mound(mound, year, settings, is_trial=mound.number == order[0] and len(order) > 1)
+        yield _plant(built, year)
     for house in plan.hoop_houses[:1]:
         yield _build_house(house, settings)
     for row in plan.trellises:
         yield _build_row(row, settings)
 
 
-def _build_mound(mound: Mound, year: int | None, settings: Settings) -> Job:
+def _plant(mounds: Sequence[Mound], year: int | None) -> Job:
+    names = ", ".join(str(mound.number) for mound in mounds)
+    area = sum(float(mound.crest.length) * mound.top_width for mound in mounds)
+    return Job(
+        0,
+        f"Plant mound{'s' if len(mounds) > 1 else ''} {names}",
+        "As the sheets of beds show, and mulch as you go. Shrubs and trees wait until it has settled, a year or two.",
+        mounds[0].crest.interpolate(0.5, normalized=True),
+        ("trowel", "watering can", "mulch"),
+        "",
+        2,
+        round(max(PLANT_HOURS * area, 0.5), 1),
+        "Know what you plant before anyone eats of it; wash hands after soil and compost.",
+        tuple(Ref(Work.MOUND, mound.number) for mound in mounds),
+        task=Task.PLANT,
+        year=year or 1,
+    )
+
+
+def _build_mound(mound: Mound, year: int | None, settings: Settings, *, is_trial: bool) -> Job:
     units = settings.units
     materials = "; ".join(f"{name} {say_volume(volume, units)}" for name, volume in mound.materials)
     when = f"Year {year}. " if year is not None else ""
     return Job(
         0,
-        f"Build mound {mound.number}",
+        f"Build mound {mound.number}{', the trial' if is_trial else ''}",
         f"{when}Build it {say_length(mound.height.built, units)} high; it settles to "
         f"{say_length(mound.height.finished, units)}. Base {say_length(mound.base_width, units)} across"
-        f"{': ' + materials if materials else ''}. Start at the far end, work back along the path.",
+        f"{': ' + materials if materials else ''}. Start at the far end, work back along the path."
+        f"{' See it through a wet spell before you build the next.' if is_trial else ''}",
         mound.crest.interpolate(0.5, normalized=True),
         ("barrow", "fork", "spade", "rake", "level", "string"),
         f"{say_volume(mound.volume, units)}: {say_barrows(mound.barrows)}",

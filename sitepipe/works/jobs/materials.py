@@ -14,6 +14,8 @@ from sitepipe.works.mounds.volumes import ridge_volume
 from sitepipe.works.record import Mound, Path, Quantity, YearOfWork
 
 LOGS, CHIPS, SOIL, DUG = "logs and brush", "chips and leaves", "soil and compost", "soil dug on the spot"
+FILL = "firm fill"
+"""What a floor is raised with: gravel or subsoil that stays where it is."""
 
 
 def split_volume(
@@ -79,7 +81,7 @@ def add_volumes(volumes: Iterable[tuple[str, float]]) -> tuple[tuple[str, float]
     >>> add_volumes([(SOIL, 1.0), (CHIPS, 2.0), (SOIL, 0.5)])
     (('chips and leaves', 2.0), ('soil and compost', 1.5))
     """
-    sums = dict.fromkeys((CHIPS, LOGS, SOIL, DUG), 0.0)
+    sums = dict.fromkeys((CHIPS, LOGS, SOIL, DUG, FILL), 0.0)
     for name, volume in volumes:
         sums[name] += volume
     return tuple((name, volume) for name, volume in sums.items() if volume > 0.0)
@@ -91,26 +93,26 @@ def add_up(
     years: Sequence[YearOfWork],
     materials: MaterialsSettings,
     jobs: JobsSettings,
+    floor: float = 0.0,
 ) -> tuple[Quantity, ...]:
     """Add up every material over all years, and say what comes for nothing and what has to be bought.
 
     Chips, leaves, logs and brush come in free loads, soil and compost by the cubic metre; chips that paths take are
-    counted first, since paths are built first. What tops up is in it. Without years all of it is the first year's; a
+    counted first, since paths are built first. What tops up is in it, and the ``floor`` of the hoop house [m3], whose
+    fill no one gives away. Without years all of it is the first year's; a
     mound that no year reaches counts as later.
     """
     lifts = dict(add_volumes(part for year in years for part in year.top_ups))
     own = [(CHIPS, path.chips) for path in paths] + [part for mound in mounds for part in mound.materials]
+    own.append((FILL, floor))
     need = dict(add_volumes([*own, *lifts.items()]))
     first_year = dict(years[0].materials) if years else need
     free_loads = materials.loads_per_year * materials.load * materials.years
     free_soil = materials.soil_per_year * materials.years
     quantities = []
-    for name in (CHIPS, LOGS, SOIL, DUG):
-        if need.get(name, 0.0) <= 0.0:
-            continue
-        volume = need[name]
-        if name == DUG:
-            free = volume
+    for name, volume in need.items():
+        if name in {DUG, FILL}:
+            free = volume if name == DUG else 0.0
         elif name == SOIL:
             free = min(volume, free_soil)
         else:
@@ -125,7 +127,6 @@ def add_up(
                 barrows=count_barrows(volume, jobs.barrow),
                 free=free,
                 to_buy=max(volume - free, 0.0),
-                note=_NOTES[name],
                 first_year=first,
                 first_loads=first / materials.load,
                 first_barrows=min(count_barrows(first, jobs.barrow), count_barrows(volume, jobs.barrow)),
@@ -133,14 +134,3 @@ def add_up(
             )
         )
     return tuple(quantities)
-
-
-_NOTES = {
-    CHIPS: (
-        "Mixed chips from tree work; no black walnut near crops that it poisons, nothing painted or pressure-treated. "
-        "Keep them out of the paths of water: they float."
-    ),
-    LOGS: "Any rotting wood but treated wood; two people to a wet log, and keep it from walls and fences.",
-    SOIL: "Topsoil and ripe compost, no clay and no subsoil on top; ask for a lead test of soil from a roadside.",
-    DUG: "Only once the buried lines are marked; topsoil only, and not from the ground that stores the storm.",
-}

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from sitepipe.settings import MaterialsSettings
-from sitepipe.works.jobs.materials import CHIPS, DUG, LOGS, SOIL, add_volumes
+from sitepipe.works.jobs.materials import CHIPS, DUG, FILL, LOGS, SOIL, add_volumes
 from sitepipe.works.record import Mound, Path, YearOfWork
 
 FLAGGED_LOSS = 0.05
@@ -49,12 +49,16 @@ def crest_after(
     return built * settled - core * settled * (1.0 - math.exp(-decay * years))
 
 
-def plan_years(mounds: Sequence[Mound], paths: Sequence[Path], materials: MaterialsSettings) -> tuple[YearOfWork, ...]:
+def plan_years(
+    mounds: Sequence[Mound], paths: Sequence[Path], materials: MaterialsSettings, floor: float = 0.0
+) -> tuple[YearOfWork, ...]:
     """Share the building out over years: paths and one trial mound first, then what each year's material covers.
 
     Loads and soil that are not used are kept for the next year. Top-ups come before new mounds, of soil and compost, or
     of dug soil where the mound is of that; dug soil waits for no delivery. The list ends when every mound is three
-    years old and stands at its height; what wood rots later is topped up when it shows.
+    years old and stands at its height; what wood rots later is topped up when it shows. The ``floor`` of the hoop
+    house [m3] is filled in the first. Where the paths take more chips than come in the first year, no mound is begun
+    before there are chips again.
     """
     if not mounds:
         return ()
@@ -67,7 +71,7 @@ def plan_years(mounds: Sequence[Mound], paths: Sequence[Path], materials: Materi
         soil += materials.soil_per_year
         used: list[tuple[str, float]] = []
         if year == 1:
-            used = [(CHIPS, path.chips) for path in paths]
+            used = [(FILL, floor), *((CHIPS, path.chips) for path in paths)]
             chips -= sum(path.chips for path in paths)
         tops_up: list[int] = []
         top_ups: list[tuple[str, float]] = []
@@ -86,7 +90,7 @@ def plan_years(mounds: Sequence[Mound], paths: Sequence[Path], materials: Materi
                 continue
             wood, cover = _needs(mound)
             is_first = not built and not new
-            if is_first or (wood <= chips + 1e-9 and cover <= soil + 1e-9):
+            if (is_first and chips >= 0.0) or (wood <= chips + 1e-9 and cover <= soil + 1e-9):
                 chips, soil = chips - wood, soil - cover
                 used.extend(mound.materials)
                 built[mound.number] = year

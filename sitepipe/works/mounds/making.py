@@ -12,7 +12,7 @@ from shapely import LineString
 from sitepipe.arrays import FloatArray
 from sitepipe.settings import Settings
 from sitepipe.site import Site
-from sitepipe.wetness.record import WaterTable
+from sitepipe.wetness.record import Bound, WaterTable
 from sitepipe.works.jobs.materials import barrow_hours, count_barrows, split_volume
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.crops import CROP_GROUPS
@@ -112,6 +112,11 @@ def least_depth(crops: str, error: float, settings: Settings) -> float:
     return math.inf
 
 
+def was_read(table: WaterTable) -> bool:
+    """Tell whether the wet-season water was read in a hole, or only worked out."""
+    return any(hole.bound is Bound.LEVEL for hole in table.holes)
+
+
 def water_under(site: Site, water_table: WaterTable, foot: shapely.Polygon) -> tuple[float, float]:
     """Depth to water that a quarter of a mound's ground does not have, and its standard deviation. [m]."""
     mask = inside(foot, site.grid.x, site.grid.y)
@@ -157,5 +162,6 @@ def make_mound(
         hours=barrow_hours(barrows, way, land.settings.jobs),
         stakes=(),
         crest_ground=(float(crest.fitted[0]), float(crest.fitted[-1])),
+        is_guess=not was_read(land.water_table),
     )
     return mound, refused

@@ -10,8 +10,9 @@ from sitepipe.analysis import Analysis
 from sitepipe.answers import ground_water
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.hazards import near_stake, near_work
-from sitepipe.answers.names import capital, joined, tame, without_controls
+from sitepipe.answers.names import capital, joined, tame
 from sitepipe.answers.stakes import SIDES, WEAK_ANGLE, all_stakes, tapes
+from sitepipe.answers.works import MATERIAL_NOTES
 from sitepipe.mapping.north import north_said
 from sitepipe.units import Units, say_length, say_volume, say_work
 from sitepipe.writing.sheets.crest_chart import HEIGHT, Series, crest_series, draw_crests
@@ -201,7 +202,7 @@ def _add_quantities(pieces: Pieces, analysis: Analysis) -> None:
             _carried(q.first_loads, q.first_barrows),
             _carried(q.loads - q.first_loads, q.barrows - q.first_barrows),
             say_volume(q.to_buy, units) if q.to_buy > 0.05 else "none",
-            without_controls(q.note),
+            MATERIAL_NOTES.get(q.material, ""),
         )
         for q in analysis.plan.quantities
     ]

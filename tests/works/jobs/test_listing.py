@@ -55,8 +55,10 @@ def test_chips_and_paths_come_before_mounds_and_posts_after() -> None:
     order = [
         "Take the first load",
         "Lay the main path",
-        "Build mound 1",
+        "Build mound 1, the trial",
+        "Plant mound 1",
         "Build mound 2",
+        "Plant mound 2",
         "Build the hoop house",
         "Set trellis 1",
     ]
@@ -162,3 +164,22 @@ def test_hand_digging_is_said_in_the_units_of_the_user() -> None:
 def test_a_site_without_buried_lines_names_none() -> None:
     bare = make_site(plane(20, 20, 1.0), 1.0, (draw_thing(1, Kind.BED, "Bed", box(5.0, 5.0, 8.0, 8.0)),))
     assert digging_caution(bare, PLAIN).endswith("Private lines are not marked.")
+
+
+def test_the_outlet_is_cleared_before_anything_is_tipped() -> None:
+    ditch = draw_thing(3, Kind.DITCH, "North ditch", LineString([(5.0, 50.0), (55.0, 50.0)]))
+    titles = [job.title for job in list_jobs(replace(SITE, features=(GATE, PIPE, ditch)), PLAN, PLAIN)]
+    assert titles.index("Clear the outlet") < titles.index("Take the first load of chips")
+    assert "Clear the outlet" not in [job.title for job in jobs()], "none is drawn"
+
+
+def test_where_no_hole_was_read_holes_are_bored_before_anything_is_built() -> None:
+    guessed = replace(PLAN, mounds=tuple(replace(mound, is_guess=True) for mound in PLAN.mounds))
+    titles = [job.title for job in jobs(guessed)]
+    assert titles.index("Bore holes first") < titles.index("Take the first load of chips")
+    assert "Bore holes first" not in [job.title for job in jobs()]
+
+
+def test_the_trial_is_seen_through_a_wet_spell_before_the_rest() -> None:
+    assert "wet spell before you build the next" in named("Build mound 1").detail
+    assert "wet spell" not in named("Build mound 2").detail

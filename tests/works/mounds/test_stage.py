@@ -13,6 +13,7 @@ import shapely
 from sitepipe.analysis import Analysis, analyse
 from sitepipe.scoring.record import Use
 from sitepipe.site import Kind
+from sitepipe.works.jobs.materials import FILL
 from sitepipe.works.mounds.height import base_width, mound_height
 from sitepipe.works.mounds.making import water_under
 
@@ -114,6 +115,9 @@ def test_the_water_table_honours_the_wet_season_holes() -> None:
 def test_materials_of_the_plan_add_up() -> None:
     plan = sample().plan
     whole = sum(mound.volume for mound in plan.mounds) + sum(path.chips for path in plan.paths)
+    floor = sum(quantity.volume for quantity in plan.quantities if quantity.material == FILL)
+    assert floor >= plan.hoop_houses[0].raised * plan.hoop_houses[0].outline.area * 0.9
+    whole += floor
     top_ups = sum(quantity.top_ups for quantity in plan.quantities)
     assert top_ups > 0.0, "the wood in these mounds rots"
     assert sum(quantity.volume for quantity in plan.quantities) == pytest.approx(whole + top_ups)

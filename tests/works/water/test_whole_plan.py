@@ -19,8 +19,20 @@ from sitepipe.drainage.heights import whole_heights
 from sitepipe.grid import Grid
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Ref, Work
+from sitepipe.works.jobs.materials import FILL
 from sitepipe.works.land import Land
-from sitepipe.works.record import HoopHouse, Impact, LeftOut, Mound, OutletChange, Path, Plan, Rise, TippingPlace
+from sitepipe.works.record import (
+    HoopHouse,
+    Impact,
+    LeftOut,
+    Mound,
+    OutletChange,
+    Path,
+    Plan,
+    Quantity,
+    Rise,
+    TippingPlace,
+)
 from sitepipe.works.water.impact import drain_baseline
 from sitepipe.works.water.tipped import raise_pad, raise_path, raise_pile, tipped_works
 from sitepipe.works.water.whole_plan import settle_plan
@@ -211,15 +223,16 @@ def test_no_pile_is_tipped_where_nothing_asks_for_chips() -> None:
     assert tipped_works(ground, ground.site.elevation, (), None, (pile_at(30.0, 30.0),), (bare,)) == ()
 
 
-def test_the_fill_of_a_raised_floor_is_said_since_no_list_has_it() -> None:
+def test_the_fill_of_a_raised_floor_is_said_with_the_house() -> None:
     from types import SimpleNamespace
     from typing import Any, cast
 
     from sitepipe.answers.works import structures
 
-    def said(house: HoopHouse) -> str:
-        analysis = SimpleNamespace(plan=Plan(hoop_houses=(house,)), settings=SETTINGS, site=make_site(plane(9, 9, 1.0)))
+    def said(*quantities: Quantity) -> str:
+        plan = Plan(hoop_houses=(house_on(box(0.0, 0.0, 10.0, 4.0), raised=0.125),), quantities=quantities)
+        analysis = SimpleNamespace(plan=plan, settings=SETTINGS, site=make_site(plane(9, 9, 1.0)))
         return structures(cast("Any", analysis))[0].replace("\u00a0", " ")
 
-    assert "Its raised floor takes about 5 m³ of firm fill" in said(house_on(box(0.0, 0.0, 10.0, 4.0), raised=0.125))
-    assert "fill" not in said(house_on(box(0.0, 0.0, 10.0, 4.0), raised=0.0))
+    assert "Its raised floor takes 5 m³ of firm fill." in said(Quantity(FILL, 5.0, 0.5, 59, 0.0, 5.0))
+    assert "fill" not in said()
