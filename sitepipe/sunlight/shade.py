@@ -91,8 +91,11 @@ def hours_lost_at(site: Site, scene: Scene, rows: Sequence[Prisms], x: FloatArra
     (rows, places, 12) float array
         [h/day]
     """
-    seen = places_at(site, scene, x, y, scene.tables.azimuth)
-    before = hours_at(site, scene, seen)[:, :12]
+    key = x.tobytes(), y.tobytes()
+    if key not in scene.beds:
+        seen = places_at(site, scene, x, y, scene.tables.azimuth)
+        scene.beds[key] = seen, hours_at(site, scene, seen)[:, :12]
+    seen, before = scene.beds[key]
     return np.array([before - hours_at(site, scene, seen, row)[:, :12] for row in rows])
 
 

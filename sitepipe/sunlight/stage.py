@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
+from typing import Any
 
 import numpy as np
 import shapely
@@ -35,12 +36,15 @@ class Scene:
     tables : SunTables
     disbelief : float
         Rise of bare ground that is not believed to cast shade. [m]
+    beds : dict
+        Places of beds that were asked for, and the hours that they have; for ``shade`` to ask once.
     """
 
     ground: FloatArray
     stands: Standing
     tables: SunTables
     disbelief: float
+    beds: dict[tuple[bytes, bytes], tuple[Any, FloatArray]] = field(default_factory=dict, compare=False)
 
     @property
     def raised(self) -> Float32Array:
