@@ -51,8 +51,8 @@ class MoundSettings(Section):
     rise: Annotated[Length, Field(gt=0.0, le=1.0)] = 0.01
     """Rise of water at a boundary that fails the plan. [m]"""
     outlet_growth: float = Field(default=0.2, gt=0.0, le=1.0)
-    """Share by which the ground that drains over a place on the boundary may grow without a word; more than twice as
-    much fails the plan. Our own choice; local law may allow none. [1]"""
+    """Share by which the ground that drains over a place on the boundary may grow without a word; more than twice the
+    ground fails the plan. Our own choice; local law may allow none. [1]"""
     tape: Annotated[Length, Field(gt=1.0, le=200.0)] = 30.0
     """Longest tape; longer only where no fixed point is nearer. [m]"""
     weakest_angle: float = Field(default=30.0, ge=5.0, le=60.0)

@@ -21,17 +21,6 @@ def ridge_section(height: FloatArray, top: float, side_slope: float) -> FloatArr
     return np.asarray(top * height + side_slope * height * height)
 
 
-def average_end_area_volume(heights: FloatArray, top: float, side_slope: float, spacing: float) -> float:
-    """Volume between stations by the mean of the two end sections: too much where heights differ. [m3].
-
-    References
-    ----------
-    Common practice of earthwork; exceeds the prismoidal volume by the sum of s (h1 - h2)^2 L / 6.
-    """
-    areas = ridge_section(heights, top, side_slope)
-    return float(spacing * np.sum(0.5 * (areas[1:] + areas[:-1])))
-
-
 def prismoidal_volume(heights: FloatArray, top: float, side_slope: float, spacing: float) -> float:
     """Volume of a ridge whose height runs straight from station to station: exact for such a ridge. [m3].
 
@@ -69,20 +58,6 @@ def round_mound_volume(top_radius: float, base_radius: float, height: float) -> 
     1.2763
     """
     return math.pi * height / 3.0 * (top_radius**2 + top_radius * base_radius + base_radius**2)
-
-
-def rectangular_mound_volume(top_width: float, top_length: float, height: float, side_slope: float) -> float:
-    """Volume of a mound with a level rectangular top and equal sides all round. [m3].
-
-    Examples
-    --------
-    >>> round(rectangular_mound_volume(1.0, 3.0, 0.5, 1.5), 3)
-    3.375
-    """
-    run = 2.0 * side_slope * height
-    base = (top_width + run) * (top_length + run)
-    middle = (top_width + 0.5 * run) * (top_length + 0.5 * run)
-    return height / 6.0 * (top_width * top_length + 4.0 * middle + base)
 
 
 def ridge_volume(heights: FloatArray, top: float, side_slope: float, spacing: float) -> float:
