@@ -1,4 +1,4 @@
-"""``sitepipe verify``: the drainage again through independent libraries."""
+"""``sitepipe verify``: the drainage again through an independent library."""
 
 from __future__ import annotations
 
@@ -10,16 +10,19 @@ import typer
 
 from sitepipe.commands import console
 from sitepipe.commands.site_folder import SITE_HELP, read_site_folder
+from sitepipe.errors import WritingError
 
 if TYPE_CHECKING:
+    from sitepipe.drainage.record import Drainage
     from sitepipe.drainage.second_opinion import SecondOpinion
+    from sitepipe.site import Site
 
 
 def verify(
     site: Annotated[Path, typer.Argument(metavar="SITE", help=SITE_HELP)],
     as_json: Annotated[bool, typer.Option("--json", help="Print it for a program to read.")] = False,
 ) -> None:
-    """Work the drainage out again through independent libraries and say on how many cells they agree."""
+    """Work the drainage out again through an independent library, and say and draw where they differ."""
     settings = read_site_folder(site)
     with console.progress() as tell:
         tell("Reading the heights and the drawing")
@@ -31,54 +34,51 @@ def verify(
         found = read_site(open_folder(site, settings), reached_sides)
         tell("Following the water")
         drainage = trace_drainage(found, settings)
-        tell("Asking other libraries, which takes longer")
-        from sitepipe.drainage.second_opinion import ask_libraries, small_map
+        tell("Asking another library")
+        from sitepipe.drainage.second_opinion import ask_library
 
-        opinions, missing = ask_libraries(drainage)
+        opinion = ask_library(drainage)
     if as_json:
-        _print_data(opinions, missing, drainage.outflow_cells)
+        _print_data(opinion, drainage.outflow_cells)
         return
+    picture = site / "verify.png"
+    _draw(picture, found, drainage, opinion)
     console.say(f"{found.name}: {drainage.outflow_cells:,} cells drained; as many leave as are known.")
-    for opinion in opinions:
-        console.say()
-        _say(opinion)
-        console.say("Where they differ ('o' under a quarter of the cells, '#' more), north at the top:")
-        for line in small_map(opinion.differs, drainage.known):
-            console.say(line)
-    for sentence in missing:
-        console.say()
-        console.say(sentence)
-
-
-def _say(opinion: SecondOpinion) -> None:
-    console.say(f"{opinion.library} {opinion.release}", heading=True)
-    console.say(f"Filled heights agree on {opinion.level_agrees:.2%} of the cells, to a tenth of a millimetre.")
-    console.say(f"Water goes to the same neighbour on {opinion.receiver_agrees:.2%} of them.")
     console.say(
-        f"Where it does not: {opinion.as_steep:.2%} of the cells are as steep both ways, on {opinion.ours_steeper:.2%} "
-        f"ours is the steeper way, on {opinion.theirs_steeper:.2%} theirs is."
+        f"{opinion.library} {opinion.release} fills {opinion.level_agrees:.1%} of the cells to the same height and "
+        f"sends the water of {opinion.receiver_agrees:.1%} to the same neighbour. {opinion.verdict}"
     )
-    console.say(opinion.verdict)
+    console.say(f"Where they differ, in black on the ground: {picture}")
 
 
-def _print_data(opinions: tuple[SecondOpinion, ...], missing: tuple[str, ...], cells: int) -> None:
+def _draw(picture: Path, site: Site, drainage: Drainage, opinion: SecondOpinion) -> None:
+    """Draw the cells on which the two differ on the relief; ground without heights is left clear."""
+    import numpy as np
+
+    from sitepipe.mapping.picture import grey_png
+    from sitepipe.mapping.relief import relief_tone
+    from sitepipe.writing.results import write_bytes
+
+    tone = np.nan_to_num(255.0 * (0.4 + 0.6 * relief_tone(np.asarray(site.elevation), site.grid.cell)))
+    tone[opinion.differs] = 0.0
+    try:
+        write_bytes(picture, grey_png(tone.astype(np.uint8), np.where(drainage.known, 255, 0).astype(np.uint8)))
+    except OSError as error:
+        raise WritingError(f"{picture} cannot be written ({error.strerror}). Is the folder yours to write?") from error
+
+
+def _print_data(opinion: SecondOpinion, cells: int) -> None:
     told = {
         "cells_drained": cells,
-        "opinions": [
-            {
-                "library": opinion.library,
-                "release": opinion.release,
-                "share_of_filled_heights_that_agree": opinion.level_agrees,
-                "share_of_directions_that_agree": opinion.receiver_agrees,
-                "share_as_steep": opinion.as_steep,
-                "share_ours_steeper": opinion.ours_steeper,
-                "share_theirs_steeper": opinion.theirs_steeper,
-                "share_of_water_that_leaves_theirs": opinion.leaves,
-                "share_of_water_that_leaves_ours": opinion.ours_leaves,
-                "verdict": opinion.verdict,
-            }
-            for opinion in opinions
-        ],
-        "not_asked": list(missing),
+        "library": opinion.library,
+        "release": opinion.release,
+        "share_of_filled_heights_that_agree": opinion.level_agrees,
+        "share_of_directions_that_agree": opinion.receiver_agrees,
+        "share_as_steep": opinion.as_steep,
+        "share_ours_steeper": opinion.ours_steeper,
+        "share_theirs_steeper": opinion.theirs_steeper,
+        "share_of_water_that_leaves_theirs": opinion.leaves,
+        "share_of_water_that_leaves_ours": opinion.ours_leaves,
+        "verdict": opinion.verdict,
     }
     console.say_bytes(f"{json.dumps(told, indent=2, ensure_ascii=False)}\n".encode())

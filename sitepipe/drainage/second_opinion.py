@@ -1,13 +1,13 @@
-"""Drainage again by independent libraries: the one place that knows them."""
+"""Drainage again by an independent library: the one place that knows it."""
 
 from __future__ import annotations
 
 import warnings
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
+from importlib import import_module
 from importlib.metadata import version
-from importlib.util import find_spec
+from types import FunctionType
 from typing import Any
 
 import numpy as np
@@ -19,13 +19,8 @@ from sitepipe.drainage.heights import PER_METRE
 from sitepipe.drainage.record import Drainage
 from sitepipe.drainage.routing import accumulated
 
-LIBRARIES = ("pysheds", "pyflwdir")
-
 TINY = 1e-9
 """What pysheds adds per cell so that flats drain; its default of 1e-5 left sinks that swallowed 38 % of a lawn. [m]"""
-
-SENTINEL = -9999.0
-"""How pyflwdir is told of unknown ground. [m]"""
 
 AROUND = ((-1, 0), (-1, 1), (0, 1), (1, 1), (1, 0), (1, -1), (0, -1), (-1, -1))
 """(down, right) from north, clockwise."""
@@ -77,69 +72,10 @@ class SecondOpinion:
         return f"Both lose no water; they differ only where two ways are as steep ({self.as_steep:.1%} of the cells)."
 
 
-def small_map(differs: BoolArray, known: BoolArray, width: int = 48) -> tuple[str, ...]:
-    """Draw where two opinions differ, in lines of text, north at the top.
-
-    Parameters
-    ----------
-    differs, known : (rows, columns) bool array
-    width : int
-        Signs in a line, at most; a sign is twice as high as wide, and so is the block of cells that it stands for.
-
-    Returns
-    -------
-    tuple of str
-        ``.`` where no cell differs, ``o`` where less than a quarter do, ``#`` where more do; blank where unknown.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> differs = np.zeros((4, 4), dtype=bool)
-    >>> differs[:2, 0] = True
-    >>> small_map(differs, np.ones((4, 4), dtype=bool), width=4)
-    ('#...', '....')
-    """
-    across = max(-(-differs.shape[1] // width), 1)
-    down = 2 * across
-    lines = []
-    for row in range(0, differs.shape[0], down):
-        signs = []
-        for column in range(0, differs.shape[1], across):
-            block = (slice(row, row + down), slice(column, column + across))
-            count = int(known[block].sum())
-            share = float(differs[block].sum()) / count if count else 0.0
-            signs.append(" " if count == 0 else "." if share == 0.0 else "o" if share < 0.25 else "#")
-        lines.append("".join(signs).rstrip())
-    return tuple(lines)
-
-
-def ask_libraries(drainage: Drainage) -> tuple[tuple[SecondOpinion, ...], tuple[str, ...]]:
-    """Ask every library that is installed; say which is not.
-
-    Parameters
-    ----------
-    drainage : Drainage
-
-    Returns
-    -------
-    opinions : tuple of SecondOpinion
-    missing : tuple of str
-        One sentence for each library that is not installed.
-    """
+def ask_library(drainage: Drainage) -> SecondOpinion:
+    """Ask pysheds what it makes of the heights that were routed here."""
     ground = np.where(drainage.known, drainage.heights / PER_METRE, np.nan)
-    asks: dict[str, Callable[[FloatArray], tuple[FloatArray, IntArray]]] = {
-        "pysheds": _ask_pysheds,
-        "pyflwdir": _ask_pyflwdir,
-    }
-    opinions = []
-    missing = []
-    for library in LIBRARIES:
-        if find_spec(library) is None:
-            missing.append(f"{library} is not installed, so it was not asked; install it with 'pip install {library}'.")
-            continue
-        level, receiver = asks[library](ground)
-        opinions.append(_compared(library, drainage, level, receiver))
-    return tuple(opinions), tuple(missing)
+    return _compared("pysheds", drainage, *_ask_pysheds(ground))
 
 
 def _compared(library: str, drainage: Drainage, level: FloatArray, receiver: IntArray) -> SecondOpinion:
@@ -198,10 +134,9 @@ def pysheds_grid(ground: FloatArray) -> tuple[Any, Any]:
         warnings.simplefilter("ignore")
         if not hasattr(np, "in1d"):
             setattr(np, "in1d", np.isin)  # noqa: B010 (numpy's types know that the name is gone)
+        _import_pysheds()
         from affine import Affine
         from pysheds.sgrid import sGrid
-
-        _mend_count()
         from pysheds.sview import Raster, ViewFinder
 
         frame = ViewFinder(affine=Affine(1.0, 0.0, 0.0, 0.0, -1.0, float(ground.shape[0])), shape=ground.shape,
@@ -211,16 +146,26 @@ def pysheds_grid(ground: FloatArray) -> tuple[Any, Any]:
 
 
 @cache
-def _mend_count() -> None:
-    """Compile pysheds' ``count`` anew in this process, before its flood is compiled.
+def _import_pysheds() -> None:
+    """Import pysheds so that its kernels are compiled when they are called.
 
-    The flood is compiled when it is first called. If ``count`` came from numba's cache by then, numba 0.68 does not
-    know its generator and ends with a KeyError: so it did where one process imported pysheds and another flooded.
+    It compiles all 170 of them as it is imported, for a minute, though a handful is asked for; and its flood does not
+    compile once a part of it comes from numba's cache (numba 0.68 then does not know a generator).
     """
     import numba
-    from pysheds import _sgrid
 
-    _sgrid.count = numba.njit(_sgrid.count.py_func)
+    compiles = numba.njit
+
+    def compiles_when_called(*given: Any, **options: Any) -> Any:
+        options.pop("cache", None)
+        functions = [one for one in given if isinstance(one, FunctionType)]
+        return compiles(*functions, **options)
+
+    numba.njit = compiles_when_called
+    try:
+        import_module("pysheds.sgrid")
+    finally:
+        numba.njit = compiles
 
 
 def _ask_pysheds(ground: FloatArray) -> tuple[FloatArray, IntArray]:
@@ -235,20 +180,6 @@ def _ask_pysheds(ground: FloatArray) -> tuple[FloatArray, IntArray]:
     for code, (down, right) in zip((64, 128, 1, 2, 4, 8, 16, 32), AROUND, strict=True):
         goes = directions == code
         receiver[goes] = ((row + down) * ground.shape[1] + column + right)[goes]
-    return np.asarray(flooded, dtype=np.float64), _tidied(receiver, known)
-
-
-def _ask_pyflwdir(ground: FloatArray) -> tuple[FloatArray, IntArray]:
-    import pyflwdir
-
-    known = np.isfinite(ground)
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        plain = np.where(known, ground, SENTINEL)
-        flooded, directions = pyflwdir.dem.fill_depressions(plain, nodata=SENTINEL, outlets="edge")
-        downstream = pyflwdir.from_array(directions, ftype="d8").idxs_ds.reshape(ground.shape)
-    receiver = downstream.astype(np.int32)
-    receiver[downstream.ravel().reshape(ground.shape) == np.arange(ground.size).reshape(ground.shape)] = LEAVES
     return np.asarray(flooded, dtype=np.float64), _tidied(receiver, known)
 
 
