@@ -198,19 +198,25 @@ def try_every_place(
                 _keep(hoped[bin_row, bin_column], hope, direction[1], east, south)
             if hope <= best[bin_row, bin_column, 0] or box_sum(tables, BANNED, i, j, box[0], box[1]) > 0.5:
                 continue
-            score = hope
-            for soft in range(wishes.weights.size):
-                mean = box_sum(tables, SOFT + soft, i, j, box[0], box[1]) / count
-                if mean < wishes.least[soft]:
-                    score = 0.0
-                elif not wishes.is_hoped[soft]:
-                    score *= mean ** wishes.weights[soft]
-            score *= level_score(box_grade(tables, i, j, box[0], box[1], lattice.step), wishes.steepest) ** wishes.level
+            score = hope * _ground_score(tables, i, j, box, wishes, lattice.step)
             if score <= best[bin_row, bin_column, 0]:
                 continue
             score *= room_score(tables, i, j, box[0], box[1], rooms) ** wishes.room
             if score > best[bin_row, bin_column, 0]:
                 _keep(best[bin_row, bin_column], score, direction[1], east, south)
+
+
+@kernel
+def _ground_score(tables: FloatArray, i: int, j: int, box: LongArray, wishes: Wishes, step: float) -> float:
+    """Product of what the ground adds to what one would choose by; 0 where any mean is less than the least. [1]."""
+    score = level_score(box_grade(tables, i, j, box[0], box[1], step), wishes.steepest) ** wishes.level
+    for soft in range(wishes.weights.size):
+        mean = box_sum(tables, SOFT + soft, i, j, box[0], box[1]) / float(box[0] * box[1])
+        if mean < wishes.least[soft]:
+            return 0.0
+        if not wishes.is_hoped[soft]:
+            score *= mean ** wishes.weights[soft]
+    return float(score)
 
 
 @kernel
