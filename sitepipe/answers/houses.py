@@ -63,6 +63,35 @@ def _pad(house: HoopHouse, analysis: Analysis) -> str:
     return f" Its raised floor takes {say_volume(fill, analysis.settings.units)} of firm fill."
 
 
+NO_WEAKNESS = 0.9
+"""A place whose worst score is above this has no weak point. [1]"""
+_CHOICES = {2: "Second", 3: "Third"}
+_BEHIND = {
+    HouseCriterion.DRY: "wetter in spring",
+    HouseCriterion.SHOULDER_SUN: "less sun in spring and autumn",
+    HouseCriterion.MIDWINTER_SUN: "less sun at midwinter",
+    HouseCriterion.TREES: "nearer to trees",
+    HouseCriterion.SHELTER: "more wind",
+    HouseCriterion.LEVEL: "steeper ground",
+    HouseCriterion.ACCESS: "farther to carry",
+    HouseCriterion.ROOM: "less room for snow and doors",
+    HouseCriterion.DIRECTION: "a ridge that takes in less winter sun",
+    HouseCriterion.SETBACKS: "nearer to the boundary",
+}
+_WEAK = {
+    HouseCriterion.DRY: "a wet floor in spring",
+    HouseCriterion.SHOULDER_SUN: "little sun in spring and autumn",
+    HouseCriterion.MIDWINTER_SUN: "little sun at midwinter",
+    HouseCriterion.TREES: "trees near it",
+    HouseCriterion.SHELTER: "wind",
+    HouseCriterion.LEVEL: "sloping ground",
+    HouseCriterion.ACCESS: "far to carry",
+    HouseCriterion.ROOM: "little room for snow and doors",
+    HouseCriterion.DIRECTION: "a ridge that takes in less winter sun",
+    HouseCriterion.SETBACKS: "near the boundary",
+}
+
+
 def house_why(house: HoopHouse, analysis: Analysis) -> str:
     """Say what speaks for a place, what most against it, and what sets it behind the first."""
     best = max(analysis.plan.hoop_houses, key=lambda one: one.score)
@@ -75,12 +104,14 @@ def house_why(house: HoopHouse, analysis: Analysis) -> str:
     if house.rank > 1:
         lost = {one.criterion: one.score for one in first.reasons}
         behind = max(house.reasons, key=lambda one: lost.get(one.criterion, 0.0) - one.score)
-        return f"Behind place 1 mainly in {behind.criterion}. {told}"
+        return f"{_CHOICES.get(house.rank, 'Another')} choice: {_BEHIND[behind.criterion]}. {told}"
     if house is not best and best.beds_lose > first.beds_lose:
         taken = say_sun(best.beds_lose)
         return f"Comes before a place that is better by itself but takes {taken} a day from the beds. {told}"
     worst = min(house.reasons, key=lambda one: one.score, default=None)
-    weak = "Nothing speaks against it." if worst is None or worst.score > 0.9 else f"Weakest in {worst.criterion}."
+    weak = "Nothing speaks against it."
+    if worst is not None and worst.score <= NO_WEAKNESS:
+        weak = f"Its weak point: {_WEAK[worst.criterion]}."
     return f"Best balance of all places and directions tried. {told} {weak}"
 
 
@@ -108,8 +139,9 @@ def judged(found: PlaceScore, analysis: Analysis) -> str:
         case HouseCriterion.LEVEL:
             return f"The ground falls {_fall(measured)}."
         case HouseCriterion.ACCESS:
-            way_in = "the way in, which is not drawn" if found.of is None else thing_named(analysis, found.of)
-            return f"{capital(say_distance(measured, units))} from {way_in}."
+            if found.of is None:
+                return "How far to carry is not known: draw the gate."
+            return f"{capital(say_distance(measured, units))} from {thing_named(analysis, found.of)}."
         case HouseCriterion.ROOM:
             if found.of is None or measured >= own.better_room:
                 return f"Nothing stands within {say_length(own.better_room, units)}."

@@ -11,6 +11,8 @@ from sitepipe.units import NO_BREAK, compass_word, say_distance, say_hours, say_
 from sitepipe.works.houses.ground import SHOULDER_MONTHS
 from sitepipe.works.record import ShadeCost, Trellis
 
+LEAST_LOST = 0.01
+"""Beds that lose less are not shaded to speak of. [h/day]"""
 LEAST_SAID = 0.05
 """Shorter times are summed up as next to nothing. [h]"""
 MOST_SAID = 4
@@ -46,11 +48,15 @@ def row_reason(row: Trellis, analysis: Analysis) -> str:
         why = "which lights both sides of the vines"
     else:
         why = "which lies along the beds"
+    shade = (
+        f"the beds in its reach lose {_sun_a_day(row.beds_lose)} to it, {_sun_a_day(row.turned_beds_lose)} if turned"
+    )
+    if max(row.beds_lose, row.turned_beds_lose) < LEAST_LOST:
+        why, shade = "", "it shades no bed either way"
     braced = ", braced at both ends, for the ground is wet" if row.is_wet else ""
     return (
-        f"For vines on {called(row.beside)}, which it stands beside. Runs {say_ridge(row.bearing)}, {why}: in the "
-        f"growing season the beds in its reach lose {_sun_a_day(row.beds_lose)} to it, "
-        f"{_sun_a_day(row.turned_beds_lose)} if it were turned. Beyond {say_length(row.clear_distance, units)} on its "
+        f"For vines on {called(row.beside)}, which it stands beside. Runs {say_ridge(row.bearing)}"
+        f"{f', {why}' if why else ''}: {shade}. Beyond {say_length(row.clear_distance, units)} on its "
         f"shaded side a bed keeps three quarters of its sun. Posts {say_length(row.post_depth, units)} deep{braced}."
     )
 
@@ -96,12 +102,12 @@ def say_sun(hours: float) -> str:
 
 
 def _sun_a_day(hours: float) -> str:
-    if hours < 0.01:
+    if hours < LEAST_LOST:
         return "next to no sun"
     minutes = round(60.0 * hours)
     if minutes < 45:
-        return f"{minutes}{NO_BREAK}{'minute' if minutes == 1 else 'minutes'} of sun a day on the mean"
-    return f"{say_hours(minutes / 60.0)} of sun a day on the mean"
+        return f"{minutes}{NO_BREAK}{'minute' if minutes == 1 else 'minutes'} of sun a day"
+    return f"{say_hours(minutes / 60.0)} of sun a day"
 
 
 def _when(cost: ShadeCost) -> str:

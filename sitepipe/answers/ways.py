@@ -7,12 +7,14 @@ from collections.abc import Iterator
 from sitepipe.analysis import Analysis
 from sitepipe.answers.hazards import thing_named
 from sitepipe.answers.impact import say_harm
-from sitepipe.answers.names import called, joined, shown
+from sitepipe.answers.names import called, count, joined, shown
 from sitepipe.site import Kind, Ref, Work
 from sitepipe.units import say_area, say_distance, say_length, say_volume
 from sitepipe.works.record import LeftOut, NoTipping, Path, TippingPlace
 from sitepipe.works.ways.truck import GATE_SLACK
 
+EASY, HARD = 1.8, 3.5
+"""Going is easy below so many metres of level dry path for one, hard from so many: own choice. [1]"""
 WORTH_SAYING = 1.05
 """The shortest way is told where it costs more than so many times the path. [1]"""
 
@@ -51,19 +53,16 @@ def _end(end: Ref | None, analysis: Analysis) -> str:
 
 
 def path_why(path: Path, analysis: Analysis) -> str:
-    """Say how long a path is, what it is worth beside the shortest way, and what water it crosses."""
-    units = analysis.settings.units
-    said = f"{say_distance(path.line.length, units)} long, worth {say_distance(path.cost, units)} of level dry path"
+    """Say how hard a path goes, what is wrong with a shorter way, and what water it crosses."""
+    hard = path.cost / max(path.length, 1e-9)
+    said = "Easy going" if hard < EASY else "Fair going, wet or steep in parts" if hard < HARD else "Hard going"
     if path.shortest_cost > WORTH_SAYING * path.cost:
-        worth = say_distance(path.shortest_cost, units)
-        said += f"; the shortest way, {say_distance(path.shortest, units)}, would be worth {worth}"
-    else:
-        said += "; no shorter way is worth less"
+        said += f"; the shortest way, {say_distance(path.shortest, analysis.settings.units)}, is wetter or steeper"
     names = waters(path, analysis)
     if not names:
-        return f"{said}. It crosses no flow line."
-    water = "a flow line" if len(names) == 1 else f"{len(names)} flow lines"
-    return f"{said}. It crosses {water} ({'; '.join(names)}): leave the path level there, with a pipe or a plank over."
+        return f"{said}; no water crosses it."
+    times = "once" if len(names) == 1 else count(len(names), "time")
+    return f"{said}. Water crosses it {times} ({'; '.join(names)}): keep it level there, with a pipe or a plank over."
 
 
 def waters(path: Path, analysis: Analysis) -> tuple[str, ...]:
@@ -147,8 +146,7 @@ def tipping_why(place: TippingPlace, analysis: Analysis) -> str:
     haul = say_distance(place.mean_haul, units)
     if place.rank == best.rank:
         return (
-            f"Least barrow work of all places that a truck reaches: {haul} a barrow on the mean, off flow lines, "
-            "hollows, roots and buried things."
+            f"Least to barrow of all places that a truck reaches: {haul} a trip, off flow lines, hollows, roots and "
+            "buried things."
         )
-    more = round(100.0 * (place.barrow_work / best.barrow_work - 1.0))
-    return f"{haul} a barrow on the mean, {more} in 100 more work than at place 1."
+    return f"{haul} a trip: more to barrow than from the first place."
