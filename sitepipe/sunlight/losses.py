@@ -11,7 +11,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from sitepipe.arrays import ByteArray, Float32Array, FloatArray, LongArray
+from sitepipe.arrays import ByteArray, Float32Array, FloatArray, LongArray, frozen
 from sitepipe.sunlight.accumulate import Light, Lines, add_losses
 from sitepipe.sunlight.prisms import Prisms, Sight
 from sitepipe.sunlight.sweep import BLOCK, Bearing, BinArray, bearing, sweep_opaque
@@ -157,8 +157,12 @@ def _run(pool: ThreadPoolExecutor, tasks: list[Callable[[], None]]) -> None:
 
 def _views(ground: FloatArray, raised: Float32Array) -> tuple[tuple[Float32Array, Float32Array], ...]:
     """Return heights and what is raised for lines that run from row to row, and from column to column."""
-    near = np.ascontiguousarray(ground - float(np.median(ground)), dtype=np.float32)
-    return (near, raised), (np.ascontiguousarray(near.T), np.ascontiguousarray(raised.T))
+    near = np.asarray(ground - float(np.median(ground)), dtype=np.float32)
+
+    def laid(part: Float32Array) -> Float32Array:
+        return frozen(np.array(part, order="C"))
+
+    return (laid(near), laid(raised)), (laid(near.T), laid(raised.T))
 
 
 def _groups(shape: tuple[int, int], window: Window, azimuths: FloatArray) -> Iterator[tuple[int, list[_Lines]]]:

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import shapely
 
-from sitepipe.arrays import FloatArray, LongArray
+from sitepipe.arrays import FloatArray, LongArray, frozen
 from sitepipe.settings import Settings
 from sitepipe.site import Site
 from sitepipe.sunlight.accumulate import lose_at, outlook
@@ -137,7 +137,7 @@ def places_at(site: Site, scene: Scene, x: FloatArray, y: FloatArray, azimuth: F
     """Look round from places, on as many threads as there are."""
     east, north = np.asarray(x, dtype=np.float64) - site.grid.west, np.asarray(y, dtype=np.float64) - site.grid.north
     column, row = east / site.grid.cell - 0.5, -north / site.grid.cell - 0.5
-    tangent = np.zeros((column.size, azimuth.size))
+    tangent, azimuth = np.zeros((column.size, azimuth.size)), frozen(np.array(azimuth, dtype=np.float64))
     raised = scene.raised
 
     def look(part: slice) -> None:
