@@ -11,6 +11,7 @@ from sitepipe.answers import exclusions
 from sitepipe.answers.impact import say_in_short, say_remedy
 from sitepipe.answers.mounds import LACKING
 from sitepipe.answers.names import capital, count, ended
+from sitepipe.answers.where import from_standpoint
 from sitepipe.mapping.frame import polygons_of, smooth_area
 from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.mounds import add_mound
@@ -20,7 +21,6 @@ from sitepipe.mapping.standing import buried_lines, fixed_points, named
 from sitepipe.mapping.structures import add_hoop_house, add_path, add_tipping, add_trellis, number_path, number_paths
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.water import shores
-from sitepipe.mapping.words import from_standpoint
 from sitepipe.scoring.record import Use, Zone
 from sitepipe.site import Found, Kind, Ref
 from sitepipe.units import say_area, say_distance, say_hours

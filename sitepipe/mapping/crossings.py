@@ -7,9 +7,9 @@ import dataclasses
 import shapely
 from shapely import Point
 
+from sitepipe.answers.where import from_standpoint
 from sitepipe.drainage.record import Crossing
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
-from sitepipe.mapping.words import from_standpoint
 from sitepipe.site import Kind
 from sitepipe.units import say_area
 

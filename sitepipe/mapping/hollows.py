@@ -7,11 +7,11 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.answers.names import capital
 from sitepipe.answers.water import likely
+from sitepipe.answers.where import from_standpoint, name_of_hollow
 from sitepipe.mapping.frame import polygons_of, smooth_area
 from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.parts import HOLLOW_CAUTION
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
-from sitepipe.mapping.words import from_standpoint, name_of_hollow
 from sitepipe.units import say_area, say_depth, say_duration, say_length, say_rain
 from sitepipe.wetness.record import SoggyPlace
 

@@ -11,6 +11,7 @@ from sitepipe.answers.advice import ground_as_understood
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.names import say_day
 from sitepipe.answers.water import warnings
+from sitepipe.answers.where import standpoint_of
 from sitepipe.mapping.build import build_view
 from sitepipe.mapping.frame import frame_of
 from sitepipe.mapping.horizons import packed_horizons
@@ -27,7 +28,6 @@ from sitepipe.mapping.today import today_view
 from sitepipe.mapping.values import height_grid, value_grids
 from sitepipe.mapping.view import Card, Desk, Place, View
 from sitepipe.mapping.water import water_view
-from sitepipe.mapping.words import standpoint_of
 from sitepipe.units import Units, say_area, say_length
 
 MOST_BYTES = 2_000_000

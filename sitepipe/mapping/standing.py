@@ -10,11 +10,11 @@ import numpy as np
 import shapely
 from shapely import LineString, Point, Polygon
 
+from sitepipe.answers.where import called
 from sitepipe.arrays import FloatArray
 from sitepipe.mapping.frame import Frame, long_axis, polygons_of
 from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.view import Desk
-from sitepipe.mapping.words import called
 from sitepipe.site import Feature, Gate, Kind, Site
 
 SMALL_ROOF = 40.0

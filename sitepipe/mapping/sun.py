@@ -11,13 +11,13 @@ from shapely import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.answers.names import capital
+from sitepipe.answers.where import called, from_standpoint
 from sitepipe.arrays import FloatArray
 from sitepipe.mapping.contours import area_between, lines_at
 from sitepipe.mapping.frame import polygons_of, smooth, smooth_area
 from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.relief import sample
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
-from sitepipe.mapping.words import called, from_standpoint
 from sitepipe.reading.masks import cells_in
 from sitepipe.site import STANDING, Kind, Site
 from sitepipe.terrain.smoothing import smoothed

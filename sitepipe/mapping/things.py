@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from sitepipe.answers.names import capital, ended, say_day
+from sitepipe.answers.where import from_standpoint
 from sitepipe.mapping.standing import shown_name
 from sitepipe.mapping.view import Card, Desk, Part
-from sitepipe.mapping.words import from_standpoint
 from sitepipe.site import Feature, Kind, Origin
 from sitepipe.units import say_length
 

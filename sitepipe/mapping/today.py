@@ -6,6 +6,7 @@ import hashlib
 import re
 
 from sitepipe.answers.names import capital, count, ended
+from sitepipe.answers.where import from_standpoint
 from sitepipe.mapping.frame import smooth_area
 from sitepipe.mapping.marks import Drawn, ring_size
 from sitepipe.mapping.parts import DIG_CAUTION, near_part
@@ -13,7 +14,6 @@ from sitepipe.mapping.standing import buried_lines, fixed_points
 from sitepipe.mapping.structures import path_mark
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.water import shores
-from sitepipe.mapping.words import from_standpoint
 from sitepipe.site import Kind
 from sitepipe.units import say_work
 from sitepipe.works.record import Job

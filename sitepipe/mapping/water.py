@@ -9,6 +9,7 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.answers.names import capital, count
 from sitepipe.answers.water import asked, standing_area
+from sitepipe.answers.where import from_standpoint
 from sitepipe.drainage.record import FlowLine
 from sitepipe.mapping.contours import area_between
 from sitepipe.mapping.crossings import LEAVES_CAUTION, add_crossings
@@ -17,7 +18,6 @@ from sitepipe.mapping.hollows import add_hollow, rain_said
 from sitepipe.mapping.marks import Drawn, flow_width
 from sitepipe.mapping.parts import HOLLOW_CAUTION
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
-from sitepipe.mapping.words import from_standpoint
 from sitepipe.site import Observation, Seen
 from sitepipe.terrain.smoothing import smoothed
 from sitepipe.units import say_area

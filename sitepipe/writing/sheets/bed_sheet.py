@@ -11,9 +11,9 @@ import shapely
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import called, joined, tame
+from sitepipe.answers.where import from_standpoint
 from sitepipe.mapping.frame import Frame
 from sitepipe.mapping.plants import is_ring, plant_marks
-from sitepipe.mapping.words import from_standpoint
 from sitepipe.planting.record import BedPlan
 from sitepipe.site import Found, Work
 from sitepipe.units import say_length

@@ -11,11 +11,11 @@ from sitepipe.analysis import Analysis
 from sitepipe.answers.hazards import near_work
 from sitepipe.answers.names import capital, joined, tame
 from sitepipe.answers.today import before_the_first_spade, keep_off, title, tools_of
+from sitepipe.answers.where import from_standpoint
 from sitepipe.mapping.frame import frame_of
 from sitepipe.mapping.relief import draw_ground
 from sitepipe.mapping.today import today_view
 from sitepipe.mapping.view import Desk
-from sitepipe.mapping.words import from_standpoint
 from sitepipe.units import say_work
 from sitepipe.works.jobs.ready import Day, Share
 from sitepipe.writing.sheets.fonts import BOLD

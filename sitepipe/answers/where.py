@@ -1,4 +1,4 @@
-"""Short sentences that the page needs beside those of the answers."""
+"""Where a place is, as people find it: from the gate, by the culvert."""
 
 from __future__ import annotations
 
