@@ -17,13 +17,14 @@ from sitepipe.answers.sun import assumptions as sun_assumptions
 from sitepipe.answers.sun import beside_buildings, inside_parcel, mean_inside, share_inside
 from sitepipe.answers.water import asked, side, warnings
 from sitepipe.answers.water import assumptions as water_assumptions
-from sitepipe.answers.works import MATERIAL_NOTES, notes
+from sitepipe.answers.works import MATERIAL_NOTES, ditch_why, notes
 from sitepipe.drainage.record import Crossing, Pond, Storm
 from sitepipe.fields import Data, Sayers, told
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting
 from sitepipe.scoring.record import Exclusion, Zone
 from sitepipe.wetness.record import HoleLevel
 from sitepipe.works.record import (
+    DrainAdvice,
     Hazard,
     HoopHouse,
     LeftOut,
@@ -99,6 +100,7 @@ def sayers_of(analysis: Analysis) -> Sayers:
             "why": lambda place: ways.tipping_why(place, analysis),
         },
         Quantity: {"note": lambda quantity: MATERIAL_NOTES.get(quantity.material, "")},
+        DrainAdvice: {"why": lambda drain: ditch_why(drain, analysis)},
         Plan: {"notes": lambda _: list(notes(analysis))},
         LeftOut: {"harm": lambda path: impact.say_harm(path.harm, analysis.site, settings)},
         **impact.sayers(analysis),

@@ -11,14 +11,18 @@ from sitepipe.answers.impact import say_path_dug_in
 from sitepipe.answers.mounds import say_notes
 from sitepipe.answers.names import NUMBERS, count, joined, letters, tame
 from sitepipe.scoring.record import Use
+from sitepipe.site import Ref
 from sitepipe.units import (
     Units,
     say_area,
+    say_distance,
+    say_length,
     say_volume,
     say_work,
 )
 from sitepipe.works.jobs.materials import CHIPS, DUG, FILL, LOGS, SOIL
-from sitepipe.works.record import Quantity
+from sitepipe.works.record import DitchVerdict, DrainAdvice, Quantity
+from sitepipe.works.water.drain import ROOTS_WANTED
 
 DAY = 6.0
 """Hours that a crew works on a day: common practice, no source. [h]"""
@@ -71,6 +75,7 @@ def notes(analysis: Analysis) -> Iterator[str]:
     yield from (why for why in said if why)
 
 
+LAW = "Ask before you dig: the outlet must be yours or permitted, and wet ground may be protected."
 MATERIAL_NOTES = {
     CHIPS: "Mixed chips from tree work; no black walnut near crops that it poisons, nothing painted or "
     "pressure-treated. Keep them out of the paths of water: they float.",
@@ -141,4 +146,38 @@ def drain_instead(analysis: Analysis) -> tuple[str, ...]:
     drain = analysis.plan.drain
     if drain is None:
         return ()
-    return (f"A ditch instead: {'possible' if drain.is_possible else 'no'}. {drain.why}",)
+    return (f"A ditch instead: {'possible' if drain.is_possible else 'no'}. {ditch_why(drain, analysis)}",)
+
+
+def ditch_why(drain: DrainAdvice, analysis: Analysis) -> str:
+    """Say what a ditch would need and give, or what stands against it."""
+    units, options = analysis.settings.units, analysis.settings.mound
+    outlet = f"the {_plain(drain.outlet, analysis)}" if drain.outlet is not None else ""
+    if drain.verdict is DitchVerdict.NO_OUTLET:
+        return (
+            "No ditch, stream or pipe is drawn on the parcel or at its edge, and water may not be led onto the "
+            f"neighbour's ground or the road. {LAW}"
+        )
+    if drain.verdict is DitchVerdict.AT_OUTLET:
+        return f"The wettest ground lies at {outlet} already; a ditch would not take its water further. {LAW}"
+    if drain.fall is None or drain.needed is None or drain.length is None or drain.spacing is None:
+        return f"The heights do not cover the way to {outlet}. {LAW}"
+    if drain.verdict is DitchVerdict.CROSSES:
+        crossed = ", ".join(f"the {name}" for name in dict.fromkeys(_plain(thing, analysis) for thing in drain.crossed))
+        return f"The straight way to {outlet} has the fall, but it would cross {crossed}."
+    sizes = (
+        f"bed {say_length(options.ditch_depth, units)} deep in the wettest ground would lie "
+        f"{say_length(abs(drain.fall), units)} {'above' if drain.fall >= 0.0 else 'below'} {outlet}, "
+        f"{say_distance(drain.length, units)} away; it must lie {say_length(drain.needed, units)} above it"
+    )
+    if drain.verdict is DitchVerdict.TOO_LOW:
+        return f"A {sizes}. So raise the roots instead."
+    return (
+        f"A ditch or drain to {outlet} has the fall: a {sizes}. Parallel drains "
+        f"{say_distance(drain.spacing, units)} apart would hold the water {say_length(ROOTS_WANTED, units)} down. {LAW} "
+        "Call 811 first, and never dig deeper than your waist."
+    )
+
+
+def _plain(thing: Ref, analysis: Analysis) -> str:
+    return tame(analysis.site.features[thing.number - 1].name).lower()

@@ -622,16 +622,37 @@ class MoundChoice:
     left_out: Annotated[int, Key("mounds_left_out.count")] = 0
 
 
+class DitchVerdict(StrEnum):
+    """Whether a ditch would do, or what stands against it."""
+
+    POSSIBLE = "possible"
+    NO_OUTLET = "no outlet"
+    AT_OUTLET = "at the outlet"
+    NO_HEIGHTS = "no heights"
+    TOO_LOW = "too low"
+    CROSSES = "crosses"
+
+
 @dataclass(frozen=True, slots=True)
 class DrainAdvice:
-    """Ditch or drain instead: a proposal or a refusal with its reason. Lengths in m."""
+    """Ditch or drain instead: a proposal or a refusal with its reason. Lengths in m.
 
-    is_possible: bool
-    line: Annotated[LineString | None, Shape("ditches")]
-    fall: Metres | None
-    length: Metres | None
-    spacing: Metres | None
-    why: str
+    ``fall`` is of its bed to the ``outlet``, ``needed`` the least that will do; ``crossed`` is what lies in its way.
+    """
+
+    verdict: DitchVerdict
+    outlet: Annotated[Ref | None, Goes.SAID] = None
+    line: Annotated[LineString | None, Shape("ditches")] = None
+    fall: Metres | None = None
+    needed: Annotated[Metres | None, Key("fall_needed")] = None
+    length: Metres | None = None
+    spacing: Metres | None = None
+    crossed: Annotated[tuple[Ref, ...], Goes.SAID] = ()
+
+    @property
+    def is_possible(self) -> Annotated[bool, Key("is_possible")]:
+        """Whether it would do."""
+        return self.verdict is DitchVerdict.POSSIBLE
 
 
 class Task(StrEnum):

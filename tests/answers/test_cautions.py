@@ -15,7 +15,7 @@ from sitepipe.planting.record import BedPlan, PlantChoice, Planting
 from sitepipe.settings import Settings
 from sitepipe.site import AugerReading, Kind, Ref, Work
 from sitepipe.units import Units
-from sitepipe.works.record import DrainAdvice, Impact, Plan, Rise, RisesAt
+from sitepipe.works.record import DitchVerdict, DrainAdvice, Impact, Plan, Rise, RisesAt
 from tests.mapping.drawn_analysis import make_analysis
 from tests.sites import draw_thing
 
@@ -89,7 +89,7 @@ def test_a_plan_that_pushes_water_is_forbidden_in_plain_words() -> None:
 
 def test_a_drain_that_is_possible_raises_the_caution_of_trenches() -> None:
     for is_possible in (True, False):
-        drain = DrainAdvice(is_possible, None, None, None, None, "why")
+        drain = DrainAdvice(DitchVerdict.POSSIBLE if is_possible else DitchVerdict.NO_OUTLET)
         assert ("trench" in topics(dataclasses.replace(BARE, plan=Plan(drain=drain)))) is is_possible
 
 

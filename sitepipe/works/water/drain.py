@@ -10,11 +10,10 @@ from shapely import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.settings import Settings
-from sitepipe.site import Ditch, Feature, Kind, Site
-from sitepipe.units import say_distance, say_length
+from sitepipe.site import Ditch, Feature, Kind, Ref, Site
 from sitepipe.wetness.conductivity import soil_conductivity
 from sitepipe.wetness.shallow_flow import drain_spacing
-from sitepipe.works.record import DrainAdvice
+from sitepipe.works.record import DitchVerdict, DrainAdvice
 
 OUTLET_REACH = 3.0
 """An outlet so near to the parcel may be its own. [m]"""
@@ -23,7 +22,6 @@ ROOTS_WANTED = 0.45
 DRAIN_RADIUS = 0.05
 SEPTIC_CLEAR, TREE_CLEAR, WALL_CLEAR, LINE_CLEAR = 3.0, 3.0, 3.0, 0.6
 """Ground that a ditch keeps clear of: common practice, no source. [m]"""
-LAW = "Ask before you dig: the outlet must be yours or permitted, and wet ground may be protected."
 
 
 def advise_drain(site: Site, wettest: Point, settings: Settings) -> DrainAdvice:
@@ -39,7 +37,7 @@ def advise_drain(site: Site, wettest: Point, settings: Settings) -> DrainAdvice:
     Returns
     -------
     DrainAdvice
-        A proposal with fall, length and spacing, or a refusal; ``why`` says which, in sentences.
+        A proposal with fall, length and spacing, or a refusal with what stands against it.
     """
     outlets = [
         feature
@@ -47,62 +45,26 @@ def advise_drain(site: Site, wettest: Point, settings: Settings) -> DrainAdvice:
         if feature.geometry.distance(site.parcel) <= OUTLET_REACH
     ]
     if not outlets:
-        return _refused(
-            "no ditch, stream or pipe is drawn on the parcel or at its edge, and water may not be led onto the "
-            "neighbour's ground or the road."
-        )
+        return DrainAdvice(DitchVerdict.NO_OUTLET)
     proposals = [_try_outlet(site, wettest, outlet, settings) for outlet in outlets]
     possible = [proposal for proposal in proposals if proposal.is_possible]
     return min(possible or proposals, key=lambda proposal: proposal.length or math.inf)
 
 
-def _refused(reason: str) -> DrainAdvice:
-    return DrainAdvice(False, None, None, None, None, f"{reason[0].upper()}{reason[1:]} {LAW}")
-
-
 def _try_outlet(site: Site, wettest: Point, outlet: Feature, settings: Settings) -> DrainAdvice:
-    units, options = settings.units, settings.mound
+    options, thing = settings.mound, Ref(outlet.kind, outlet.number)
     mouth = _mouth(site, wettest, outlet)
     line = LineString([wettest, mouth])
-    name = outlet.name.lower()
     if line.length < 1.0:
-        return _refused(f"the wettest ground lies at the {name} already; a ditch would not take its water further.")
+        return DrainAdvice(DitchVerdict.AT_OUTLET, thing)
     level = _lowest_near(site, mouth, max(outlet.width, 1.0)) - (outlet.depth if isinstance(outlet, Ditch) else 0.0)
-    bed = _lowest_near(site, wettest, 1.0) - options.ditch_depth
-    fall = bed - level
-    needed = options.ditch_fall * line.length
-    crossed = _crossed(site, line)
-    spacing = _spacing(site, settings)
+    fall = _lowest_near(site, wettest, 1.0) - options.ditch_depth - level
     if not math.isfinite(fall):
-        return _refused(f"the heights do not cover the way to the {name}.")
-    sizes = (
-        f"a bed {say_length(options.ditch_depth, units)} deep in the wettest ground would lie "
-        f"{say_length(abs(fall), units)} {'above' if fall >= 0.0 else 'below'} the {name}, "
-        f"{say_distance(line.length, units)} away; it must lie {say_length(needed, units)} above it"
-    )
-    if fall < needed:
-        too_low = f"{sizes[0].upper()}{sizes[1:]}. So raise the roots instead."
-        return DrainAdvice(False, line, fall, line.length, spacing, too_low)
-    if crossed:
-        return DrainAdvice(
-            False,
-            line,
-            fall,
-            line.length,
-            spacing,
-            f"The straight way to the {name} has the fall, but it would cross {crossed}.",
-        )
-    said = f"A ditch or drain to the {name} has the fall: {sizes}."
-    wanted = say_length(ROOTS_WANTED, units)
-    every = f"Parallel drains {say_distance(spacing, units)} apart would hold the water {wanted} down."
-    return DrainAdvice(
-        True,
-        line,
-        fall,
-        line.length,
-        spacing,
-        f"{said} {every} {LAW} Call 811 first, and never dig deeper than your waist.",
-    )
+        return DrainAdvice(DitchVerdict.NO_HEIGHTS, thing)
+    needed, crossed = options.ditch_fall * line.length, _crossed(site, line)
+    too_low, crosses = fall < needed, bool(crossed)
+    verdict = DitchVerdict.TOO_LOW if too_low else DitchVerdict.CROSSES if crosses else DitchVerdict.POSSIBLE
+    return DrainAdvice(verdict, thing, line, fall, needed, line.length, _spacing(site, settings), crossed)
 
 
 def _mouth(site: Site, wettest: Point, outlet: Feature) -> Point:
@@ -134,8 +96,8 @@ def _spacing(site: Site, settings: Settings) -> float:
     return drain_spacing(conductivity, rise, settings.mound.design_rain / 1000.0, below, DRAIN_RADIUS)
 
 
-def _crossed(site: Site, line: BaseGeometry) -> str:
-    """Name what lies in a ditch's way."""
+def _crossed(site: Site, line: BaseGeometry) -> tuple[Ref, ...]:
+    """Return what lies in a ditch's way."""
     clears = {
         Kind.SEPTIC: SEPTIC_CLEAR,
         Kind.BUILDING: WALL_CLEAR,
@@ -143,10 +105,9 @@ def _crossed(site: Site, line: BaseGeometry) -> str:
         Kind.BURIED_LINE: LINE_CLEAR,
         Kind.WELL: SEPTIC_CLEAR,
     }
-    met = [
-        feature.name.lower()
+    return tuple(
+        Ref(kind, feature.number)
         for kind, clear in clears.items()
         for feature in site.of_kind(kind)
         if feature.footprint.distance(line) < clear
-    ]
-    return ", ".join(f"the {name}" for name in dict.fromkeys(met))
+    )

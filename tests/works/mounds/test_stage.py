@@ -16,6 +16,7 @@ from sitepipe.site import Kind
 from sitepipe.works.jobs.materials import FILL
 from sitepipe.works.mounds.height import base_width, mound_height
 from sitepipe.works.mounds.making import water_under
+from sitepipe.works.record import DitchVerdict
 
 SAMPLE = Path(__file__).resolve().parents[3] / "sample_site"
 
@@ -129,4 +130,6 @@ def test_the_culvert_lies_too_high_for_a_ditch_and_the_plan_says_by_how_much() -
     drain = sample().plan.drain
     assert drain is not None
     assert not drain.is_possible
-    assert "culvert" in drain.why
+    assert drain.verdict is DitchVerdict.TOO_LOW
+    assert drain.outlet is not None
+    assert drain.outlet.kind is Kind.CULVERT

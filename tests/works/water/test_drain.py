@@ -2,21 +2,33 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, cast
+
 import pytest
 from shapely import LineString, Point, box
 
+from sitepipe.answers.works import ditch_why
 from sitepipe.settings import Settings
-from sitepipe.site import Feature, Kind
+from sitepipe.site import Feature, Kind, Ref
 from sitepipe.wetness.conductivity import soil_conductivity
 from sitepipe.wetness.shallow_flow import drain_spacing
-from sitepipe.works.record import DrainAdvice
+from sitepipe.works.record import DitchVerdict, DrainAdvice
 from sitepipe.works.water.drain import advise_drain
 from tests.sites import draw_thing, make_site, plane
+
+if TYPE_CHECKING:
+    from sitepipe.analysis import Analysis
 
 
 def advised(*features: Feature, north: float = 0.0, east: float = 0.0) -> DrainAdvice:
     site = make_site(plane(100, 100, 1.0, east, north), features=features)
     return advise_drain(site, Point(50.0, 60.0), Settings())
+
+
+def why(found: DrainAdvice, *features: Feature) -> str:
+    site = make_site(plane(100, 100, 1.0), features=features)
+    return ditch_why(found, cast("Analysis", SimpleNamespace(site=site, settings=Settings())))
 
 
 def ditch(depth: str = "1.2 m", y: float = 12.0) -> Feature:
@@ -26,12 +38,14 @@ def ditch(depth: str = "1.2 m", y: float = 12.0) -> Feature:
 def test_without_an_outlet_of_ones_own_it_is_refused() -> None:
     found = advised()
     assert not found.is_possible
-    assert "no ditch" in found.why.lower()
-    assert "yours or permitted" in found.why
+    assert found.verdict is DitchVerdict.NO_OUTLET
+    said = why(found)
+    assert "no ditch" in said.lower()
+    assert "yours or permitted" in said
 
 
 def test_an_outlet_beyond_the_boundary_is_not_ones_own() -> None:
-    assert "No ditch" in advised(ditch(y=2.0)).why
+    assert advised(ditch(y=2.0)).verdict is DitchVerdict.NO_OUTLET
 
 
 def test_on_level_ground_the_fall_is_lacking() -> None:
@@ -39,7 +53,7 @@ def test_on_level_ground_the_fall_is_lacking() -> None:
     assert not found.is_possible
     assert found.fall == pytest.approx(-0.4)
     assert found.length == pytest.approx(48.0)
-    assert "below the old ditch" in found.why
+    assert "below the old ditch" in why(found, ditch("0.5 m"))
 
 
 def test_a_fall_of_half_a_percent_is_enough_and_less_is_not() -> None:
@@ -56,14 +70,15 @@ def test_a_possible_drain_has_length_fall_and_the_spacing_of_its_soil() -> None:
     # Hooghoudt, with the water .45 m down between drains at .9 m, 7 mm/d (ILRI 16).
     spacing = drain_spacing(soil_conductivity(Settings()), 0.45, 0.007, 0.3, 0.05)
     assert found.spacing == pytest.approx(spacing)
-    assert "811" in found.why
+    assert "811" in why(found, ditch())
 
 
 def test_a_drain_through_the_septic_field_is_refused() -> None:
     septic = draw_thing(2, Kind.SEPTIC, "Septic", box(45.0, 30.0, 55.0, 40.0))
     found = advised(ditch(), septic, north=0.01)
     assert not found.is_possible
-    assert "would cross the septic" in found.why
+    assert found.crossed == (Ref(Kind.SEPTIC, 2),)
+    assert "would cross the septic" in why(found, ditch(), septic)
 
 
 def test_the_end_of_a_culvert_on_the_parcels_side_is_the_outlet() -> None:
