@@ -94,10 +94,10 @@ def test_water_meets_what_stands_by_the_height_that_everyone_else_counts(kind: K
 
 def test_the_exported_sizes_are_those_that_were_counted_with() -> None:
     analysis = make_analysis()
-    oak = draw_thing(1, Kind.TREE, "Oak", analysis.site.parcel.centroid)
-    drawn: Analysis = replace(analysis, site=replace(analysis.site, features=(oak,)))
+    oak = draw_thing(99, Kind.TREE, "Oak", analysis.site.parcel.centroid)
+    drawn: Analysis = replace(analysis, site=replace(analysis.site, features=(*analysis.site.features, oak)))
     (table,) = (table for table in tables(drawn) if table.name == "drawn_points")
-    ((_, row),) = table.rows
+    _, row = table.rows[-1]
     assert dict(zip(table.columns, row, strict=True)) == {
-        "number": 1, "kind": "tree", "name": "Oak", "height_m": oak.height, "width_m": oak.width
+        "number": 99, "kind": "tree", "name": "Oak", "height_m": oak.height, "width_m": oak.width
     }  # fmt: skip
