@@ -174,8 +174,8 @@ def ditch_why(drain: DrainAdvice, analysis: Analysis) -> str:
         return f"A {sizes}. So raise the roots instead."
     return (
         f"A ditch or drain to {outlet} has the fall: a {sizes}. Parallel drains "
-        f"{say_distance(drain.spacing, units)} apart would hold the water {say_length(ROOTS_WANTED, units)} down. {LAW} "
-        "Call 811 first, and never dig deeper than your waist."
+        f"{say_distance(drain.spacing, units)} apart would hold the water {say_length(ROOTS_WANTED, units)} down. "
+        f"{LAW} Call 811 first, and never dig deeper than your waist."
     )
 
 
