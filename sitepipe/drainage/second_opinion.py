@@ -154,7 +154,7 @@ def _import_pysheds() -> None:
     """
     import numba
 
-    compiles = numba.njit
+    compiles: Any = numba.njit
 
     def compiles_when_called(*given: Any, **options: Any) -> Any:
         options.pop("cache", None)
