@@ -154,7 +154,7 @@ def test_every_card_says_how_sure_it_is(sheet: dict[str, Any]) -> None:
 def test_a_card_that_digs_says_whom_to_call(sheet: dict[str, Any]) -> None:
     for name, card in sheet["things"].items():
         if name.startswith(("mound-", "trellis-", "hoop-house")):
-            assert "811" in card["caution"]
+            assert "Dig only once buried lines are marked." in card["caution"]
     assert "811" in sheet["views"][2]["caution"]
     assert any("811" in text for _, text in sheet["cautions"])
 
@@ -191,7 +191,7 @@ def test_the_packed_heights_are_the_sites_heights(sheet: dict[str, Any]) -> None
 
 def test_a_site_without_works_or_water_still_makes_a_page() -> None:
     analysis = make_analysis()
-    drainage = replace(analysis.drainage, ponds=(), flow_lines=(), crossings=(), storms=())
+    drainage = replace(analysis.drainage, ponds=(), flow_lines=(), crossings=(), storms=(), questions=())
     bare = replace(
         analysis,
         drainage=drainage,

@@ -228,6 +228,7 @@ def test_a_plan_with_nothing_in_it_still_prints() -> None:
     bare = dataclasses.replace(
         bare,
         plan=Plan(),
+        drainage=dataclasses.replace(bare.drainage, questions=()),
         site=dataclasses.replace(bare.site, features=()),
         zones=dataclasses.replace(bare.zones, zones=()),
     )
