@@ -62,7 +62,7 @@ def draw_today(analysis: Analysis, day: Day) -> bytes:
         paragraph(" ".join(keep_off(analysis)) or "Nothing here is soft.", "Keep off."),
         paragraph(before_the_first_spade(day), "Before the first spade."),
     ]
-    bring = [("", capital(tool)) for tool in tools_of(day)]
+    bring: list[tuple[str, ...]] = [("", capital(tool)) for tool in tools_of(day)]
     room = paper.bottom - TOP - sum(block.height for block in below) - _height(_TOOLS, bring) - 2.0 * HEAD_ROW
     rows: list[tuple[str, ...]] = []
     for share in day.shares:
