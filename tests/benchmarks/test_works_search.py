@@ -8,11 +8,12 @@ from pytest_benchmark.fixture import BenchmarkFixture
 from skimage.graph import MCP_Geometric
 
 from sitepipe.arrays import FloatArray
-from sitepipe.works.houses.footprints import SOFT
-from sitepipe.works.houses.search import Demands, SearchGround, search, stack_layers
+from sitepipe.works.houses.footprints import Wishes
+from sitepipe.works.houses.search import SearchGround, search, stack_layers
 from sitepipe.works.ways.least_cost import QUEEN_MOVES, least_cost
 
-WEIGHTS = (3, 2, 1, 1, 1, 2, 2, 1, 1)
+WISHES = Wishes(np.array([3, 2, 1, 1, 1]), np.zeros(5), np.array([False, True, True, False, False]), 2, 1, 0.05)
+"""Dry, sun in two seasons, trees, shelter; level ground and room."""
 
 
 def waves(size: int) -> FloatArray:
@@ -23,13 +24,11 @@ def waves(size: int) -> FloatArray:
 @pytest.mark.benchmark(group="hoop house, 1,000,000 cells, 24 directions")
 def test_every_place_and_direction(benchmark: BenchmarkFixture) -> None:
     size, cell = 1000, 0.5
-    soft = tuple(np.roll(waves(size), 40 * layer, axis=layer % 2) for layer in range(SOFT))
-    banned = (waves(size) > 0.85).astype(np.float64)
-    layers = stack_layers(soft, 0.02 * waves(size), banned, np.zeros((size, size)))
-    ground = SearchGround(0.0, size * cell, cell, layers, np.full((size, size), 0.9))
+    soft = tuple(np.roll(waves(size), 40 * layer, axis=layer % 2) for layer in range(5))
+    layers = stack_layers(soft, 0.02 * waves(size), waves(size) > 0.85, np.zeros((size, size), np.bool_))
+    ground = SearchGround(0.0, size * cell, cell, layers, np.full((size, size), 0.9), WISHES, (3.0, 4.5, 6.0))
     bearings = tuple((7.5 * number, 1.0) for number in range(24))
-    demands = Demands((3.0, 4.5, 6.0), np.array(WEIGHTS), 0.05)
-    allowed, _ = benchmark(search, ground, (9.0, 4.2), bearings, demands)
+    allowed, _ = benchmark(search, ground, (9.0, 4.2), bearings)
     assert len(allowed) > 0
 
 

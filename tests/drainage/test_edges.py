@@ -96,7 +96,8 @@ def test_a_slope_from_one_edge_is_asked_about_at_the_middle_of_that_edge(
     parcel[30:40, 10:31] = True
     turned = np.ascontiguousarray(np.rot90(heights, turns))
     (question,) = asked(turned, np.ascontiguousarray(np.rot90(parcel, turns)), cell=cell)
-    assert (question.side, question.area) == (side, pytest.approx(210.0 * cell * cell))
+    assert question.side == side
+    assert question.area == pytest.approx(210.0 * cell * cell)
     # No ground here is free of what lies beyond, so the gap to the parcel is all there is to go by.
     assert question.wider == 30.0 * cell
     assert (question.place.x, question.place.y) == (WEST + place[0] * cell, SOUTH + place[1] * cell)

@@ -214,7 +214,8 @@ def _plan(names: dict[str, str]) -> Plan:
 def _planting(names: dict[str, str]) -> Planting:
     def choice(common: str, latin: str, count: int, caution: str = "") -> PlantChoice:
         return PlantChoice(latin, names.get(common, common), 0.8, ("fruit",), count, 1.8, "shrub",
-                           (Reason.BEARS_SATURATED_GROUND,), (Unknown.SPREAD,), caution, is_chosen=count > 0)  # fmt: skip
+                           reasons=(Reason.BEARS_SATURATED_GROUND,), unknowns=(Unknown.SPREAD,), caution=caution,
+                           is_chosen=count > 0)  # fmt: skip
 
     beds = [
         BedPlan(Ref(Work.MOUND, n), (choice("Hazel", "Corylus americana", 4), choice("Strawberry", "Fragaria virginiana", 60)),

@@ -16,8 +16,8 @@ import pytest
 from sitepipe.errors import InternalError, WritingError
 from sitepipe.mapping import page as page_module
 from sitepipe.mapping.inline import as_html
-from sitepipe.mapping.page import MOST_BYTES, draw_map
-from sitepipe.mapping.sheet import as_json, sheet_of
+from sitepipe.mapping.page import draw_map
+from sitepipe.mapping.sheet import MOST_BYTES, as_json, sheet_of
 from sitepipe.mapping.values import HEIGHT_STEP, UNKNOWN_HEIGHT
 from sitepipe.units import Units
 from tests.mapping.drawn_analysis import SOUTH, WEST, make_analysis

@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.ndimage import gaussian_filter
 
-from sitepipe.mapping.relief import DARKEST_TONE, LEVEL_TONE, draw_ground, relief_picture, relief_tone, sample, smoothed
+from sitepipe.mapping.relief import DARKEST_TONE, LEVEL_TONE, draw_ground, relief_picture, relief_tone, sample
+from sitepipe.terrain.smoothing import smoothed
 from tests.sites import bowl, make_site, plane
 
 

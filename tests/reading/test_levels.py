@@ -149,8 +149,8 @@ def test_the_printed_heading_is_read_as_printed_in_feet(tmp_path: Path) -> None:
     site = read_local(local_folder(tmp_path, "\n".join(rows)), units="imperial")
     assert not [warning for warning in site.warnings if "level book" in warning]
     # The bench mark counts as 100 ft, and the staff was read 4 ft above it where the ground is 100 m.
-    x, y = np.meshgrid(site.grid.x, site.grid.y)
-    off = site.elevation - (ground(x, y) - 100.0 + 100.0 * foot)  # type: ignore[arg-type]
+    far, up = np.meshgrid(site.grid.x, site.grid.y)
+    off = site.elevation - (0.02 * far - 0.01 * up + 100.0 * foot)
     assert np.nanmax(np.abs(off)) < 2e-3
 
 
@@ -384,9 +384,8 @@ def test_a_survey_that_is_tilted_against_the_heights_is_said(tmp_path: Path, til
 def with_ditch(x: float, y: float) -> float:
     """Return a lawn with a ditch .5 m deep, .4 m wide at its bottom and 1.9 m at the top, that falls to the east."""
     across = abs(y - 10.3 - 0.1 * x) / np.hypot(1.0, 0.1)
-    return (
-        100.0 + 0.005 * x - float(np.clip(0.5 - max(across - 0.2, 0.0) / 1.5, 0.0, None)) - 0.007 * x * (across < 0.2)
-    )
+    cut = max(0.5 - max(across - 0.2, 0.0) / 1.5, 0.0)
+    return float(100.0 + 0.005 * x - cut - 0.007 * x * (across < 0.2))
 
 
 @pytest.mark.parametrize("is_drawn", [True, False])

@@ -101,7 +101,7 @@ def test_it_finds_interpreted_wetlands_on_real_ground(real_ground: Path, error: 
     points = json.loads((real_ground / "wetland-points-25m" / "training_points.geojson").read_text())["features"]
     is_wet = np.array([point["properties"]["wet_class"] != "Upland" for point in points])
     assert is_wet.sum() == 125
-    grid = Grid(transform.c, transform.f, transform.a, *heights.shape, "EPSG:3005")
+    grid = Grid(transform.c, transform.f, transform.a, heights.shape[0], heights.shape[1], "EPSG:3005")
     at = tuple(np.array([grid.cell_at(*point["geometry"]["coordinates"][:2]) for point in points]).T)
     site = make_site(heights, transform.a, height_error=error)
     site = replace(site, ground=replace(site.ground, vertical_error=error))

@@ -86,7 +86,7 @@ def test_negative_numbers_stay_numbers() -> None:
 
 def test_a_hostile_name_fills_one_cell_and_no_more() -> None:
     plan = drawn().plan
-    hostile = dataclasses.replace(plan.quantities[0], material=f'{HOSTILE}\r\n"', note="\x00,;")
+    hostile = dataclasses.replace(plan.quantities[0], material=f'{HOSTILE}\r\n"\x00,;')
     analysis = dataclasses.replace(drawn(), plan=dataclasses.replace(plan, quantities=(hostile,)))
     rows = rows_of(quantities_csv(analysis))
     assert len(rows) == 1

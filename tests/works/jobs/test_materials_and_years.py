@@ -13,6 +13,7 @@ from shapely import LineString, MultiPolygon
 
 from sitepipe.answers.works import MATERIAL_NOTES
 from sitepipe.settings import JobsSettings, MaterialsSettings
+from sitepipe.site import Kind, Ref, Work
 from sitepipe.units import CUBIC_YARD
 from sitepipe.works.jobs.materials import (
     CHIPS,
@@ -48,7 +49,9 @@ def mound(number: int, length: float = 8.0, depth: float = 0.2) -> Mound:
 
 def path(chips: float) -> Path:
     line = LineString([(0.0, 0.0), (10.0, 0.0)])
-    return Path(1, line, MultiPolygon(), ("gate", "mound 1"), 0.9, True, (), chips, 0.0, 1.0, 1.0, "")
+    return Path(
+        1, line, MultiPolygon(), (Ref(Kind.GATE, 1), Ref(Work.MOUND, 1)), 0.9, True, (), chips, 0.0, 1.0, 1.0, 1.0
+    )
 
 
 @given(st.floats(0.05, 1.5), st.floats(0.0, 0.5), st.floats(0.0, 1.0))

@@ -69,4 +69,5 @@ def test_one_alone_stakes_nothing() -> None:
 
 def test_what_is_ticked_is_not_done_again() -> None:
     day = jobs_of_day(JOBS, JULY, (9, 9.0), tuple(range(1, 8)), WET)
-    assert day.shares == day.waiting == ()
+    assert not day.shares
+    assert not day.waiting

@@ -84,13 +84,16 @@ def test_works_do_not_lie_on_each_other() -> None:
 
 def test_every_stake_leads_back_to_its_place_by_its_two_tapes() -> None:
     found = sample()
-    from sitepipe.works.record import Side
+    from sitepipe.works.record import Side, Stake
     from sitepipe.works.stakes import FixedPoint, find_fixed_points, place_from_tapes
 
     points = {point.name: point for point in find_fixed_points(found.site)}
     stakes = [stake for mound in found.plan.mounds for stake in mound.stakes]
     assert len(stakes) == 2 * len(found.plan.mounds)
-    everything = [*stakes, *(s for work in (*found.plan.hoop_houses, *found.plan.trellises) for s in work.stakes)]
+    everything: list[Stake] = [
+        *stakes,
+        *(s for work in (*found.plan.hoop_houses, *found.plan.trellises) for s in work.stakes),
+    ]
     points |= {f"stake {s.label}": FixedPoint(s.label, s.place.x, s.place.y) for s in everything}
     for stake in stakes:
         (one, near), (other, far) = stake.from_points

@@ -112,7 +112,9 @@ def test_ground_beyond_the_clear_distance_keeps_three_quarters_of_its_sun(bearin
     beside = np.array([np.cos(np.radians(bearing)), -np.sin(np.radians(bearing))])
 
     def lost(far: float) -> float:
-        return max(hours_behind(*(side * far * beside), bearing, 6.0, 2.0, sun) for side in (1.0, -1.0))
+        return max(
+            hours_behind(side * far * beside[0], side * far * beside[1], bearing, 6.0, 2.0, sun) for side in (1.0, -1.0)
+        )
 
     needed = next(far for far in np.arange(0.5, 6.0, 0.05) if lost(far) <= 3.0)
     assert clear_of(bearing, month) == pytest.approx(needed, abs=0.11)

@@ -192,7 +192,7 @@ def test_a_path_right_round_a_place_holds_its_water_on_any_cells(turn: float, ce
     middle = count * cell / 2.0
     ring = rotate(box(middle - 6.0, middle - 6.0, middle + 6.0, middle + 6.0), turn).exterior
     outline = ring.buffer(width / 2.0)
-    path = Path(1, LineString(ring.coords), outline, ("a", "b"), width, True, (), 1.0, 0.0, 1.0, 1.0, "")
+    path = Path(1, LineString(ring.coords), outline, (None, None), width, True, (), 1.0, 0.0, 1.0, 1.0, 1.0)
     heights, _ = whole_heights(100.0 + raise_path(grid, path, SETTINGS))
     depth = (filled(heights) - heights)[count // 2, count // 2] / 10_000.0
     assert depth == pytest.approx(SETTINGS.path.chip_depth, abs=1e-3)

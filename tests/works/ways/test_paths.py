@@ -80,7 +80,9 @@ def test_a_crossing_is_counted_and_named_and_made_square() -> None:
     (path,) = lay(known(a_site(), upslope_area=area, flow_lines=(stream,)), mound(1, 44.0, 46.0, 44.0, 50.0))
     assert len(path.crossings) == 1
     assert path.crossings[0].y == pytest.approx(29.5)
-    assert path.waters == ((pytest.approx(path.line.project(path.crossings[0])), 400.0),)
+    ((at, area_behind),) = path.waters
+    assert at == pytest.approx(path.line.project(path.crossings[0]))
+    assert area_behind == 400.0
     assert path.in_flow < 1.5
 
 
@@ -155,14 +157,15 @@ def test_the_nearest_terminal_is_joined_first_and_the_next_from_there() -> None:
         np.zeros((60, 60), np.bool_),
         np.zeros((60, 60)),
     )
-    start = Terminal("gate", np.array([30 * 60 + 5]), is_main=True)
+    gate, furthest, nearest = Ref(Kind.GATE, 1), Ref(Work.MOUND, 1), Ref(Work.MOUND, 2)
+    start = Terminal(gate, np.array([30 * 60 + 5]), is_main=True)
     far, near = (
-        Terminal(name, np.array([30 * 60 + column]), is_main=False) for name, column in (("far", 50), ("near", 20))
+        Terminal(name, np.array([30 * 60 + column]), is_main=False) for name, column in ((furthest, 50), (nearest, 20))
     )
     branches = join(ground, 0.1, start, (far, near))
     assert [(branch.start, branch.end, len(branch.cells)) for branch in branches] == [
-        ("gate", "near", 16),
-        ("near", "far", 31),
+        (gate, nearest, 16),
+        (nearest, furthest, 31),
     ]
 
 
