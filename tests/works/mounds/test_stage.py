@@ -90,10 +90,9 @@ def test_every_stake_leads_back_to_its_place_by_its_two_tapes() -> None:
     points = {point.name: point for point in find_fixed_points(found.site)}
     stakes = [stake for mound in found.plan.mounds for stake in mound.stakes]
     assert len(stakes) == 2 * len(found.plan.mounds)
-    everything: list[Stake] = [
-        *stakes,
-        *(s for work in (*found.plan.hoop_houses, *found.plan.trellises) for s in work.stakes),
-    ]
+    everything: list[Stake] = list(stakes)
+    everything += [stake for house in found.plan.hoop_houses for stake in house.stakes]
+    everything += [stake for row in found.plan.trellises for stake in row.stakes]
     points |= {f"stake {s.label}": FixedPoint(s.label, s.place.x, s.place.y) for s in everything}
     for stake in stakes:
         (one, near), (other, far) = stake.from_points
