@@ -10,7 +10,7 @@ from sitepipe.analysis import Analysis
 from sitepipe.answers import advice, ground_water, sun, water, works
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.hazards import near_lines
-from sitepipe.answers.impact import verdict
+from sitepipe.answers.impact import say_growth, verdict
 from sitepipe.answers.names import capital, count, joined, shown, tame
 from sitepipe.answers.report import Passage
 from sitepipe.site import Kind, Ref, Work
@@ -115,7 +115,7 @@ def _build(analysis: Analysis) -> Iterator[str]:
         found.append(f"{count(len(plan.paths), 'path')}, {length}")
     yield f"{'; '.join(found)}." if found else "nothing is proposed; 'sitepipe run --full' says why."
     if plan.impact is not None:
-        yield verdict(plan.impact)
+        yield f"{verdict(plan.impact)} {say_growth(plan.impact, units)}".strip()
 
 
 def _this_year(analysis: Analysis) -> Iterator[str]:

@@ -22,8 +22,6 @@ LEAST_SPREAD = 1.0
 """Standing water that covers less more is said not to spread. [m2]"""
 LEAST_RISE = 0.001
 """Standing water that rises or falls by less is said not to change. [m]"""
-MORE_STANDING, LEAST_STANDING = 1.05, 2.0
-"""Standing water on the parcel that grows by less is not said in short: a share [1], and an area [m2]."""
 NAMED_AT_MOST = 3
 
 _RISES = {
@@ -92,10 +90,13 @@ def say_in_short(found: Impact, units: Units) -> str:
         if found.outlets
         else "No water is pushed next door."
     )
-    before, after = found.ponded_area_before, found.ponded_area_after
-    if after > MORE_STANDING * before and after > before + LEAST_STANDING:
-        said += f" Here it stands on {say_area(after, units)} after a storm, now on {say_area(before, units)}."
-    return said
+    return f"{said} {grows}" if (grows := say_growth(found, units)) else said
+
+
+def say_growth(found: Impact, units: Units) -> str:
+    """Say how much more of the parcel stands under water than today, where it is enough to be seen; else nothing."""
+    more = found.ponded_area_after - found.ponded_area_before
+    return f"On the parcel standing water grows by {say_area(more, units)}." if more >= LEAST_SPREAD else ""
 
 
 def say_standing(found: Impact, units: Units) -> str:

@@ -74,9 +74,9 @@ def _span(low: float | None, high: float | None, units: Units) -> str:
 
 
 def standing_area(analysis: Analysis) -> float:
-    """Return how much of the parcel to expect under water after the larger storm, each spot by its chance. [m2].
+    """Return how much of the parcel likely stands under water after the larger storm, before anything is built. [m2].
 
-    The one figure of standing water: console, page and sheets take it from here.
+    The sum of the places that are named: console, page and sheets take the one figure of standing water from here.
     """
     return sum(place.area for place in analysis.wetness.soggy_places if place.depth is not None)
 

@@ -103,7 +103,7 @@ class PlantChoice:
     spacing: Metres
     form: str
     layer: str = "herb"
-    own: int = 0
+    own: Annotated[int, Key("own.count")] = 0
     family: str = ""
     sown: Annotated[tuple[date, ...], Goes.INTERNAL] = ()
     reasons: tuple[Reason, ...] = ()
