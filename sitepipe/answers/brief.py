@@ -90,7 +90,7 @@ def _water(analysis: Analysis) -> Iterator[str]:
 
 
 def _sun(analysis: Analysis) -> str:
-    found, inside = analysis.sunlight, sun.inside_parcel(analysis)
+    found, inside = analysis.sunlight, sun.beside_buildings(analysis)
     mean, leanest = (say_hours(sun.mean_inside(hours, inside)) for hours in (found.sun_hours, found.leanest_hours))
     month = calendar.month_name[found.leanest_month]
     return f"{mean} a day, {sun.season(analysis)}; {month} least, {leanest}."

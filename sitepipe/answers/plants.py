@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sitepipe.analysis import Analysis
+from sitepipe.answers.hazards import thing_named
 from sitepipe.answers.names import called, capital, count, joined, tame
 from sitepipe.planting.record import BedPlan, Nursery, PlantChoice, Planting, Reason, Unknown
 from sitepipe.settings import PlantingSettings
-from sitepipe.site import Work
-from sitepipe.units import Units, say_area, say_hours, say_length
+from sitepipe.site import Kind, Work
+from sitepipe.units import FOOT, Units, say_area, say_hours, say_length
 
 MOST_BEDS = 8
 FITS = 0.8
@@ -17,6 +18,8 @@ FITS = 0.8
 INDEX_OF_WETLAND = 3.0
 """At or below it the vegetation points to wetland: US Army Corps of Engineers (1987), value from memory. [1]"""
 
+REACHED = 4.0 * FOOT
+"""Width up to which a bed's middle is reached from its two sides: extensions, in the trade notes. [m]"""
 LEAST_ROTATION = 3
 """Years until a family comes back: common practice, no source."""
 
@@ -62,9 +65,9 @@ _NO_PLACE = {
 def plants(analysis: Analysis) -> tuple[str, ...]:
     """Say where the grower's own plants go, which of them find no place, and what else would do well in each bed."""
     planting, units = analysis.planting, analysis.settings.units
-    said = [*own_plants(planting, units)]
+    said = [*own_plants(analysis)]
     planted = [bed for bed in planting.beds if bed.positions]
-    said += [capital(f"{called(bed.of)}: {_bed(bed, units)}") for bed in planted[:MOST_BEDS]]
+    said += [capital(f"{bed_named(bed, analysis)}: {_bed(bed, units)}") for bed in planted[:MOST_BEDS]]
     if len(planted) > MOST_BEDS:
         said.append(f"{capital(count(len(planted) - MOST_BEDS, 'more list'))} on the map.")
     if planting.rotation_years > 1 and any(choice.family for bed in planted for choice in bed.chosen):
@@ -72,13 +75,19 @@ def plants(analysis: Analysis) -> tuple[str, ...]:
     return tuple(said) or ("Nothing is proposed for planting.",)
 
 
-def own_plants(planting: Planting, units: Units) -> Iterator[str]:
+def bed_named(bed: BedPlan, analysis: Analysis) -> str:
+    """Return what a bed is called: a drawn one by its own name."""
+    return thing_named(analysis, bed.of) if isinstance(bed.of.kind, Kind) else called(bed.of)
+
+
+def own_plants(analysis: Analysis) -> Iterator[str]:
     """Say where each kind that the grower has goes, or why it finds no place and what would make one."""
+    planting, units = analysis.planting, analysis.settings.units
     placed: dict[str, list[str]] = {}
     for bed in planting.beds:
         for choice in bed.choices:
             if choice.own:
-                placed.setdefault(choice.common, []).append(f"{choice.own} in {called(bed.of)}")
+                placed.setdefault(choice.common, []).append(f"{choice.own} in {bed_named(bed, analysis)}")
     for common, where in placed.items():
         yield f"Your {tame(common)}: {joined(where)}."
     for left in planting.unplaced:
@@ -105,7 +114,7 @@ def rotation(planting: Planting) -> str:
 
 def _bed(bed: BedPlan, units: Units) -> str:
     counted = [f"{choice.count} {tame(choice.common)}" for choice in bed.choices if choice.count > 0]
-    return " ".join(text for text in (f"{joined(counted)}.", room_left(bed, units), note_of(bed)) if text)
+    return " ".join(text for text in (f"{joined(counted)}.", room_left(bed, units), note_of(bed, units)) if text)
 
 
 def room_left(bed: BedPlan, units: Units) -> str:
@@ -118,12 +127,17 @@ def room_left(bed: BedPlan, units: Units) -> str:
     )
 
 
-def note_of(bed: BedPlan) -> str:
+def note_of(bed: BedPlan, units: Units) -> str:
     """Say what goes in when, how nursery stock is dug, and what covers the rest."""
     if not bed.chosen:
         return "Nothing on the list fits here: leave it as it is, or ask locally."
     said = [] if bed.year is None else [_order_of_planting(bed.chosen, bed.year)]
     said += [_nursery(choice.common, choice.nursery) for choice in bed.chosen if choice.nursery is not None]
+    if bed.of.kind is Kind.BED and bed.width > REACHED:
+        wide, reached = (say_length(length, units) for length in (bed.width, REACHED))
+        said.append(
+            f"It is {wide} wide: lay stepping boards every {reached}, so that its middle is reached from dry feet."
+        )
     if bed.of.kind is Work.MOUND and any(choice.form in ("shrub", "tree") for choice in bed.chosen):
         said.append("White clover or chips cover the rest of the crest; chips stay on the surface.")
     return " ".join(said)

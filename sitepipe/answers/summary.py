@@ -86,7 +86,10 @@ def sayers_of(analysis: Analysis) -> Sayers:
         },
         HoleLevel: {"said": lambda hole: ground_water.hole_said(hole, analysis.settings.units)},
         Zone: {"limit": exclusions.limit},
-        BedPlan: {"where": lambda bed: called(bed.of), "note": plants.note_of},
+        BedPlan: {
+            "where": lambda bed: plants.bed_named(bed, analysis),
+            "note": lambda bed: plants.note_of(bed, analysis.settings.units),
+        },
         PlantChoice: {"verdict": plants.verdict_of, "why": plants.why_of, "unknown": plants.unknown_of}
         | {"caution": plants.caution_of},
         Planting: {"prevalence": plants.prevalence_of},

@@ -44,12 +44,9 @@ def from_to(joins: tuple[Ref | None, Ref | None], analysis: Analysis) -> str:
 def _end(end: Ref | None, analysis: Analysis) -> str:
     if end is None:
         return "the way in"
-    if end.kind is Work.PATH:
-        onward = next((path.joins[1] for path in analysis.plan.paths if path.number == end.number), None)
-        return f"path to {_end(onward, analysis)}"
     if isinstance(end.kind, Kind):
         return thing_named(analysis, end)
-    return called(end) if end.kind is Work.MOUND else str(end.kind)
+    return called(end) if end.kind in (Work.MOUND, Work.PATH) else str(end.kind)
 
 
 def path_why(path: Path, analysis: Analysis) -> str:

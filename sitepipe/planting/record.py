@@ -7,7 +7,7 @@ from datetime import date
 from enum import StrEnum
 from typing import Annotated
 
-from shapely import MultiPolygon, Point, Polygon
+from shapely import MultiPolygon, Point, Polygon, maximum_inscribed_circle
 
 from sitepipe.fields import Goes, HoursADay, Key, Metres, Shape, SquareMetres
 from sitepipe.site import Ref
@@ -146,6 +146,11 @@ class BedPlan:
     def chosen(self) -> tuple[PlantChoice, ...]:
         """The kinds of the bed."""
         return tuple(choice for choice in self.choices if choice.is_chosen)
+
+    @property
+    def width(self) -> float:
+        """Of its widest place. [m]."""
+        return 0.0 if self.ground is None else 2.0 * float(maximum_inscribed_circle(self.ground, tolerance=0.05).length)
 
     @property
     def set_out_area(self) -> SquareMetres | None:

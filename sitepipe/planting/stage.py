@@ -49,6 +49,8 @@ STANDS = 0.8
 """Ground that stands under water with more than this chance is left open. Common practice, no source. [1]"""
 BESIDE_POSTS = 0.5
 """Kept from a trellis. Common practice, no source. [m]"""
+MEANT = {Reason.ANOTHER_PURPOSE, Reason.NO_SUPPORT, Reason.RUNS}
+"""What speaks against a bed for what it is for, and not for its ground."""
 PROPOSED_FROM = 0.2
 """A kind that fits less is not proposed. [1]"""
 LED_BY = 2.0
@@ -108,7 +110,7 @@ def choose_plants(
     """Find a place for what the grower has, then propose what else would do well, over all beds at once."""
     palette = read_palette(site.plant_list, settings.planting.replaces_palette)
     own = own_kinds(site, palette)
-    beds = _beds(site, uncertainty, sunlight, water_table, zones, plan, settings)
+    beds = _beds(site, uncertainty, sunlight, water_table, zones, plan, settings, sum(p.room * m.count for p, m in own))
     fits = [[fit(plant, bed.place) for bed in beds] for plant in palette]
     scores = np.array([[judged.score for judged in row] for row in fits]).reshape(len(palette), len(beds))
     leads = np.array([[plant.layer in LEADERS[bed.place.purpose] for bed in beds] for plant in palette])
@@ -163,8 +165,12 @@ def _beds(
     zones: Zones,
     plan: Plan,
     settings: Settings,
+    wanted: float,
 ) -> list[Bed]:
-    """List every place to plant: wet ground beside the paths, drawn beds, mounds, trellises."""
+    """List every place to plant: wet ground beside the paths, drawn beds, mounds, trellises.
+
+    ``wanted`` is the ground that the grower's own plants take: so much larger each piece of wet ground may be. [m2]
+    """
     nuts = [tree.geometry for tree in site.of_kind(Kind.TREE) if NUT_TREES.search(tree.name)]
     near_nuts = shapely.union_all(nuts).buffer(settings.planting.juglone_reach)
     first, last = sunlight.season
@@ -198,7 +204,7 @@ def _beds(
         if ground.is_empty:
             continue
         there = place(zone.outline, Purpose.WET, math.sqrt(zone.area))
-        bed = bed_beside(ground, start_of(ground, site, plan), settings.planting.bed_area)
+        bed = bed_beside(ground, start_of(ground, site, plan), settings.planting.bed_area + wanted)
         beds.append(Bed(Ref(Found.ZONE, zone.number), there, bed, ground.area - bed.area))
     for drawn in site.of_kind(Kind.BED):
         ground = polygons_of(drawn.geometry)
@@ -432,7 +438,10 @@ def _unplaced(
             continue
         reason, nearest = Reason.NO_ROOM, None
         if beds and not any(judged.score > 0.0 for judged in fits[k]):
-            fewest = min(range(len(beds)), key=lambda bed: (len(fits[k][bed].against), bed))
+            # What the ground lacks can be mended; that a bed is meant for other plants is said where nothing else is.
+            fewest = min(
+                range(len(beds)), key=lambda bed: (bool(MEANT & {*fits[k][bed].against}), len(fits[k][bed].against))
+            )
             reason, nearest = fits[k][fewest].against[0], beds[fewest].of
         yield Unplaced(plant.common, wanted - got, reason, nearest, plant.aerated, plant.least_sun or plant.crop_sun)
 

@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.hazards import near_stake
-from sitepipe.answers.names import called
+from sitepipe.answers.plants import bed_named
 from sitepipe.answers.stakes import all_stakes
 from sitepipe.answers.summary import ponds_of_parcel, sayers_of
 from sitepipe.drainage.record import Crossing, FlowLine, Pond
@@ -127,7 +127,9 @@ def stakes(analysis: Analysis) -> Table:
 
 def _plants(analysis: Analysis) -> Table:
     """Return where each plant goes."""
-    rows = ((place, (name, called(bed.of))) for bed in analysis.planting.beds for name, place in bed.positions)
+    rows = (
+        (place, (name, bed_named(bed, analysis))) for bed in analysis.planting.beds for name, place in bed.positions
+    )
     return _table("plants", "Point", {"plant": str, "bed": str}, rows)
 
 

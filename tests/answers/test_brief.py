@@ -10,10 +10,11 @@ import pytest
 from sitepipe.analysis import Analysis, analyse
 from sitepipe.answers.brief import WIDTH, brief, lines_of, work_of_first_year
 from sitepipe.answers.report import report
+from sitepipe.answers.sun import beside_buildings, mean_inside
 from sitepipe.answers.water import standing_area
 from sitepipe.planting.record import Planting
 from sitepipe.site import Kind, Ref, Work
-from sitepipe.units import NO_BREAK, say_area
+from sitepipe.units import NO_BREAK, say_area, say_hours
 from sitepipe.works.record import Plan
 from tests.mapping.drawn_analysis import make_analysis
 
@@ -46,6 +47,11 @@ def test_the_screen_says_the_same_numbers_as_the_whole_answer(sample: Analysis) 
         area = say_area(place.area, sample.settings.units)
         assert area in short
         assert area in whole
+    inside = beside_buildings(sample)
+    for hours in (sample.sunlight.sun_hours, sample.sunlight.leanest_hours):
+        told = say_hours(mean_inside(hours, inside))
+        assert told in short
+        assert told in whole
 
 
 def test_a_site_without_a_plan_is_not_asked_to_call_before_digging() -> None:

@@ -30,7 +30,7 @@ def test_a_path_names_both_its_ends_and_the_path_that_it_starts_from() -> None:
     onward = replace(PATH, number=2, joins=(Ref(Work.PATH, 1), Ref(Work.MOUND, 3)))
     analysis = with_plan(paths=(PATH, onward))
     assert ways.from_to(PATH.joins, analysis) == "the road to hoop house"
-    assert ways.from_to(onward.joins, analysis) == "path to hoop house to mound 3"
+    assert ways.from_to(onward.joins, analysis) == "path 1 to mound 3"
     assert ways.from_to((None, onward.joins[1]), analysis) == "the way in to mound 3"
 
 

@@ -14,11 +14,12 @@ from sitepipe.arrays import frozen
 from sitepipe.drainage.record import PondingUncertainty
 from sitepipe.errors import InputError, SettingsError
 from sitepipe.planting.palette import read_palette
-from sitepipe.planting.record import Planting, Reason
+from sitepipe.planting.record import BedPlan, Planting, Reason
 from sitepipe.planting.stage import choose_plants, sowings
 from sitepipe.scoring.record import Use, Zone, Zones
 from sitepipe.settings import Settings, make_settings
-from sitepipe.site import Found, OwnPlant, Ref, Site, Stock, Work
+from sitepipe.site import Found, Kind, OwnPlant, Ref, Site, Stock, Work
+from sitepipe.units import Units
 from sitepipe.works.record import Mound, MoundHeight, Plan
 from tests.scoring.records import constant, sunlight, water_table
 from tests.sites import make_site, plane
@@ -130,15 +131,15 @@ def test_nursery_stock_is_worth_only_what_the_grower_says() -> None:
         if choice.nursery is not None:
             assert choice.nursery.worth == 2.0 * choice.nursery.plants_a_year
             assert choice.nursery.plants_a_year == choice.count // choice.nursery.blocks
-    assert "at your price" not in note_of(free)
-    assert "at your price" in note_of(priced)
+    assert "at your price" not in note_of(free, Units.METRIC)
+    assert "at your price" in note_of(priced, Units.METRIC)
 
 
 def test_what_waits_goes_in_a_year_after_the_mound() -> None:
     raised = planted().beds[1]
     waiting = [choice.common for choice in raised.chosen if choice.waits]
     assert waiting
-    assert f"From year 2, once the crest has been topped up: {', '.join(waiting)}" in note_of(raised)
+    assert f"From year 2, once the crest has been topped up: {', '.join(waiting)}" in note_of(raised, Units.METRIC)
 
 
 def test_a_colder_night_strikes_plants_out() -> None:
@@ -186,3 +187,11 @@ def test_vegetables_are_sown_between_the_frosts_each_in_time_to_ripen() -> None:
     tomato = next(plant for plant in read_palette() if plant.common == "tomato")
     assert sowings(tomato, season) == (date(2025, 5, 24),)
     assert sowings(tomato, (date(2025, 6, 20), date(2025, 8, 20))) == ()
+
+
+def test_a_drawn_bed_too_wide_to_reach_into_says_so() -> None:
+    ground = box(0.0, 0.0, 5.0, 2.0)
+    bed = BedPlan(Ref(Kind.BED, 3), planted().beds[0].choices, ground=ground)
+    assert "2.00 m wide: lay stepping boards every 1.22 m" in note_of(bed, Units.METRIC).replace("\u00a0", " ")
+    narrow = replace(bed, ground=box(0.0, 0.0, 5.0, 1.2))
+    assert "wide" not in note_of(narrow, Units.METRIC)

@@ -10,12 +10,13 @@ from dataclasses import dataclass
 import shapely
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers.names import called, joined, tame
+from sitepipe.answers.names import capital, joined, tame
+from sitepipe.answers.plants import bed_named
 from sitepipe.answers.where import from_standpoint
 from sitepipe.mapping.frame import Frame
 from sitepipe.mapping.plants import is_ring, plant_marks
 from sitepipe.planting.record import BedPlan
-from sitepipe.site import Found, Work
+from sitepipe.site import Found, Kind, Work
 from sitepipe.units import say_length
 from sitepipe.writing.sheets.fonts import BOLD, ITALIC, width_of
 from sitepipe.writing.sheets.marks import draw_marks
@@ -60,7 +61,7 @@ class BedSheet:
 
 
 def arrange_beds(analysis: Analysis, paper: Paper, numbers: Mapping[str, int]) -> list[BedSheet]:
-    """Return the sheets: mounds first, then zones, each group at the largest scale at which its largest fits.
+    """Return the sheets: what is built first, then zones, each group at the largest scale at which its largest fits.
 
     Parameters
     ----------
@@ -71,8 +72,8 @@ def arrange_beds(analysis: Analysis, paper: Paper, numbers: Mapping[str, int]) -
     letters = letters_of(beds)
     legend = _legend(analysis, beds, letters)
     sheets: list[BedSheet] = []
-    for kind in (Work.MOUND, Found.ZONE):
-        group = [bed for bed in beds if bed.of.kind is kind]
+    for kinds in ((Work.MOUND, Kind.BED, Work.TRELLIS), (Found.ZONE,)):
+        group = [bed for bed in beds if bed.of.kind in kinds]
         if not group:
             continue
         sizes = [_size(bed) for bed in group]
@@ -148,8 +149,8 @@ def _reach(bed: BedPlan) -> tuple[float, float, float, float]:
 
 def _title(bed: BedPlan, analysis: Analysis, numbers: Mapping[str, int]) -> str:
     """Call a bed as the map does; a zone without a number there, by its way from the gate."""
-    if bed.of.kind is Work.MOUND:
-        return called(bed.of).capitalize()
+    if bed.of.kind is not Found.ZONE:
+        return capital(bed_named(bed, analysis))
     number = numbers.get(f"{bed.of.kind}-{bed.of.number}")
     if number is not None:
         return f"{number}, wet planting"
