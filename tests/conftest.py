@@ -17,6 +17,9 @@ from hypothesis import settings
 settings.register_profile("house", deadline=None, derandomize=True, database=None)
 settings.load_profile("house")
 
+# The day of a run stands on page and sheets: the tests' runs are all of one day, whatever the clock and its zone say.
+os.environ["SOURCE_DATE_EPOCH"] = "1806537600"
+
 # Under ``nohup`` or behind an ``&`` signals arrive here ignored, and the programs that tests start would inherit that.
 signal.signal(signal.SIGINT, signal.default_int_handler)
 if hasattr(signal, "SIGHUP"):

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sitepipe.answers.exclusions import undrawn
-from sitepipe.answers.names import joined, shown
+from sitepipe.answers.names import count, joined, shown
 from sitepipe.settings import Settings
 from sitepipe.site import STANDING, Feature, Kind, Origin, Site
 from sitepipe.terrain.undrawn import undrawn_ground
@@ -83,7 +83,7 @@ def understood(site: Site, settings: Settings) -> tuple[str, ...]:
     said += undrawn(undrawn_ground(site, settings.keep_clear.undrawn), site, units)
     if site.auger_readings:
         holes = len({reading.place for reading in site.auger_readings})
-        said.append(f"Depth to water: {len(site.auger_readings)} readings in {holes} auger holes.")
+        said.append(f"Depth to water: {count(len(site.auger_readings), 'reading')} in {count(holes, 'auger hole')}.")
     return tuple(said)
 
 

@@ -13,6 +13,7 @@ from sitepipe.answers.hazards import near_lines
 from sitepipe.answers.impact import say_growth, verdict
 from sitepipe.answers.names import capital, count, joined, shown, tame
 from sitepipe.answers.report import Passage
+from sitepipe.scoring.record import Reason
 from sitepipe.site import Kind, Ref, Work
 from sitepipe.units import say_area, say_depth, say_distance, say_hours, say_length, say_rain, say_volume, say_work
 from sitepipe.works.record import Plan
@@ -50,6 +51,10 @@ def lines_of(passages: tuple[Passage, ...]) -> Iterator[str]:
 def _stops(analysis: Analysis) -> Iterator[str]:
     """Say what must be cleared up before anyone digs."""
     units = analysis.settings.units
+    hidden = sum(one.outline.area for one in analysis.scores.exclusions if one.reason is Reason.UNDRAWN)
+    if hidden > 0.0:
+        share = max(hidden / analysis.site.parcel.area, 0.01)
+        yield f"On {share:.0%} of the parcel stands what is not drawn: wood, a roof? Nothing is planned there; draw it."
     yield from (caution.text for caution in cautions_of(analysis) if caution.is_stop)
     for place in analysis.wetness.soggy_places:
         for building in analysis.site.of_kind(Kind.BUILDING):
@@ -85,7 +90,8 @@ def _water(analysis: Analysis) -> Iterator[str]:
     if rest > 0:
         yield f"{capital(count(rest, 'smaller hollow'))} beside these."
     if soaked:
-        yield f"{capital(count(soaked, 'more place'))} {'is' if soaked == 1 else 'are'} soft rather than flooded."
+        more = "more place" if places else "place"
+        yield f"{capital(count(soaked, more))} {'is' if soaked == 1 else 'are'} soft rather than flooded."
     yield water.through(analysis)
 
 

@@ -95,8 +95,12 @@ def _sentences(analysis: Analysis, hazards: Iterable[Hazard]) -> tuple[str, ...]
     told = []
     for (part, thing), found in groups.items():
         worst = found[0]
-        who = _PARTS.get(part) or f"stake{'s' if len(found) > 1 else ''} {joined([one.label for one in found])} stand"
+        who = _PARTS.get(part) or (
+            f"stake{'s' if len(found) > 1 else ''} {joined([one.label for one in found])} "
+            f"stand{'' if len(found) > 1 else 's'}"
+        )
         where = f"{_apart(worst.distance, units)} from" if worst.distance > 0.0 else "on or under"
-        rule = f" (at least {_apart(worst.rule, units)})" if worst.is_kept else f", not {_apart(worst.rule, units)}"
+        short = f", not {_apart(worst.rule, units)}" if worst.rule > 0.0 else ""
+        rule = f" (at least {_apart(worst.rule, units)})" if worst.is_kept else short
         told.append(f"{who} {where} {thing_named(analysis, thing)}{rule}: {_CARE[Kind(thing.kind.value)]}.")
     return tuple(told)

@@ -19,6 +19,7 @@ from sitepipe.works.record import (
     FaultKind,
     HoopHouse,
     HouseCriterion,
+    Lacking,
     PlaceScore,
     Refusal,
     RidgeReason,
@@ -34,7 +35,7 @@ _TOLD = (HouseCriterion.DRY, HouseCriterion.SHOULDER_SUN, HouseCriterion.ACCESS)
 def houses(analysis: Analysis) -> tuple[str, ...]:
     """Say where the hoop house goes, or that it fits nowhere and what decides against the best ground."""
     plan, own, units = analysis.plan, analysis.settings.hoop_house, analysis.settings.units
-    if not own.wanted:
+    if not own.wanted or plan.mound_choice.lacking is Lacking.FINER_HEIGHTS:
         return ()
     said = [_house(house, analysis) for house in plan.hoop_houses]
     built = {(house.length, house.width) for house in plan.hoop_houses}

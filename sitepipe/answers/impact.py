@@ -42,7 +42,7 @@ def say_impact(analysis: Analysis) -> tuple[str, ...]:
     if found is None:
         return ()
     built = joined(list(say_built(analysis.plan, settings)))
-    tried = f" with {built} built into the ground" if built else ""
+    tried = f" with {built} in place" if built else ""
     said = [f"Tried against the drainage{tried}. {verdict(found)}", say_standing(found, settings.units)]
     harms: tuple[Rise | OutletChange, ...] = (*found.rises, *found.outlets)
     said += [say_harm(harm, site, settings) for harm in harms if _is_told(harm)]

@@ -9,7 +9,7 @@ from sitepipe.answers.names import called
 from sitepipe.site import Kind
 from sitepipe.units import NO_BREAK, compass_word, say_distance, say_hours, say_length
 from sitepipe.works.houses.ground import SHOULDER_MONTHS
-from sitepipe.works.record import ShadeCost, Trellis
+from sitepipe.works.record import Lacking, ShadeCost, Trellis
 
 LEAST_LOST = 0.01
 """Beds that lose less are not shaded to speak of. [h/day]"""
@@ -23,7 +23,7 @@ def rows(analysis: Analysis) -> tuple[str, ...]:
     """Say where the trellises go, or why there is none."""
     if analysis.plan.trellises:
         return tuple(_row(row, analysis) for row in analysis.plan.trellises)
-    if not analysis.settings.trellis.wanted:
+    if not analysis.settings.trellis.wanted or analysis.plan.mound_choice.lacking is Lacking.FINER_HEIGHTS:
         return ()
     if analysis.plan.mounds or analysis.site.of_kind(Kind.BED):
         return ("Trellis: beside no bed or mound is there free, sunny ground for one.",)

@@ -87,10 +87,10 @@ def dug_in(path: Path, analysis: Analysis) -> str:
 def left_out(analysis: Analysis, path: LeftOut) -> str:
     """Say why a path is not laid."""
     beside = joined(list(dict.fromkeys(thing_named(analysis, thing) for thing in path.beside)))
-    harm = say_harm(path.harm, analysis.site, analysis.settings)
+    harm = say_harm(path.harm, analysis.site, analysis.settings).rstrip(".")
     return (
-        f"No path is laid from {from_to(path.joins, analysis)}: tipped on top it would do harm ({harm.rstrip('.')}), "
-        f"and dug in it would come too near to {beside}. Walk there over the grass."
+        f"No path is laid from {from_to(path.joins, analysis)}: tipped on top it would do harm "
+        f"({harm[:1].lower()}{harm[1:]}), and dug in it would come too near to {beside}. Walk there over the grass."
     )
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 import re
 
+from shapely import union_all
+
 from sitepipe.answers.names import capital, count, ended
 from sitepipe.answers.where import from_standpoint
 from sitepipe.mapping.frame import smooth_area
@@ -31,7 +33,9 @@ def today_view(desk: Desk) -> View:
     plan = desk.analysis.plan
     view = View("Today", "What do I do today?", _answer(desk), "Jobs in order; your ticks stay on this device")
     view.add_legend("job", "Job, in this order")
-    soft = smooth_area(shores(desk)["stands-5"].buffer(SOFT_RIM), 0.1).intersection(desk.analysis.site.parcel)
+    soaked = [place.outline for place in desk.analysis.wetness.soggy_places]
+    soft = smooth_area(union_all([shores(desk)["stands-5"].buffer(SOFT_RIM), *soaked]), 0.1)
+    soft = soft.intersection(desk.analysis.site.parcel)
     least = max(LEAST_SOFT, LEAST_SOFT_SHARE * desk.analysis.site.parcel.area)
     areas = [area for area in desk.frame.areas(soft) if ring_size(area[0]) >= least]
     if areas:
@@ -65,7 +69,7 @@ def _answer(desk: Desk) -> str:
     hours = sum(job.people_hours for job in jobs) / max(people, 1)
     who = "one person" if people == 1 else f"{count(people, 'person', 'people')}"
     said = f"{capital(count(len(jobs), 'job'))}, {say_work(hours)} for {who}."
-    has_soft = not shores(desk)["stands-5"].is_empty
+    has_soft = bool(desk.analysis.wetness.soggy_places) or not shores(desk)["stands-5"].is_empty
     return said + (" Keep off the hatched ground: it is soft." if has_soft else "")
 
 
@@ -74,8 +78,16 @@ def _soft_card() -> Card:
         "Soft ground: keep off",
         caution="Barrows and boots press wet soil shut, and it stays shut for years. Go round.",
         parts=(
-            Part("Why.", "Water is likely to stand here after rain, and the ground around it stays soft."),
-            Part("How sure.", strokes=(("dashes", "Worked out: 5 chances in 10 or more, and a yard around it"),)),
+            Part("Why.", "Water is likely to stand here after rain, or the ground stays soaked."),
+            Part(
+                "How sure.",
+                strokes=(
+                    (
+                        "dashes",
+                        "Worked out: standing water with its rim, and the wettest ground",
+                    ),
+                ),
+            ),
         ),
     )
 

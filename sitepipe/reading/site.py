@@ -116,12 +116,17 @@ def read_site(source: Source, reached: CatchmentTest | None = None) -> Site:
     )
     if opened.stands_alone:
         notes += Notes(warnings=(_ENDS_WITH_LEVELS,))
+    on_ground = tuple(hole for hole in holes if _is_known(site, hole.x, hole.y))
+    off = dict.fromkeys(hole.place for hole in holes if hole not in on_ground)
+    notes += Notes(
+        warnings=tuple(f"{place} lies off the heights that are worked on: its readings are not used." for place in off)
+    )
     return replace(
         site,
         features=features,
         open_edge=grown.open_sides is not None or opened.stands_alone,
         open_sides=grown.open_sides,
-        auger_readings=holes,
+        auger_readings=on_ground,
         plant_list=source.palette,
         own_plants=() if source.plants in (None, source.palette) else read_own_plants(source.plants),
         assumptions=notes.assumptions,
@@ -208,6 +213,11 @@ def _with_obstacles(site: Site, opened: _Opened) -> tuple[Site, Obstacles]:
     top = read_surface(file, opened.ground, opened.place, site.grid, opened.source.settings)
     obstacles = obstacles_of(clean_heights(top, file.name, 1.0).elevation, site.elevation, file.name)
     return replace(site, obstacle_height=frozen(obstacles.height)), obstacles
+
+
+def _is_known(site: Site, x: float, y: float) -> bool:
+    row, column = site.grid.cell_at(x, y)
+    return site.grid.holds(row, column) and bool(np.isfinite(site.elevation[row, column]))
 
 
 def _holes(opened: _Opened) -> tuple[tuple[AugerReading, ...], tuple[str, ...]]:

@@ -147,7 +147,7 @@ def _first_fault(error: ValidationError, source: str) -> str:
             section = section.model_fields[str(piece)].annotation
         known = dict.fromkeys(section.model_fields)
         hint = did_you_mean(str(fault["loc"][-1]), known)
-        return f"{source}: {where} is not a setting{hint}; see the README for the list"
+        return f"{source}: {where} is not a setting{hint}; out/run.json lists those in force"
     message = fault["msg"].removeprefix("Value error, ")
     if fault["type"] == "value_error":
         return f"{source}: {where}: {message}"

@@ -78,11 +78,11 @@ def estimate_water_table(site: Site, terrain: Terrain, drainage: Drainage, setti
 
 
 def _kept_wet(grid: Grid, depth: FloatArray, holes: tuple[HoleLevel, ...], reach: float) -> FloatArray:
-    """Draw a map up where it has water deeper than a hole by more than the hole's error: it errs on the wet side."""
+    """Draw a map up to a hole's reading where it has water deeper by more than the hole's error: it errs wet."""
     for hole in holes:
         row, column = grid.cell_at(hole.x, hole.y)
-        excess = float(depth[row, column]) - hole.depth - hole.error
-        if excess > 0.0 and hole.bound is not Bound.NO_HIGHER:
+        excess = float(depth[row, column]) - hole.depth
+        if excess > hole.error and hole.bound is not Bound.NO_HIGHER:
             away = np.hypot(grid.x[None, :] - grid.x[column], grid.y[:, None] - grid.y[row])
             depth = np.maximum(depth - excess * np.exp(-away / reach), 0.0)
     return depth

@@ -6,6 +6,7 @@ import pytest
 
 from sitepipe.answers.names import tame
 from sitepipe.mapping.page import draw_map
+from sitepipe.reading.kinds import clean_text
 from tests.browser.conftest import Opener
 from tests.mapping.drawn_analysis import make_analysis
 
@@ -33,7 +34,7 @@ CENTRE = """(() => {
 
 def shown_name(name: str) -> str:
     """Return a name as the page must show it: on one line, without signs that hide or turn, not endless."""
-    return " ".join(tame(name).split())
+    return " ".join(tame(clean_text(name)).split())
 
 
 CASES = [(name, "phone") for name in HOSTILE] + [("markup", "desk"), ("no room", "desk"), ("turned", "desk")]

@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 
 from sitepipe.answers.layers import declared_layers
+from sitepipe.commands.run import day_of_run
 from sitepipe.errors import WritingError
 from sitepipe.mapping import page
 from sitepipe.reading.source import files_of
@@ -55,7 +56,8 @@ def results(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("results")
     site = make_site(folder / "site")
     (folder / "out").mkdir()
-    write_results(drawn(), files_of(site, read_settings(site / "site.toml")), folder / "out", lambda _: None)
+    analysis = dataclasses.replace(drawn(), made_on=day_of_run(None))
+    write_results(analysis, files_of(site, read_settings(site / "site.toml")), folder / "out", lambda _: None)
     return folder / "out"
 
 

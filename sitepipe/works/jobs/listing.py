@@ -8,6 +8,7 @@ from dataclasses import replace
 from itertools import groupby
 
 from shapely import Point
+from shapely.ops import nearest_points
 
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Ref, Site, Work
@@ -81,6 +82,8 @@ def digging_caution(site: Site, settings: Settings) -> str:
 
 
 AFTER_THE_MARKS = "Only once the buried lines are marked; by hand near any mark."
+OUTLET_NEAR = 5.0
+"""A culvert or ditch so near to the parcel is its outlet: own choice. [m]"""
 LIFTING = (
     "Wet chips and logs weigh more than they look: half-full barrows, two to a log, nothing over 20 kg (45 lb) alone."
 )
@@ -142,7 +145,9 @@ def _outlets(site: Site, plan: Plan) -> Iterator[Job]:
             task=Task.BORE,
             digs=True,
         )
-    drains = [drain for drain in site.of_kind(Kind.DITCH, Kind.CULVERT) if drain.geometry.intersects(site.parcel)]
+    drains = [
+        drain for drain in site.of_kind(Kind.DITCH, Kind.CULVERT) if drain.geometry.distance(site.parcel) <= OUTLET_NEAR
+    ]
     if drains and _has_works(plan):
         names = " and ".join(dict.fromkeys(drain.name for drain in drains))
         yield Job(
@@ -150,7 +155,7 @@ def _outlets(site: Site, plan: Plan) -> Iterator[Job]:
             "Clear the outlet",
             f"See that water runs freely through {names}: rake out leaves and silt, as far as it is yours. Nothing is "
             "tipped before it does.",
-            drains[0].geometry.intersection(site.parcel).representative_point(),
+            nearest_points(drains[0].geometry, site.parcel)[0],
             ("rake", "spade", "boots"),
             f"{len(drains)} to look through",
             2,
@@ -274,7 +279,8 @@ def _building(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
     for house in plan.hoop_houses[:1]:
         yield _build_house(house, settings)
     for row in plan.trellises:
-        yield _build_row(row, settings)
+        year = year_of.get(row.beside.number, 1) if row.beside.kind is Work.MOUND else 1
+        yield replace(_build_row(row, settings), year=year)
 
 
 def _plant(mounds: Sequence[Mound], year: int | None) -> Job:

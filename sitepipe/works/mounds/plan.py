@@ -23,6 +23,7 @@ from sitepipe.settings import Settings
 from sitepipe.site import Kind, Site, Work
 from sitepipe.terrain.record import Terrain
 from sitepipe.wetness.blocks import fold_blocks
+from sitepipe.works.hazards import Act, kept_clear
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.fills import Fill, find_fill
 from sitepipe.works.mounds.height import base_width
@@ -128,7 +129,8 @@ def build_mounds(layout: Layout, base: float, land: Land) -> tuple[tuple[Mound, 
         for crops in sorted(groups, key=lambda group: group != wished[index]):
             mound, refusals = make_mound(len(mounds) + 1, ends, crops, base, land, float(ways[index]))
             refused.extend(refusals)
-            if mound is not None:
+            # Where water stands higher than in the layout's recipe a foot is wider: it keeps off those that stand.
+            if mound is not None and all(mound.outline.distance(other.outline) > 0.0 for other in mounds):
                 mounds.append(mound)
                 break
     return tuple(mounds), tuple(refused)
@@ -175,6 +177,8 @@ def mound_ground(land: Land) -> MultiPolygon:
     ground: BaseGeometry = shapely.unary_union([zone.outline for zone in land.zones.zones if zone.use is Use.MOUND])
     closed = [exclusion.outline for exclusion in land.scores.exclusions if exclusion.forbids(Work.MOUND)]
     closed += [pond.outline for pond in land.drainage.ponds if pond.depth >= DEEP_POND and pond.area >= LARGE_POND]
+    closed += [kept.ground for kept in kept_clear(land.site, Act.COVERS, land.settings)]
+    closed += [bed.geometry.buffer(land.settings.mound.between) for bed in land.site.of_kind(Kind.BED)]
     clear = land.settings.mound.clear_of_flow
     for line in land.drainage.flow_lines:
         if line.upslope_area and max(line.upslope_area) >= land.settings.mound.flow_area:

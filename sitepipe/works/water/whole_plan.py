@@ -17,6 +17,8 @@ from sitepipe.works.ways.paths import dig_in
 
 TRIED_CELLS = 2_000_000
 """Cells that are drained again at most to find out which work turns the water; twice at least, eight times at most."""
+LEAST_HELP = 0.01
+"""Of the sum of harm: a path is not dug in for less, our own choice. [1]"""
 LEAST_DUG = 1.0
 """Where less of a path than this may be dug it is left out. [m]"""
 
@@ -84,9 +86,10 @@ def _dig_in(
         without = _without(kept, nearest)
         trial = weigh(without)
         tries -= 1
-        if len(trial.faults) <= len(impact.faults) and trial.faults != impact.faults:
+        if _harm(trial) < _harm(impact) - LEAST_HELP:
             impact, kept = trial, without
             reasons[nearest.work.number] = fault
+            left = [work for work in kept if work.work.kind is Work.PATH]
     if impact.faults and left:
         bare = tuple(work for work in works if work.work.kind is not Work.PATH)
         trial = weigh(bare)
@@ -94,6 +97,14 @@ def _dig_in(
             dug = (work.work.number for work in works if work.work.kind is Work.PATH)
             return trial, bare, dict.fromkeys(dug, first.faults[0])
     return impact, kept, reasons
+
+
+def _harm(impact: Impact) -> float:
+    """Add the faults up: rises in centimetres, ground that an outlet gains in hundreds of square metres."""
+    return sum(
+        100.0 * fault.height if isinstance(fault, Rise) else (fault.area_after - fault.area_before) / 100.0
+        for fault in impact.faults
+    )
 
 
 def _name_works(impact: Impact, works: tuple[Tipped, ...], weigh: Weigher, tries: int) -> Impact:

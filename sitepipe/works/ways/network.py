@@ -11,6 +11,7 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.arrays import LongArray
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Ref, Site, Work
+from sitepipe.works.hazards import SWALE
 from sitepipe.works.land import Land
 from sitepipe.works.record import HoopHouse, Mound, TippingPlace
 from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost, way_back
@@ -66,7 +67,7 @@ def join_all(
 ) -> Network:
     """Join everything that a barrow goes to, the cheapest branch first, each branch from the network so far."""
     standing = [*taken, *(mound.outline for mound in mounds)]
-    standing += [house.outline] if house is not None else []
+    standing += [house.outline.buffer(SWALE)] if house is not None else []
     standing += [place.outline] if place is not None else []
     half_width = land.settings.path.side_width / 2.0
     walking = walking_ground(land, standing, half_width)

@@ -98,7 +98,7 @@ def test_every_stake_leads_back_to_its_place_by_its_two_tapes() -> None:
         (one, near), (other, far) = stake.from_points
         left, right = place_from_tapes(points[one], points[other], near, far)
         assert (left if stake.side is Side.LEFT else right).distance(stake.place) < 1e-6
-        assert max(near, far) <= 1.1 * found.settings.mound.tape
+        assert max(near, far) <= 1.15 * found.settings.mound.tape  # longer only where a nearer pair would swim
         assert math.isfinite(stake.height)
     strong = np.array([stake.angle >= found.settings.mound.weakest_angle for stake in stakes])
     assert strong.mean() > 0.8
