@@ -130,7 +130,8 @@ def build_mounds(layout: Layout, base: float, land: Land) -> tuple[tuple[Mound, 
             mound, refusals = make_mound(len(mounds) + 1, ends, crops, base, land, float(ways[index]))
             refused.extend(refusals)
             # Where water stands higher than in the layout's recipe a foot is wider: it keeps off those that stand.
-            if mound is not None and all(mound.outline.distance(other.outline) > 0.0 for other in mounds):
+            apart = 0.5 * land.settings.mound.between
+            if mound is not None and all(mound.outline.distance(other.outline) >= apart for other in mounds):
                 mounds.append(mound)
                 break
     return tuple(mounds), tuple(refused)
