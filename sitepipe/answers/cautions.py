@@ -10,6 +10,7 @@ from sitepipe.answers.hazards import all_near
 from sitepipe.answers.impact import say_outlet, say_remedy
 from sitepipe.answers.names import capital, joined, shown
 from sitepipe.answers.plants import INDEX_OF_WETLAND, cautions_of_plants
+from sitepipe.answers.ways import left_out
 from sitepipe.site import Feature, Kind, Site
 from sitepipe.units import FOOT, INCH, Units, say_distance, say_length
 
@@ -66,6 +67,8 @@ def _all_cautions(analysis: Analysis) -> Iterator[Caution]:
     near = all_near(analysis)
     if near:
         yield Caution("near", "Work near what it can hurt", " ".join(near))
+    for path in analysis.plan.left_out:
+        yield Caution("no path", "Lay no path there", left_out(analysis, path))
     yield from _septic_and_well(site, units)
     yield from _wetland(analysis)
     yield from _neighbour(analysis)

@@ -85,12 +85,9 @@ def say_in_short(found: Impact, units: Units) -> str:
     """Say in a few words what the plan does to the water, that on the parcel not left out."""
     if not found.passes:
         return "It pushes water: see the caution."
-    said = (
-        "More water leaves at one edge than now: see the cautions."
-        if found.outlets
-        else "No water is pushed next door."
-    )
-    return f"{said} {grows}" if (grows := say_growth(found, units)) else said
+    said = "More water leaves at one edge than now" if found.outlets else "No water is pushed next door"
+    more = found.ponded_area_after - found.ponded_area_before
+    return f"{said}; {say_area(more, units)} more stands here." if more >= LEAST_SPREAD else f"{said}."
 
 
 def say_growth(found: Impact, units: Units) -> str:

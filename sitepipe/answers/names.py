@@ -7,7 +7,7 @@ import unicodedata
 from collections.abc import Sequence
 from datetime import date
 
-from sitepipe.site import Feature, Found, Kind, Ref, Work
+from sitepipe.site import Feature, Found, Kind, Ref, Site, Work
 
 LONGEST = 80
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
@@ -137,3 +137,8 @@ def joined(pieces: Sequence[str]) -> str:
     if len(pieces) < 2:
         return "".join(pieces)
     return f"{', '.join(pieces[:-1])} and {pieces[-1]}"
+
+
+def spoken(ref: Ref, site: Site) -> str:
+    """Return what a reference is called in a sentence: a drawn thing by its own name."""
+    return shown(site.features[ref.number - 1]) if isinstance(ref.kind, Kind) else called(ref)

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers.hazards import thing_named
-from sitepipe.answers.names import called, capital, count, joined, tame
+from sitepipe.answers.names import called, capital, count, joined, spoken, tame
 from sitepipe.planting.record import BedPlan, Nursery, PlantChoice, Planting, Reason, Unknown
 from sitepipe.settings import PlantingSettings
-from sitepipe.site import Kind, Work
+from sitepipe.site import Found, Kind, Work
 from sitepipe.units import FOOT, Units, say_area, say_hours, say_length
 
 MOST_BEDS = 8
@@ -77,7 +76,7 @@ def plants(analysis: Analysis) -> tuple[str, ...]:
 
 def bed_named(bed: BedPlan, analysis: Analysis) -> str:
     """Return what a bed is called: a drawn one by its own name."""
-    return thing_named(analysis, bed.of) if isinstance(bed.of.kind, Kind) else called(bed.of)
+    return spoken(bed.of, analysis.site)
 
 
 def own_plants(analysis: Analysis) -> Iterator[str]:
@@ -133,7 +132,7 @@ def note_of(bed: BedPlan, units: Units) -> str:
         return "Nothing on the list fits here: leave it as it is, or ask locally."
     said = [] if bed.year is None else [_order_of_planting(bed.chosen, bed.year)]
     said += [_nursery(choice.common, choice.nursery) for choice in bed.chosen if choice.nursery is not None]
-    if bed.of.kind is Kind.BED and bed.width > REACHED:
+    if bed.of.kind in (Kind.BED, Found.ZONE) and bed.width > REACHED:
         wide, reached = (say_length(length, units) for length in (bed.width, REACHED))
         said.append(
             f"It is {wide} wide: lay stepping boards every {reached}, so that its middle is reached from dry feet."

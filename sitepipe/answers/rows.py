@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers.names import called
+from sitepipe.answers.names import called, spoken
 from sitepipe.site import Kind
 from sitepipe.units import NO_BREAK, compass_word, say_distance, say_hours, say_length
 from sitepipe.works.houses.ground import SHOULDER_MONTHS
@@ -55,7 +55,7 @@ def row_reason(row: Trellis, analysis: Analysis) -> str:
         why, shade = "", "it shades no bed either way"
     braced = ", braced at both ends, for the ground is wet" if row.is_wet else ""
     return (
-        f"For vines on {called(row.beside)}, which it stands beside. Runs {say_ridge(row.bearing)}"
+        f"For vines on {spoken(row.beside, analysis.site)}, which it stands beside. Runs {say_ridge(row.bearing)}"
         f"{f', {why}' if why else ''}: {shade}. Beyond {say_length(row.clear_distance, units)} on its "
         f"shaded side a bed keeps three quarters of its sun. Posts {say_length(row.post_depth, units)} deep{braced}."
     )

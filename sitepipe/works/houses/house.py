@@ -51,7 +51,8 @@ def choose_hoop_houses(
         # The best place of each size, the largest first, and then whatever is best.
         most = 1 if len(chosen) < len(sizes) and len(sizes) > 1 else own.sites - len(chosen)
         chosen += _pick(allowed, min(most, own.sites - len(chosen)), own.room, tuple(chosen), kept, forbidden)
-    judged = [(place, judge(place, land, wishes)) for place in chosen]
+    # The search samples the ground; a place that its cells know to be no good is none.
+    judged = [(place, scores) for place in chosen if total_score(scores := judge(place, land, wishes), wishes) > 0.0]
     largest = sizes[0][0] * sizes[0][1]
     judged.sort(key=lambda one: -total_score(one[1], wishes) - LARGER * one[0].length * one[0].width / largest)
     houses = tuple(

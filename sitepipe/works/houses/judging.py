@@ -40,7 +40,7 @@ def _score(wish: Wish, place: Place, land: Land) -> PlaceScore:
     x, y = lattice_points(place, site.grid)
     match wish.criterion:
         case HouseCriterion.LEVEL:
-            grade = plane_grade(x, y, _sample(site.elevation, site.grid, x, y))
+            grade = plane_grade(*_middles(site.grid, x, y), _sample(site.elevation, site.grid, x, y))
             return PlaceScore(wish.criterion, level_score(grade, own.steepest), grade)
         case HouseCriterion.ACCESS:
             middle = _sample(wish.layer, site.grid, np.array(place.x), np.array(place.y))
@@ -89,6 +89,13 @@ def lattice_points(place: Place, grid: Grid) -> tuple[FloatArray, FloatArray]:
     sideways = ((np.arange(across) - (across - 1) / 2.0) * step)[None, :]
     sine, cosine = np.sin(np.radians(place.bearing)), np.cos(np.radians(place.bearing))
     return place.x + forward * sine + sideways * cosine, place.y + forward * cosine - sideways * sine
+
+
+def _middles(grid: Grid, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the middles of the cells that points lie in: a height is the height there, and not at the point. [m]."""
+    east = grid.west + (np.floor((x - grid.west) / grid.cell) + 0.5) * grid.cell
+    north = grid.north - (np.floor((grid.north - y) / grid.cell) + 0.5) * grid.cell
+    return east, north
 
 
 def plane_grade(x: FloatArray, y: FloatArray, height: FloatArray) -> float:

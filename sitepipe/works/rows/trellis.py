@@ -64,8 +64,12 @@ class Place:
 
 def beds_of(site: Site, mounds: tuple[Mound, ...]) -> tuple[Bed, ...]:
     """Return mounds and the beds that are there already, each piece by itself, numbered in their order."""
-    pieces = [part for bed in site.of_kind(Kind.BED) for part in shapely.get_parts(bed.geometry) if part.area > 0.0]
-    drawn = (Bed(Ref(Kind.BED, number), part, long_bearing(part)) for number, part in enumerate(pieces, start=1))
+    drawn = (
+        Bed(Ref(Kind.BED, bed.number), part, long_bearing(part))
+        for bed in site.of_kind(Kind.BED)
+        for part in shapely.get_parts(bed.geometry)
+        if part.area > 0.0
+    )
     raised = (Bed(Ref(Work.MOUND, mound.number), mound.outline, long_bearing(mound.outline)) for mound in mounds)
     return (*raised, *drawn)
 

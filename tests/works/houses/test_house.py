@@ -237,3 +237,14 @@ def test_the_parcel_runs_as_its_longer_side() -> None:
 def test_a_plane_is_as_steep_as_it_was_built() -> None:
     x, y = np.meshgrid(np.arange(5.0), np.arange(4.0))
     assert plane_grade(x, y, 3.0 + 0.03 * x - 0.04 * y) == pytest.approx(0.05)
+
+
+@pytest.mark.parametrize(("slope", "stands"), [(0.048, True), (0.053, False)])
+def test_a_slope_at_the_limit_is_told_by_the_cells_and_not_by_where_they_are_sampled(
+    slope: float, stands: bool
+) -> None:
+    houses, _ = choose(known(a_site(north=slope)))
+    assert bool(houses) is stands
+    for house in houses:
+        grade = next(one.measured for one in house.reasons if one.criterion is HouseCriterion.LEVEL)
+        assert grade == pytest.approx(slope, abs=1e-6)

@@ -214,7 +214,7 @@ def test_the_answer_says_that_more_leaves_and_how_deep_it_flows() -> None:
     assert "with the plan it gets no deeper" in said(as_it_is)
     assert say_in_short(as_it_is, ground.settings.units) == "No water is pushed next door."
     wetter = replace(as_it_is, ponded_area_before=100.0, ponded_area_after=130.0)
-    assert "standing water grows by 30" in say_in_short(wetter, ground.settings.units), (
+    assert "30\u00a0m² more stands here" in say_in_short(wetter, ground.settings.units), (
         "what grows at home is said beside"
     )
     assert "south boundary" in {
