@@ -21,9 +21,6 @@ SHALLOW_PUDDLE = 0.03
 BELIEVED = 1.6449
 """Standard deviations that a one-sided 95 % asks for."""
 
-STEEP_ENOUGH = 0.02
-"""Falls of .5 to 2 % are what lawns have: trade notes 3.2. [1]"""
-
 CELLS_OF_HOLLOW = 3.0
 """A hollow needs a cell and a rim on either side of it."""
 

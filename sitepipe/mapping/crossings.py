@@ -16,7 +16,6 @@ from sitepipe.units import say_area
 MOST_CROSSINGS = 2
 LEAST_SHARE, MERGED = 0.1, 6.0
 """A crossing with less ground behind it than this share of the largest, or so near a larger one [m], gets no number."""
-PASSAGES = ((Kind.CULVERT, "by the culvert"), (Kind.DITCH, "by the ditch"), (Kind.HEDGE, "through the hedge"))
 LEAVES_CAUTION = (
     "Water that leaves is someone else's next. Do not lower, widen or block its way out without asking "
     "the road's owner, the neighbour or the town."
