@@ -13,21 +13,14 @@ from shapely.ops import nearest_points
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Ref, Site, Work
 from sitepipe.units import FOOT, say_area, say_barrows, say_distance, say_length, say_volume
-from sitepipe.works.jobs.materials import barrow_hours, count_barrows
+from sitepipe.works.jobs.hours import house_hours, path_hours, planting_hours, row_hours
+from sitepipe.works.jobs.materials import count_barrows
 from sitepipe.works.jobs.order import haul_along_paths, order_of_building
 from sitepipe.works.obstacles import drives
 from sitepipe.works.record import HoopHouse, Job, Mound, Path, Plan, Task, TippingPlace, Trellis
 
 STAKE_HOURS = 0.1
 """For one stake, with two people on the tapes: common practice, no source. [h]"""
-HOUSE_HOURS = 0.7
-"""For each square metre of hoop house, pad and swale included: common practice, no source. [h/m2]"""
-POST_HOURS = 1.5
-"""For one post, dug by hand, set and braced: common practice, no source. [h]"""
-PLANT_HOURS = 0.3
-"""For each square metre of bed, to set out, plant, water and mulch: common practice, no source. [h/m2]"""
-EDGE_HOURS = 0.05
-"""For each metre of path, to mow, peg and edge it: common practice, no source. [h/m]"""
 HAND_DIG = 2.0 * FOOT
 """Either side of a mark that is dug by hand alone: 18 to 24 in."""
 
@@ -218,10 +211,7 @@ def _lay_paths(paths: tuple[Path, ...], hauls: Mapping[int, float], plan: Plan, 
     units = settings.units
     kind = "main path" if paths[0].is_main else "side paths" if len(paths) > 1 else "side path"
     barrows = [count_barrows(path.chips, settings.jobs.barrow) for path in paths]
-    hours = sum(
-        _path_hours(path, count, hauls.get(path.number, path.line.length), settings)
-        for path, count in zip(paths, barrows, strict=True)
-    )
+    hours = sum(path_hours(path, hauls.get(path.number, path.line.length), settings.jobs) for path in paths)
     pieces = "; ".join(f"{_ends(path, plan, site)}, {say_distance(path.line.length, units)}" for path in paths)
     crossings = sum(len(path.crossings) for path in paths)
     water = ""
@@ -258,13 +248,6 @@ def _lay_paths(paths: tuple[Path, ...], hauls: Mapping[int, float], plan: Plan, 
     )
 
 
-def _path_hours(path: Path, barrows: int, way: float, settings: Settings) -> float:
-    """Hours to wheel, rake, dig, and edge one path. [h]."""
-    jobs = settings.jobs
-    laid = barrow_hours(barrows, way, jobs) + path.chips / jobs.spreading + path.cut / jobs.digging
-    return laid + EDGE_HOURS * float(path.line.length)
-
-
 def _building(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
     """Build: mounds in the order of access, then what stands on posts."""
     by_number = {mound.number: mound for mound in plan.mounds}
@@ -285,7 +268,6 @@ def _building(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
 
 def _plant(mounds: Sequence[Mound], year: int | None) -> Job:
     names = ", ".join(str(mound.number) for mound in mounds)
-    area = sum(float(mound.crest.length) * mound.top_width for mound in mounds)
     return Job(
         0,
         f"Plant mound{'s' if len(mounds) > 1 else ''} {names}",
@@ -294,7 +276,7 @@ def _plant(mounds: Sequence[Mound], year: int | None) -> Job:
         ("trowel", "watering can", "mulch"),
         "",
         2,
-        round(max(PLANT_HOURS * area, 0.5), 1),
+        round(max(sum(planting_hours(mound) for mound in mounds), 0.5), 1),
         "Know what you plant before anyone eats of it; wash hands after soil and compost.",
         tuple(Ref(Work.MOUND, mound.number) for mound in mounds),
         task=Task.PLANT,
@@ -338,7 +320,7 @@ def _build_house(house: HoopHouse, settings: Settings) -> Job:
         ("tapes", "level", "post driver", "spade", "spanners", "ladder"),
         f"{say_area(house.length * house.width, units)} of floor",
         max(2, min(settings.jobs.people, 4)),
-        round(HOUSE_HOURS * house.length * house.width, 1),
+        round(house_hours(house), 1),
         f"{AFTER_THE_MARKS} Never cover it in wind. Take snow off or take the cover off. "
         "Ask whether the town wants a permit.",
         (Ref(Work.HOOP_HOUSE, house.rank),),
@@ -358,7 +340,7 @@ def _build_row(row: Trellis, settings: Settings) -> Job:
         ("post-hole digger", "level", "string", "wire", "pliers"),
         f"{row.posts} posts",
         2,
-        round(POST_HOURS * row.posts, 1),
+        round(row_hours(row), 1),
         AFTER_THE_MARKS,
         (Ref(Work.TRELLIS, row.number),),
         digs=True,
