@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from sitepipe.arrays import FloatArray
 from sitepipe.errors import InputError
 from sitepipe.reading.level_book import LevelRun, Sight, reduce_book
 from sitepipe.reading.notes import NO_NOTES, Notes
@@ -56,6 +57,12 @@ class Levels:
     name: str = ""
     points: tuple[Level, ...] = ()
     notes: Notes = NO_NOTES
+
+
+def columns_of(points: Sequence[Level]) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Return x, y, height and error of each level. [m]."""
+    columns = np.array([(point.x, point.y, point.height, point.error) for point in points]).T
+    return columns[0], columns[1], columns[2], columns[3]
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,15 +118,16 @@ def read_levels(path: Path, positions: Positions, settings: Settings) -> Levels:
     faults = [*left_out.values(), *disagreeing]
     if faults and len(merged) < FEWEST_POINTS:
         raise faults[0]
-    left = Notes(tuple(walks), tuple(_said_of_left_out(table.name, unplaced, faults)))
+    said_of = [*(f"{fault}. It is left out of the surface." for fault in left_out.values()), *map(str, disagreeing)]
+    left = Notes(tuple(walks), tuple(_said_of_left_out(table.name, unplaced, said_of)))
     return Levels(table.name, merged, Notes(told) + said + left)
 
 
-def _said_of_left_out(name: str, unplaced: Sequence[str], faults: Sequence[InputError]) -> Iterable[str]:
+def _said_of_left_out(name: str, unplaced: Sequence[str], faults: Sequence[str]) -> Iterable[str]:
     if unplaced:
         named = ", ".join(unplaced[:MOST_NAMED])
         yield f"{name}: {len(unplaced)} points have a height and no place ({named}); they are left out of the surface."
-    yield from (f"{fault}. It is left out of the surface." for fault in faults[:MOST_NAMED])
+    yield from faults[:MOST_NAMED]
     if len(faults) > MOST_NAMED:
         yield f"{len(faults) - MOST_NAMED} more levels are left out of the surface for reasons like these."
 
@@ -255,11 +263,13 @@ def _merged(points: list[Level], name: str) -> tuple[tuple[Level, ...], list[Inp
         low, high = min(group, key=lambda one: one.height), max(group, key=lambda one: one.height)
         apart = high.height - low.height
         if apart > max(0.02, 4.0 * float(np.hypot(low.error, high.error))):
+            count = "Both" if len(group) == 2 else f"All {len(group)}"
             first, other = group[0], high if low is group[0] else low
             faults.append(
                 InputError(
                     f"{name}: {first.point!r} and {other.point!r} lie at the same place (x {first.x:.2f}, y "
-                    f"{first.y:.2f}) and differ by {apart:.3f} m. Read it again, or delete the wrong one"
+                    f"{first.y:.2f}) and differ by {apart:.3f} m. {count} are left out of "
+                    "the surface: read it again, or delete the wrong one."
                 )
             )
         else:

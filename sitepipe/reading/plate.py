@@ -68,11 +68,14 @@ class Fit:
         By which the stated errors had to be multiplied, at least 1.
     left_out : (points,) float array
         What each point misses the surface through all the others by. [m]
+    expected : (points,) float array
+        Standard deviation of that: more at a corner than among neighbours. [m]
     """
 
     stiffness: float
     scale: float
     left_out: FloatArray
+    expected: FloatArray
 
     @property
     def error(self) -> float:
@@ -117,7 +120,7 @@ def fit_stiffness(mesh: Mesh, x: FloatArray, y: FloatArray, height: FloatArray, 
         scale = max(float(np.mean(left_out**2 / variance)), 1.0)
         cost = float(np.sum(np.log(variance * scale)) + np.sum(left_out**2 / (variance * scale)))
         if best is None or cost < best[0] - 1e-9:
-            best = cost, Fit(stiffness, float(np.sqrt(scale)), left_out)
+            best = cost, Fit(stiffness, float(np.sqrt(scale)), left_out, np.sqrt(variance * scale))
     if best is None:
         raise ValueError("no stiffness was tried")
     return best[1]

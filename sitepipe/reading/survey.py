@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -14,7 +14,8 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.arrays import BoolArray, FloatArray, frozen
 from sitepipe.errors import InputError
 from sitepipe.grid import Grid
-from sitepipe.reading.levels import FEWEST_POINTS, Level, Levels
+from sitepipe.reading.bottoms import CROSSED, LOW, ON_DITCH, dug, find_bottoms, heights_along, is_shown
+from sitepipe.reading.levels import FEWEST_POINTS, Level, Levels, columns_of
 from sitepipe.reading.masks import cells_in
 from sitepipe.reading.plate import (
     MOST_CELLS,
@@ -33,15 +34,10 @@ NARROWEST = 1.0
 """Levels within a strip narrower than this are points on a line. [m]"""
 FAR_OFF = 6.0
 """A level that misses the others by so many times what is usual is misread, or stands on something; own choice."""
+BESIDE = 2.5
+"""Levels within so many times their spacing are neighbours; own choice."""
 GAP_OF_SPACING = 4.0
 """A triangle of levels with a side beyond so many times their spacing is not surveyed ground; own choice."""
-ON_DITCH = 0.5
-"""Levels this near a drawn ditch were taken in it; own choice. [m]"""
-LOW, NEIGHBOURS, FEWEST_OF_DITCH = 0.15, 8, 3
-"""Levels on three lines running that lie this far below the plane through their eight neighbours, each by its own, are
-the bottom of a ditch; own choice. [m]"""
-CROSSED = 0.7
-"""A line runs through the cells whose middle lies so many cells from it: half a diagonal."""
 RIM = 2
 """Cells of the plate beyond the surveyed area, so that its border bends freely."""
 
@@ -79,17 +75,43 @@ class Survey:
     @property
     def open_points(self) -> tuple[Level, ...]:
         """The levels that lie on no line of lowest ground."""
-        along = {place[:2] for bottom in self.bottoms for place in bottom.coords}
-        return tuple(point for point in self.points if (point.x, point.y) not in along)
+        return self.without_ditches(self.bottoms).points
+
+    def without_ditches(self, bottoms: Sequence[LineString]) -> Survey:
+        """Return the survey without some of its lines of lowest ground, their levels and what is drawn along them."""
+        along = {place[:2] for bottom in bottoms for place in bottom.coords}
+        beds = shapely.union_all([bottom.buffer(ON_DITCH) for bottom in bottoms])
+        return replace(
+            self,
+            points=tuple(point for point in self.points if (point.x, point.y) not in along),
+            creases=tuple(line for line in self.creases if not line.intersects(beds)),
+            bottoms=tuple(bottom for bottom in self.bottoms if bottom not in bottoms),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Misread:
+    """A level that misses the surface through the others, by how much [m], and whether it was left out of it."""
+
+    level: Level
+    apart: float
+    is_left_out: bool
 
 
 @dataclass(frozen=True, slots=True)
 class SurveyedGround:
-    """The surface through the levels on a grid, NaN beyond the surveyed area, and what it misses levels by. [m]."""
+    """The surface through the levels on a grid, NaN beyond the surveyed area, and what it misses levels by. [m].
+
+    ``survey`` is the one that was made use of: without levels that are misread. ``shown`` are those of its lines of
+    lowest ground beside which the other heights know the sides.
+    """
 
     elevation: FloatArray
     error: FloatArray
+    survey: Survey
     fit: Fit
+    misread: tuple[Misread, ...]
+    shown: tuple[LineString, ...]
 
 
 def prepare_survey(levels: Levels, features: Iterable[Feature], widest_gap: float | None) -> Survey:
@@ -127,50 +149,8 @@ def prepare_survey(levels: Levels, features: Iterable[Feature], widest_gap: floa
         spacing=spacing,
         creases=tuple(_line(feature.geometry) for feature in drawn if feature.kind in CREASES),
         jumps=tuple(_line(feature.geometry) for feature in drawn if feature.kind in JUMPS),
-        bottoms=_bottoms(points, apart, GAP_OF_SPACING * spacing, ditches),
+        bottoms=find_bottoms(points, apart, GAP_OF_SPACING * spacing, ditches),
     )
-
-
-def _bottoms(
-    points: tuple[Level, ...], apart: FloatArray, widest: float, drawn: Sequence[BaseGeometry]
-) -> tuple[LineString, ...]:
-    """Find lines of lowest ground: levels on a drawn ditch, and three or more in a row that lie low among others."""
-    rows = list(_rows_on(points, drawn))
-    taken = {number for row in rows for number in row}
-    row: list[int] = []
-    for number in np.nonzero(_lies_low(points, apart))[0].tolist():
-        if number in taken:
-            continue
-        if row and (number != row[-1] + 1 or apart[row[-1], number] > widest):
-            rows.append(row)
-            row = []
-        row.append(number)
-    rows.append(row)
-    rows = [row for row in rows if len(row) >= FEWEST_OF_DITCH or (len(row) > 1 and row[0] in taken)]
-    if len(points) - sum(map(len, rows)) < FEWEST_POINTS:
-        return ()
-    return tuple(LineString([(points[one].x, points[one].y, points[one].height) for one in row]) for row in rows)
-
-
-def _rows_on(points: tuple[Level, ...], drawn: Sequence[BaseGeometry]) -> Iterator[list[int]]:
-    places = shapely.points([(point.x, point.y) for point in points])
-    free = np.ones(len(points), dtype=np.bool_)
-    for line in drawn:
-        on = np.nonzero(free & shapely.dwithin(places, line, ON_DITCH))[0]
-        free[on] = False
-        if line.geom_type == "LineString":
-            yield on[np.argsort(shapely.line_locate_point(line, places[on]), kind="stable")].tolist()
-
-
-def _lies_low(points: tuple[Level, ...], apart: FloatArray) -> BoolArray:
-    """Mark levels that lie clearly below the plane through their neighbours."""
-    x, y, height, error = _arrays(points)
-    low = np.zeros(len(points), dtype=np.bool_)
-    for number, near in enumerate(np.argsort(apart, axis=1, kind="stable")[:, :NEIGHBOURS]):
-        terms = np.column_stack([np.ones(near.size), x[near] - x[number], y[near] - y[number]])
-        plane = np.linalg.lstsq(terms, height[near], rcond=None)[0][0]
-        low[number] = height[number] < plane - max(LOW, 4.0 * float(error[number]))
-    return low
 
 
 def surveyed_area(places: FloatArray, widest_gap: float) -> Polygon | MultiPolygon:
@@ -185,33 +165,35 @@ def surveyed_area(places: FloatArray, widest_gap: float) -> Polygon | MultiPolyg
     return area
 
 
-def misread(survey: Survey, fit: Fit) -> Iterator[tuple[Level, float]]:
-    """Yield levels that miss the surface through the others far more than these do, and by how much. [m].
+def surface_on(survey: Survey, grid: Grid, around: FloatArray) -> SurveyedGround:
+    """Bend the plate through the levels and read it, with its error, on the cells of the surveyed area.
 
-    Of neighbours that seem wrong the worst is: it bends the surface at which the others are judged.
+    Parameters
+    ----------
+    around : (rows, columns) float array
+        Other heights of the same ground, at any level, NaN where there are none. They say whether a level that misses
+        the others is misread, and how a ditch is shaped beside its levels. [m]
     """
-    points = survey.open_points
-    usual = 1.4826 * float(np.median(np.abs(fit.left_out - np.median(fit.left_out))))
-    is_far = np.abs(fit.left_out) > np.maximum(FAR_OFF * usual, [4.0 * point.error for point in points])
-    for number in np.nonzero(is_far & (np.abs(fit.left_out) > LOW))[0]:
-        point = points[number]
-        near = [np.hypot(point.x - one.x, point.y - one.y) <= 2.5 * survey.spacing for one in points]
-        if np.abs(fit.left_out[near]).max() <= abs(fit.left_out[number]):
-            yield point, float(fit.left_out[number])
-
-
-def surface_on(survey: Survey, grid: Grid) -> SurveyedGround:
-    """Bend the plate through the levels and read it, with its error, on the cells of the surveyed area."""
     trial_cell = max(float(np.sqrt(survey.area.area / (0.7 * MOST_TRIAL_CELLS))), min(grid.cell, survey.spacing / 4.0))
-    trial, fit, deviation = _judged(survey, trial_cell)
-    fine_cell = max(grid.cell, float(np.sqrt(survey.area.area / (0.8 * MOST_CELLS))))
-    fine = _mesh(survey, fine_cell, grid if fine_cell == grid.cell else None)
-    with one_thread():
-        surface = plate_surface(fine, *_levels_on(survey, fine), fit.stiffness)
+    x, y, height, _ = columns_of(survey.open_points)
+    apart = height - bilinear(around, (x - grid.west) / grid.cell, (grid.north - y) / grid.cell)
+    has_others = bool(np.isfinite(apart).any())
+    shift = float(np.nanmedian(apart)) if has_others else 0.0
+    judged = _judged(survey, trial_cell, tuple((apart - shift).tolist()))
+    used, fit = judged.survey, judged.fit
     inside = cells_in(survey.area, grid)
+    shown: tuple[LineString, ...] = ()
+    others = around + shift
+    noise = 2.0 * 1.4826 * float(np.nanmedian(np.abs(apart - shift))) if has_others else 0.0
+    if used.bottoms and has_others:
+        level = _surface(used.without_ditches(used.bottoms), fit, grid, inside)
+        shown = tuple(one for one in used.bottoms if is_shown(one, level, others, noise, grid))
+    surface = _surface(used.without_ditches(shown), fit, grid, inside)
+    for bottom in shown:
+        surface = dug(surface, bottom, others, noise, grid, survey.spacing)
     # To a micrometre: the same bytes whatever library adds up the sums.
-    elevation = np.round(_read(surface, fine, grid, inside), 6)
-    return SurveyedGround(elevation, np.round(_read(deviation, trial, grid, inside), 4), fit)
+    deviation = np.round(_read(judged.deviation, judged.mesh, grid, inside), 4)
+    return SurveyedGround(np.round(surface, 6), deviation, used, fit, judged.misread, shown)
 
 
 def _refuse_lonely(survey: Survey, mesh: Mesh) -> None:
@@ -228,27 +210,94 @@ def _refuse_lonely(survey: Survey, mesh: Mesh) -> None:
             )
 
 
+def _surface(survey: Survey, fit: Fit, grid: Grid, inside: BoolArray) -> FloatArray:
+    cell = max(grid.cell, float(np.sqrt(survey.area.area / (0.8 * MOST_CELLS))))
+    mesh = _mesh(survey, cell, grid if cell == grid.cell else None)
+    with one_thread():
+        surface = plate_surface(mesh, *_levels_on(survey, mesh), fit.stiffness)
+    return _read(surface, mesh, grid, inside)
+
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """A survey without what is misread, its fit on a mesh, and the error of each cell. [m]."""
+
+    survey: Survey
+    mesh: Mesh
+    fit: Fit
+    deviation: FloatArray
+    misread: tuple[Misread, ...]
+
+
 @lru_cache(maxsize=4)
-def _judged(survey: Survey, cell: float) -> tuple[Mesh, Fit, FloatArray]:
+def _judged(survey: Survey, cell: float, misses_of_others: tuple[float, ...]) -> _Judged:
     """Find the stiffness and the error of a survey; once, however often the window grows."""
     mesh = _mesh(survey, cell)
     _refuse_lonely(survey, mesh)
-    x, y, height, error = _arrays(survey.open_points)
-    everywhere = _levels_on(survey, mesh)
+    misread: list[Misread] = []
+    used, misses = survey, dict(zip(survey.open_points, misses_of_others, strict=True))
     with one_thread():
-        fit = fit_stiffness(mesh, x, y, height - height.mean(), error)
-        deviation = plate_error(mesh, everywhere[0], everywhere[1], everywhere[3], fit.stiffness, fit.scale)
-    return mesh, fit, frozen(deviation)
+        fit = _fit(used, mesh)
+        while len(used.open_points) > FEWEST_POINTS:
+            named = {one.level for one in misread}
+            worst = next((far for far in _far_off(used, fit) if far[0] not in named), None)
+            if worst is None:
+                break
+            level, apart = worst
+            rest = replace(used, points=tuple(one for one in used.points if one is not level))
+            fit_of_rest = _fit(rest, mesh)
+            is_seen = abs(misses[level]) < 0.5 * abs(apart)
+            is_left_out = not is_seen and not _has_company(level, apart, rest, fit_of_rest)
+            misread.append(Misread(level, apart, is_left_out))
+            if is_left_out:
+                used, fit = rest, fit_of_rest
+        x, y, _, error = _levels_on(used, mesh)
+        deviation = plate_error(mesh, x, y, error, fit.stiffness, fit.scale)
+    return _Judged(used, mesh, fit, frozen(deviation), tuple(misread))
 
 
-def _arrays(points: tuple[Level, ...]) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    columns = np.array([(point.x, point.y, point.height, point.error) for point in points]).T
-    return columns[0], columns[1], columns[2], columns[3]
+def _fit(survey: Survey, mesh: Mesh) -> Fit:
+    x, y, height, error = columns_of(survey.open_points)
+    return fit_stiffness(mesh, x, y, height - height.mean(), error)
+
+
+def _far_off(survey: Survey, fit: Fit) -> list[tuple[Level, float]]:
+    """Return open levels that miss the surface through the others far more than is usual, by how much [m], worst first.
+
+    Of neighbours that seem wrong the worst is: it bends the surface at which the others are judged.
+    """
+    points, ratio = survey.open_points, np.abs(fit.left_out / fit.expected)
+    least = np.maximum(LOW, [4.0 * point.error for point in points])
+    far = np.nonzero((ratio > FAR_OFF * _usual(fit)) & (np.abs(fit.left_out) > least))[0]
+    return [
+        (points[number], float(fit.left_out[number]))
+        for number in far[np.argsort(-ratio[far], kind="stable")].tolist()
+        if np.abs(fit.left_out[_are_near(points[number], survey)]).max() <= abs(fit.left_out[number])
+    ]
+
+
+def _has_company(level: Level, apart: float, rest: Survey, fit: Fit) -> bool:
+    """Tell whether levels beside one that is left out now stand out to the same side: a bump or a bank, and no slip."""
+    missed = np.sign(apart) * fit.left_out
+    also = (missed / fit.expected > 0.5 * FAR_OFF * _usual(fit)) & (missed > 0.25 * abs(apart))
+    return bool((also & _are_near(level, rest)).any())
+
+
+def _usual(fit: Fit) -> float:
+    """Return the usual miss, as a multiple of what was expected of each level."""
+    ratio = fit.left_out / fit.expected
+    return 1.4826 * float(np.median(np.abs(ratio - np.median(ratio))))
+
+
+def _are_near(level: Level, survey: Survey) -> BoolArray:
+    x, y, _, _ = columns_of(survey.open_points)
+    near: BoolArray = np.hypot(x - level.x, y - level.y) <= BESIDE * survey.spacing
+    return near
 
 
 def _levels_on(survey: Survey, mesh: Mesh) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Return x, y, height and error of the levels; of a line of lowest ground, at every cell that it crosses."""
-    columns = _arrays(survey.open_points)
+    columns = columns_of(survey.open_points)
     x, y = np.meshgrid(
         mesh.west + (np.arange(mesh.active.shape[1]) + 0.5) * mesh.cell,
         mesh.north - (np.arange(mesh.active.shape[0]) + 0.5) * mesh.cell,
@@ -256,10 +305,7 @@ def _levels_on(survey: Survey, mesh: Mesh) -> tuple[FloatArray, FloatArray, Floa
     least = min(point.error for point in survey.points)
     for bottom in survey.bottoms:
         crossed = mesh.active & shapely.dwithin(shapely.points(x, y), bottom, CROSSED * mesh.cell)
-        corners = np.asarray(bottom.coords)
-        reached = np.append(0.0, np.cumsum(np.hypot(*np.diff(corners[:, :2], axis=0).T)))
-        along = shapely.line_locate_point(shapely.force_2d(bottom), shapely.points(x[crossed], y[crossed]))
-        height = np.interp(along, reached, corners[:, 2])
+        height, _ = heights_along(bottom, shapely.points(x[crossed], y[crossed]))
         new = (x[crossed], y[crossed], height, np.full(height.size, least))
         columns = tuple(np.concatenate(pair) for pair in zip(columns, new, strict=True))  # type: ignore[assignment]
     return columns

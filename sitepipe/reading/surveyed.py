@@ -13,10 +13,8 @@ from sitepipe.reading.accuracy import Accuracy
 from sitepipe.reading.blending import blend
 from sitepipe.reading.ground import OpenGround
 from sitepipe.reading.heights import CleanHeights
-from sitepipe.reading.levels import Level
 from sitepipe.reading.notes import NO_NOTES, Notes
-from sitepipe.reading.plate import Fit
-from sitepipe.reading.survey import Survey, misread, surface_on
+from sitepipe.reading.survey import Misread, Survey, SurveyedGround, surface_on
 from sitepipe.settings import SurveySettings
 
 TILTED = 0.05
@@ -51,7 +49,9 @@ def lay_survey(
     clean: CleanHeights, accuracy: Accuracy, survey: Survey, source: OpenGround, grid: Grid, settings: SurveySettings
 ) -> Surveyed:
     """Lay a survey into the heights around it, or let it stand alone where there are none."""
-    own = surface_on(survey, grid)
+    alone = source.name == survey.name
+    own = surface_on(survey, grid, np.full(grid.shape, np.nan) if alone else clean.elevation)
+    survey = own.survey
     inside = np.isfinite(own.elevation)
     if not inside.any():
         raise InputError(f"{survey.name}: the levels lie outside the heights that are read. Check where they lie")
@@ -71,11 +71,12 @@ def lay_survey(
         told.append(
             f"{levels} levels of {survey.name} follow a ditch or lie low in a row: between them the ground is taken to "
             "fall evenly, as its bottom does."
+            + (f" Its sides are those that {source.name} shows, stretched to that bottom." if own.shown else "")
         )
     reason = f"the levels of {survey.name}, left out in turn and carried to each cell; half the cells are better"
-    warnings = [_said_of_misread(survey, level, apart, own.fit) for level, apart in misread(survey, own.fit)]
+    warnings = [_said_of_misread(one, own) for one in own.misread]
     believed = Accuracy(typical, max(survey.spacing, grid.cell), reason)
-    if source.name == survey.name:
+    if alone:
         return Surveyed(own.elevation, own.error, believed, source.what, Notes(tuple(told), tuple(warnings)))
     joined = blend(own.elevation, own.error, clean.elevation, accuracy.error, grid.cell, settings.collar)
     told.append(
@@ -98,10 +99,13 @@ def lay_survey(
     return Surveyed(joined.elevation, joined.error, believed, what, Notes(tuple(told), tuple(warnings)))
 
 
-def _said_of_misread(survey: Survey, level: Level, apart: float, fit: Fit) -> str:
-    usual = float(np.median(np.abs(fit.left_out)))
-    side = "above" if apart > 0.0 else "below"
-    return (
-        f"{survey.name}: {level.point!r} lies {abs(apart) * 100.0:.0f} cm {side} the surface through the other levels; "
-        f"half of those lie within {usual * 100.0:.1f} cm of theirs. Read it again; if it is right, take levels there."
+def _said_of_misread(one: Misread, own: SurveyedGround) -> str:
+    usual = float(np.median(np.abs(own.fit.left_out)))
+    side = "above" if one.apart > 0.0 else "below"
+    told = (
+        f"{own.survey.name}: {one.level.point!r} lies {abs(one.apart) * 100.0:.0f} cm {side} the surface through the "
+        f"other levels; half of those lie within {usual * 100.0:.1f} cm of theirs."
     )
+    if one.is_left_out:
+        return f"{told} It is left out: read it again. If it is right, take levels around it, and it counts."
+    return f"{told} Other heights beside it stand out too, so it is kept: take more levels there."

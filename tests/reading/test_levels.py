@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from pyproj import CRS, Transformer
 
+from sitepipe.arrays import FloatArray
 from sitepipe.errors import InputError, SettingsError
 from sitepipe.reading.coordinates import LOCAL_PLANE
 from sitepipe.site import Site
@@ -181,7 +182,7 @@ def test_a_spot_read_twice_is_averaged_or_left_out_and_said(tmp_path: Path) -> N
     assert not [warning for warning in again(1.740).warnings if "A1" in warning]
     (said,) = [warning for warning in again(1.440).warnings if "A1" in warning]
     assert "'A1' and 'A1' lie at the same place (x 4.00, y 4.00) and differ by 0.299 m" in said
-    assert "left out" in said
+    assert said.endswith("Both are left out of the surface: read it again, or delete the wrong one.")
 
 
 def test_an_open_run_is_warned_of(tmp_path: Path) -> None:
@@ -349,16 +350,49 @@ def test_the_survey_wins_where_it_is_and_fades_out_over_the_collar(tmp_path: Pat
     assert site.elevation[row, column] == pytest.approx(100.0 + 0.01 * 60.0 + 0.02 * 49.0, abs=2e-3)
 
 
-@pytest.mark.parametrize("slip", [0.5, -0.5])
-def test_a_staff_misread_by_half_a_metre_is_named_and_no_other(tmp_path: Path, slip: float) -> None:
+def slipped(*slips: tuple[int, float]) -> str:
+    """Return levels good to a centimetre, of which some are off by more."""
     rng = np.random.default_rng(5)
-    rows = [f"P{n},{x},{y},{ground(x, y) + rng.normal(0.0, 0.01):.4f}" for n, (x, y) in enumerate(SPOTS)]
-    name, x, y, height = rows[15].split(",")
-    rows[15] = f"{name},{x},{y},{float(height) + slip:.4f}"
-    site = read_local(local_folder(tmp_path, "\n".join(["point,x,y,height", *rows])))
+    heights = [ground(x, y) + rng.normal(0.0, 0.01) for x, y in SPOTS]
+    for number, slip in slips:
+        heights[number] += slip
+    rows = [f"P{n},{x},{y},{height:.4f}" for n, ((x, y), height) in enumerate(zip(SPOTS, heights, strict=True))]
+    return "\n".join(["point,x,y,height", *rows])
+
+
+@pytest.mark.parametrize(("number", "slip"), [(15, 0.5), (15, -0.5), (0, 0.5)])
+def test_a_staff_misread_by_half_a_metre_is_left_out_and_said_and_no_other(
+    tmp_path: Path, number: int, slip: float
+) -> None:
+    site = read_local(local_folder(tmp_path, slipped((number, slip))))
     (said,) = [warning for warning in site.warnings if "through the other levels" in warning]
-    assert "'P15' lies" in said
+    assert f"'P{number}' lies" in said
     assert ("above" if slip > 0.0 else "below") in said
+    assert "It is left out: read it again" in said
+    assert is_plane(site, 0.03)
+
+
+def test_a_bump_of_several_levels_is_kept_and_said(tmp_path: Path) -> None:
+    bump = [(7, 0.6), (8, 0.5), (13, 0.5), (14, 0.5)]
+    site = read_local(local_folder(tmp_path, slipped(*bump)))
+    assert all("so it is kept" in said for said in site.warnings if "through the other levels" in said)
+    x, y = SPOTS[8]
+    assert site.elevation[site.grid.cell_at(x + 0.01, y + 0.01)] > ground(x, y) + 0.3
+
+
+def test_a_bump_that_the_lidar_shows_as_well_is_no_slip(tmp_path: Path) -> None:
+    folder = lidar_folder(tmp_path, 7.5, inner_survey())
+    name, x, y, height = inner_survey().splitlines()[15].split(",")
+    raised = f"{name},{x},{y},{float(height) + 0.5:.4f}"
+    (folder / "levels.csv").write_text(inner_survey().replace(f"{name},{x},{y},{height}", raised), encoding="utf-8")
+    heights = slope(100, 120) + 7.5
+    row, column = int(NORTH - float(y)), int(float(x) - WEST)
+    heights[row - 2 : row + 2, column - 2 : column + 2] += 0.45
+    write_heights(folder / "elevation.tif", heights)
+    site = read(folder, ground={"cell": "1 m"})
+    (said,) = [warning for warning in site.warnings if "through the other levels" in warning]
+    assert f"{name!r} lies 50 cm above" in said
+    assert "so it is kept" in said
 
 
 def test_rough_ground_is_not_called_misread(tmp_path: Path) -> None:
@@ -406,6 +440,39 @@ def test_a_levelled_ditch_is_a_line_of_lowest_ground(tmp_path: Path, is_drawn: b
     lawn_there = site.elevation[site.grid.cell_at(12.1, 7.1)]
     assert lawn_there == pytest.approx(with_ditch(12.1, 7.1), abs=0.02)
     assert any("fall evenly, as its bottom does" in said for said in site.assumptions)
+
+
+def trapezoid(x: FloatArray, y: FloatArray) -> FloatArray:
+    """Return a slope with a ditch .6 m deep, 1 m wide at its bottom and 2.8 m at the top, y counted southwards."""
+    across = np.abs(y - 52.3 - 0.1 * (x - 60.0)) / np.hypot(1.0, 0.1)
+    return np.asarray(100.0 + 0.01 * x - 0.005 * y - np.maximum(0.6 - np.maximum(across - 0.5, 0.0) / 1.5, 0.0))
+
+
+def test_a_levelled_ditch_keeps_the_sides_that_the_lidar_shows(tmp_path: Path) -> None:
+    """A built trapezoid: the lidar sees its sides, and .2 m of water on its bottom. The levels are 7.5 m lower."""
+    y, x = np.mgrid[0.25:100.0:0.5, 0.25:120.0:0.5]
+    water = 100.0 + 0.01 * x - 0.005 * y - 0.4
+    seen = np.maximum(trapezoid(x, y), water) + 7.5 + np.random.default_rng(9).normal(0.0, 0.03, x.shape)
+    folder = lidar_folder(tmp_path, 0.0, "")
+    write_heights(folder / "elevation.tif", seen, transform=(0.5, 0.0, WEST, 0.0, -0.5, NORTH))
+    bed = [(a, 52.3 + 0.1 * (a - 60.0)) for a in np.arange(40.0, 81.0, 3.0)]
+    lawn = [(a, b) for a in np.arange(40.0, 81.0, 5.0) for b in np.arange(35.0, 71.0, 5.0)]
+    spots = np.array([*bed, *((a, b) for a, b in lawn if trapezoid(a, b) > 100.0 + 0.01 * a - 0.005 * b - 1e-9)])
+    rows = [
+        f"P{n},{WEST + a},{NORTH - b},{height:.4f}"
+        for n, (a, b, height) in enumerate(np.c_[spots, trapezoid(*spots.T)])
+    ]
+    (folder / "levels.csv").write_text("\n".join(["point,x,y,height", *rows]), encoding="utf-8")
+    site = read(folder, ground={"cell": "0.5 m"})
+    x, y = np.meshgrid(site.grid.x - WEST, NORTH - site.grid.y)
+    off = site.elevation - trapezoid(x, y)
+    across = np.abs(y - 52.3 - 0.1 * (x - 60.0)) / np.hypot(1.0, 0.1)
+    inner = (x > 42.0) & (x < 78.0) & (y > 37.0) & (y < 68.0)
+    assert np.abs(off[inner & (across < 0.2)]).max() < 0.02
+    # Without the lidar's sides the bed's edge was .48 m and the side .18 m too high in the mean.
+    for low, high in ((0.3, 0.8), (0.8, 1.5), (1.5, 5.0)):
+        assert abs(off[inner & (across >= low) & (across < high)].mean()) < 0.1
+    assert any("Its sides are those that elevation.tif shows" in said for said in site.assumptions)
 
 
 def test_no_ditch_is_found_on_a_slope_a_hill_or_rough_ground(tmp_path: Path) -> None:
