@@ -442,7 +442,7 @@ def test_a_levelled_ditch_is_a_line_of_lowest_ground(tmp_path: Path, is_drawn: b
     assert any("fall evenly, as its bottom does" in said for said in site.assumptions)
 
 
-def trapezoid(x: FloatArray, y: FloatArray) -> FloatArray:
+def trapezoid(x: FloatArray | float, y: FloatArray | float) -> FloatArray:
     """Return a slope with a ditch .6 m deep, 1 m wide at its bottom and 2.8 m at the top, y counted southwards."""
     across = np.abs(y - 52.3 - 0.1 * (x - 60.0)) / np.hypot(1.0, 0.1)
     return np.asarray(100.0 + 0.01 * x - 0.005 * y - np.maximum(0.6 - np.maximum(across - 0.5, 0.0) / 1.5, 0.0))
