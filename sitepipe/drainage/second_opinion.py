@@ -75,7 +75,7 @@ class SecondOpinion:
 def ask_library(drainage: Drainage) -> SecondOpinion:
     """Ask pysheds what it makes of the heights that were routed here."""
     ground = np.where(drainage.known, drainage.heights / PER_METRE, np.nan)
-    return _compared("pysheds", drainage, *_ask_pysheds(ground))
+    return _compared("pysheds", drainage, *ask_pysheds(ground))
 
 
 def _compared(library: str, drainage: Drainage, level: FloatArray, receiver: IntArray) -> SecondOpinion:
@@ -118,11 +118,6 @@ def _leaving(receiver: IntArray, edge: BoolArray, known: BoolArray) -> float:
     _, cells = accumulated(np.ascontiguousarray(receiver))
     ends = (receiver == LEAVES) & edge
     return float(cells[ends].sum(dtype=np.int64) / known.sum())
-
-
-def pysheds_receivers(ground: FloatArray) -> IntArray:
-    """Flat index of the neighbour that pysheds sends each cell's water to; -1 where it ends, -2 where unknown."""
-    return _ask_pysheds(ground)[1]
 
 
 def pysheds_grid(ground: FloatArray) -> tuple[Any, Any]:
@@ -168,7 +163,8 @@ def _import_pysheds() -> None:
         numba.njit = compiles
 
 
-def _ask_pysheds(ground: FloatArray) -> tuple[FloatArray, IntArray]:
+def ask_pysheds(ground: FloatArray) -> tuple[FloatArray, IntArray]:
+    """Return the filled heights, and the neighbour that each cell's water is sent to; -1 where it ends, -2 unknown."""
     known = np.isfinite(ground)
     grid, raster = pysheds_grid(ground)
     with warnings.catch_warnings():

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import itertools
-import re
-from collections.abc import Iterator, Mapping
-from importlib import resources
+from collections.abc import Iterator
 from typing import Any
 
 import folium
 from branca.element import Element, Figure, MacroElement
 from folium.template import Template
+
+from sitepipe.mapping.texts import asset
 
 SCRIPTS = (
     "pens.js",
@@ -24,11 +24,6 @@ SCRIPTS = (
     "start.js",
 )
 STYLES = ("page.css", "map.css")
-
-
-def asset(name: str) -> str:
-    """Return the text of a file that ships beside this module."""
-    return (resources.files("sitepipe.mapping") / "assets" / name).read_text(encoding="utf-8")
 
 
 class Sheet(Figure):
@@ -143,24 +138,6 @@ class Start(Insert):
     def __init__(self, ground_map: GroundMap) -> None:
         super().__init__("\n".join(asset(name) for name in SCRIPTS))
         self.ground_map = ground_map
-
-
-def filled(skeleton: str, texts: Mapping[str, str]) -> str:
-    """Put every text in its place, in one pass, so that no text is searched for places."""
-    return re.sub(r"@[A-Za-z]+_?[0-9a-f]*@", lambda found: texts.get(found[0], found[0]), skeleton)
-
-
-def leaflet_script() -> str:
-    """Leaflet with its licence, without the line that asks for a source map."""
-    licence = asset("leaflet.LICENSE.txt").strip().replace("*/", "* /")
-    code = "\n".join(line for line in asset("leaflet.js").splitlines() if "sourceMappingURL" not in line)
-    return f"/*! {licence} */\n{code}"
-
-
-def leaflet_style() -> str:
-    """Leaflet's style sheet without the rules that ask for pictures, which this page does not use."""
-    rules = asset("leaflet.css").split("}")
-    return "}".join(rule for rule in rules if "url(" not in rule)
 
 
 def numbered_ids(*elements: Any) -> None:

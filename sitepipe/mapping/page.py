@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
 import html
 import re
 
@@ -19,14 +17,11 @@ from sitepipe.mapping.elements import (
     Sheet,
     Start,
     Style,
-    asset,
-    filled,
-    leaflet_script,
-    leaflet_style,
     numbered_ids,
 )
 from sitepipe.mapping.palette import style_sheet
 from sitepipe.mapping.sheet import MOST_BYTES, as_json, sheet_of
+from sitepipe.mapping.texts import asset, filled, hashes, leaflet_script, style_of
 
 SKELETON_BYTES = 8_000
 """What the page holds besides its scripts, styles and data, at most."""
@@ -54,7 +49,7 @@ def draw_map(analysis: Analysis) -> str:
     figure, ground_map = Sheet(), GroundMap()
     vars(ground_map)["_parent"] = None  # folium puts every map into a figure of its own
     inserts: list[Insert] = [
-        Style(leaflet_style()),
+        Style(style_of("leaflet.css")),
         Style(style_sheet()),
         *(Style(asset(name)) for name in STYLES),
         Script(leaflet_script()),
@@ -85,15 +80,10 @@ def _with_policy(page: str) -> str:
     scripts = re.findall(r"<script>(.*?)</script>", page, re.DOTALL)
     styles = re.findall(r"<style>(.*?)</style>", page, re.DOTALL)
     policy = (
-        f"default-src 'none'; script-src {_hashes(scripts)}; style-src {_hashes(styles)}; img-src data: blob:; "
+        f"default-src 'none'; script-src {hashes(scripts)}; style-src {hashes(styles)}; img-src data: blob:; "
         "connect-src 'none'; base-uri 'none'; form-action 'none'"
     )
     return page.replace("@policy@", f'<meta http-equiv="Content-Security-Policy" content="{policy}">', 1)
-
-
-def _hashes(texts: list[str]) -> str:
-    digests = [base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii") for text in texts]
-    return " ".join(f"'sha256-{digest}'" for digest in digests)
 
 
 def _refuse_addresses(page: str) -> None:

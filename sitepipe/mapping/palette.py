@@ -45,16 +45,6 @@ RELIEF_LIT = Ink("FFFEF9", "363C3F")
 RELIEF_SHADED = Ink("BEC5CC", "20272B")
 """The ends of the ground's tone: lit and shaded."""
 
-FILLS_OF_VIEW: dict[str, tuple[str, ...]] = {
-    "water": ("stands-8", "stands-5", "stands-2"),
-    "sun": ("sun-8", "sun-6", "sun-4", "sun-0"),
-    "build": ("mound", "path", "plant", "tree", "stands-8"),
-}
-"""Fills that stand beside each other in one view and must be told apart."""
-
-LINES = ("water-line", "built-line", "plant-line", "path-line", "ink")
-"""Line colours that must be told apart."""
-
 
 def style_sheet() -> str:
     """Return the colours as CSS: one property and two classes a role, the dark ones where a device asks for dark."""

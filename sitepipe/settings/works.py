@@ -128,7 +128,6 @@ class HoopHouseSettings(Section):
     """Where the worst wind comes from, clockwise from north; not counted where it is not known. [deg]"""
     easy_walk: Annotated[Length, Field(gt=0.0, le=1000.0)] = 15.0
     """Walk from gate, drive or tap that costs nothing. [m]"""
-    snow: bool = True
     dry: PlaceCriterion = PlaceCriterion(weight=3, least=0.25)
     """Depth to water and wetness; water a hand below the ground rots posts and halves the hold of anchors."""
     shoulder_sun: PlaceCriterion = PlaceCriterion(weight=2, least=0.2)

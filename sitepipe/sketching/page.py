@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
-import base64
 import hashlib
 import html
 import json
-import re
-from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
-from importlib import resources
 from typing import Any
 
+from sitepipe.mapping.texts import asset, filled, hashes, leaflet_script, style_of
 from sitepipe.reading.kinds import AREA, LINE, SHAPES
 from sitepipe.site import Feature, Origin
 from sitepipe.units import Units
-
-MOST_BYTES = 4_000_000
-"""A page larger than this does not travel by message."""
 
 _SHAPE_TYPES = {AREA: "Polygon", LINE: "LineString"}
 
@@ -102,57 +95,23 @@ def draw_sketch(
         "file": file,
         "key": hashlib.sha256(f"{name}|{origin}|{crs}|{file}".encode()).hexdigest()[:16],
     }
-    scripts = {"leaflet": leaflet(), "geoman": _asset("leaflet-geoman.js"), "script": _asset("sketch.js")}
-    return _filled(
-        _asset("sketch.html"),
+    room = "sketching"
+    scripts = {
+        "@leaflet@": leaflet_script(),
+        "@geoman@": asset("leaflet-geoman.js", room),
+        "@script@": asset("sketch.js", room),
+    }
+    return filled(
+        asset("sketch.html", room),
         {
-            "hashes": " ".join(f"'sha256-{_hash(text)}'" for text in scripts.values()),
-            "title": html.escape(f"Draw {name}"),
-            "style": leaflet_style() + _without_pictures(_asset("leaflet-geoman.css")) + _asset("sketch.css"),
-            "ground": html.escape(backdrop.says),
-            "data": json.dumps(data, ensure_ascii=True, separators=(",", ":")).replace("<", "\\u003c"),
+            "@hashes@": hashes(scripts.values()),
+            "@title@": html.escape(f"Draw {name}"),
+            "@style@": style_of("leaflet.css") + style_of("leaflet-geoman.css", room) + asset("sketch.css", room),
+            "@ground@": html.escape(backdrop.says),
+            "@data@": json.dumps(data, ensure_ascii=True, separators=(",", ":")).replace("<", "\\u003c"),
             **scripts,
         },
     )
-
-
-def leaflet() -> str:
-    """Return the vendored map library."""
-    return _without_map_lines(resources.files("sitepipe.mapping").joinpath("assets/leaflet.js").read_text("utf-8"))
-
-
-def leaflet_style() -> str:
-    """Return the vendored map library's style, without its pictures."""
-    text = resources.files("sitepipe.mapping").joinpath("assets/leaflet.css").read_text("utf-8")
-    return _without_pictures(text)
-
-
-@lru_cache(maxsize=8)
-def _asset(name: str) -> str:
-    return _without_map_lines(resources.files("sitepipe.sketching").joinpath(f"assets/{name}").read_text("utf-8"))
-
-
-def _without_pictures(style: str) -> str:
-    """Drop every picture of a style sheet: the page uses none of the libraries' own."""
-    return re.sub(r"url\((?:'[^']*'|\"[^\"]*\"|[^)]*)\)", "none", style)
-
-
-def _without_map_lines(text: str) -> str:
-    return "\n".join(line for line in text.splitlines() if "sourceMappingURL" not in line) + "\n"
-
-
-def _hash(text: str) -> str:
-    return base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
-
-
-def _filled(template: str, values: Mapping[str, str]) -> str:
-    pieces = []
-    rest = template
-    while "{" in rest:
-        before, _, after = rest.partition("{")
-        word, _, rest = after.partition("}")
-        pieces += [before, values[word]]
-    return "".join(pieces) + rest
 
 
 def _thing(feature: Feature, origin: tuple[float, float]) -> dict[str, Any]:
@@ -161,7 +120,7 @@ def _thing(feature: Feature, origin: tuple[float, float]) -> dict[str, Any]:
     from shapely.geometry import mapping
 
     shape = translate(force_2d(feature.geometry), -origin[0], -origin[1])
-    geometry = json.loads(json.dumps(mapping(shape)))
+    geometry = mapping(shape)
     return {
         "kind": feature.kind.value,
         "name": "" if feature.name == feature.kind.value else feature.name,
@@ -177,7 +136,7 @@ def _metres(length: float, by: Origin) -> str:
 
 
 def _rounded(value: Any) -> Any:
-    return [_rounded(inner) for inner in value] if isinstance(value, list) else round(value, 3)
+    return [_rounded(inner) for inner in value] if isinstance(value, list | tuple) else round(value, 3)
 
 
 def _plain_grid(bounds: tuple[float, float, float, float], units: Units) -> list[dict[str, Any]]:

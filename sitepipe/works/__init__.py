@@ -7,7 +7,7 @@ The stage calls the rooms in this order; ``taken`` are outlines that stand alrea
     mounds
     choose_tipping_places(land, mounds, taken) -> places
     settle_access(land, mounds, house or None, places)
-        -> places ranked again along their own paths, the paths of the first (by lay_paths), the way to each mound
+        -> places ranked again along their own paths, the paths of the first, the way to each mound
     lay_trellises(land, mounds, taken, paths)
         -> rows
     shade_costs(land, mounds, house or None, rows, scene) -> what each work takes from the others

@@ -231,25 +231,3 @@ def tape_angle(first: FixedPoint, second: FixedPoint, place: Point) -> float:
     ax, ay = first.x - place.x, first.y - place.y
     bx, by = second.x - place.x, second.y - place.y
     return math.degrees(math.atan2(abs(ax * by - ay * bx), abs(ax * bx + ay * by)))
-
-
-def place_from_tapes(first: FixedPoint, second: FixedPoint, near: float, far: float) -> tuple[Point, Point]:
-    """Return the two places that lie ``near`` from the first point and ``far`` from the second. [m].
-
-    Examples
-    --------
-    >>> left, right = place_from_tapes(FixedPoint("A", 0, 0), FixedPoint("B", 24, 0), 15.0, 15.0)
-    >>> (round(left.x, 6), round(left.y, 6)), (round(right.x, 6), round(right.y, 6))
-    ((12.0, 9.0), (12.0, -9.0))
-    """
-    base = math.hypot(second.x - first.x, second.y - first.y)
-    along = (near * near - far * far + base * base) / (2.0 * base)
-    across = math.sqrt(max(near * near - along * along, 0.0))
-    ux, uy = (second.x - first.x) / base, (second.y - first.y) / base
-    foot_x, foot_y = first.x + along * ux, first.y + along * uy
-    return Point(foot_x - across * uy, foot_y + across * ux), Point(foot_x + across * uy, foot_y - across * ux)
-
-
-def weak_stakes(stakes: Sequence[Stake], weakest_angle: float) -> tuple[str, ...]:
-    """Labels of the stakes whose tapes meet too flat to hold the place."""
-    return tuple(stake.label for stake in stakes if stake.angle < weakest_angle)

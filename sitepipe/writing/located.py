@@ -5,13 +5,13 @@ from __future__ import annotations
 import json
 import math
 import xml.etree.ElementTree as ET
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 import shapely
 from pyproj import CRS, Transformer
-from shapely import LineString, MultiPolygon, Point, Polygon
+from shapely import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.analysis import Analysis
@@ -46,7 +46,7 @@ def plan_geojson(analysis: Analysis, move: ToEarth) -> bytes:
     features = [
         {
             "type": "Feature",
-            "geometry": shapely.geometry.mapping(_turned(move(geometry))),
+            "geometry": shapely.geometry.mapping(shapely.orient_polygons(move(geometry))),
             "properties": {"layer": table.name, **_properties(table, values)},
         }
         for table in tables(analysis)
@@ -54,14 +54,6 @@ def plan_geojson(analysis: Analysis, move: ToEarth) -> bytes:
     ]
     text = json.dumps({"type": "FeatureCollection", "features": features}, ensure_ascii=False, allow_nan=False)
     return f"{text}\n".encode("utf-8", errors="replace")
-
-
-def _turned(geometry: BaseGeometry) -> BaseGeometry:
-    if isinstance(geometry, Polygon):
-        return shapely.geometry.polygon.orient(geometry, 1.0)
-    if isinstance(geometry, MultiPolygon):
-        return MultiPolygon([shapely.geometry.polygon.orient(part, 1.0) for part in geometry.geoms])
-    return geometry
 
 
 def _properties(table: Table, values: tuple[Value, ...]) -> dict[str, Value]:
@@ -102,19 +94,15 @@ def _add_geometry(parent: ET.Element, geometry: BaseGeometry) -> None:
         ET.SubElement(ET.SubElement(parent, "LineString"), "coordinates").text = _places(geometry.coords)
     elif isinstance(geometry, Polygon):
         polygon = ET.SubElement(parent, "Polygon")
-        turned = shapely.geometry.polygon.orient(geometry, 1.0)
+        turned = shapely.orient_polygons(geometry)
         rings = [("outerBoundaryIs", turned.exterior), *(("innerBoundaryIs", ring) for ring in turned.interiors)]
         for name, ring in rings:
             line = ET.SubElement(ET.SubElement(polygon, name), "LinearRing")
             ET.SubElement(line, "coordinates").text = _places(ring.coords)
     else:
         group = ET.SubElement(parent, "MultiGeometry")
-        for part in _parts(geometry):
+        for part in shapely.get_parts(geometry):
             _add_geometry(group, part)
-
-
-def _parts(geometry: Any) -> Iterator[BaseGeometry]:
-    yield from geometry.geoms
 
 
 def _places(coordinates: Any) -> str:

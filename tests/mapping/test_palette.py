@@ -10,7 +10,7 @@ from skimage.color import deltaE_ciede2000, rgb2lab
 
 from sitepipe.arrays import FloatArray
 from sitepipe.mapping.marks import MARKS, flow_width
-from sitepipe.mapping.palette import COLOURS, FILLS_OF_VIEW, LINES, RELIEF_SHADED, style_sheet
+from sitepipe.mapping.palette import COLOURS, RELIEF_SHADED, style_sheet
 
 # Machado, Oliveira & Fernandes (2009), IEEE Trans. Vis. Comput. Graph. 15(6):1291, table 1, severity 1.0;
 # for linear RGB. Values from memory, checked against their rows: each sums to 1.
@@ -28,6 +28,13 @@ EYES = {
 }
 LEAST = {"normal": 7.0, "no red cones": 7.0, "no green cones": 7.0, "no blue cones": 5.0}
 """Goal of the page's design: 7 for red-green blindness, 5 for blue blindness, since the mark carries the class too."""
+FILLS_OF_VIEW = {
+    "water": ("stands-8", "stands-5", "stands-2"),
+    "sun": ("sun-8", "sun-6", "sun-4", "sun-0"),
+    "build": ("mound", "path", "plant", "tree", "stands-8"),
+}
+"""Fills that stand beside each other in one view and must be told apart."""
+LINES = ("water-line", "built-line", "plant-line", "path-line", "ink")
 
 
 def rgb(colour: str) -> FloatArray:

@@ -18,7 +18,8 @@ from sitepipe.works.hazards import SLACK, SWALE, Act, distances, hazards_of, kep
 from sitepipe.works.houses.house import choose_hoop_houses
 from sitepipe.works.record import Part, Path
 from sitepipe.works.rows.trellis import lay_trellises
-from sitepipe.works.ways.paths import dig_in, lay_paths
+from sitepipe.works.ways.network import join_all
+from sitepipe.works.ways.paths import dig_in, paths_of
 from sitepipe.works.ways.tipping import choose_tipping_places
 from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import PLAIN, house_on, known, mound, place_at, row_on
@@ -97,7 +98,8 @@ def test_a_path_is_dug_only_where_it_keeps_its_distance() -> None:
 def test_a_path_on_a_slope_is_not_cut_into_beside_a_pipe_or_roots() -> None:
     oak = draw_thing(3, Kind.TREE, "Oak", Point(20.0, 45.0), 10.0, 8.0)
     site = a_site(pipe((8.0, 30.0), (40.0, 30.0)), oak, east=0.10)
-    paths = lay_paths(known(site), (mound(1, 20.0, 52.0, 26.0, 52.0),))
+    land = known(site)
+    paths = paths_of(join_all(land, (mound(1, 20.0, 52.0, 26.0, 52.0),), None, None), land)
     cut = union_all([path.cut_ground for path in paths])
     assert sum(path.cut for path in paths) > 0.0
     assert not cut.is_empty
@@ -132,7 +134,7 @@ def test_nothing_on_an_invented_site_is_dug_or_laid_nearer_than_its_rule_without
     site = a_site(*drawn, east=0.04)
     land = known(site, wetness=np.random.default_rng(seed).uniform(0.0, 0.6, site.grid.shape))
     houses, _ = choose_hoop_houses(land, ())
-    paths = lay_paths(land, (mound(1, 30.0, 25.0, 30.0, 32.0),), houses[0] if houses else None)
+    paths = paths_of(join_all(land, (mound(1, 30.0, 25.0, 30.0, 32.0),), houses[0] if houses else None, None), land)
     dug = [dig_in(path, site, PLAIN) for path in paths]
     house = houses[0] if houses else None
     rows = lay_trellises(land, (mound(1, 30.0, 25.0, 30.0, 32.0),), house, (), site_scene(site, PLAIN))

@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
-from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import LongArray
 from sitepipe.settings import Settings
@@ -63,10 +62,9 @@ def join_all(
     mounds: tuple[Mound, ...],
     house: HoopHouse | None,
     place: TippingPlace | None,
-    taken: tuple[BaseGeometry, ...] = (),
 ) -> Network:
     """Join everything that a barrow goes to, the cheapest branch first, each branch from the network so far."""
-    standing = [*taken, *(mound.outline for mound in mounds)]
+    standing = [mound.outline for mound in mounds]
     standing += [house.outline.buffer(SWALE)] if house is not None else []
     standing += [place.outline] if place is not None else []
     half_width = land.settings.path.side_width / 2.0

@@ -8,7 +8,6 @@ from dataclasses import replace
 import numpy as np
 import shapely
 from shapely import LineString, MultiPolygon, Polygon
-from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring
 
 from sitepipe.arrays import BoolArray, FloatArray
@@ -18,7 +17,7 @@ from sitepipe.terrain.outline import polygons_of
 from sitepipe.works.hazards import Act, Kept, kept_clear
 from sitepipe.works.land import Land
 from sitepipe.works.obstacles import lanes
-from sitepipe.works.record import HoopHouse, Mound, Path, TippingPlace
+from sitepipe.works.record import Path
 from sitepipe.works.ways.crossings import crossings_of, in_flow_length
 from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost, way_back
 from sitepipe.works.ways.lines import (
@@ -30,7 +29,7 @@ from sitepipe.works.ways.lines import (
     profile,
     steepest_over,
 )
-from sitepipe.works.ways.network import WHEELCHAIR_GRADE, Branch, Network, join_all, main_grade
+from sitepipe.works.ways.network import WHEELCHAIR_GRADE, Branch, Network, main_grade
 from sitepipe.works.ways.walking import WalkingGround
 
 WHEELCHAIR_WIDTH = 0.9144
@@ -39,20 +38,6 @@ PROFILE_STEP = 0.5
 """[m]"""
 LEAST_LENGTH = 0.5
 """Shorter pieces are a step, not a path. [m]"""
-
-
-def lay_paths(
-    land: Land,
-    mounds: tuple[Mound, ...] = (),
-    house: HoopHouse | None = None,
-    place: TippingPlace | None = None,
-    taken: tuple[BaseGeometry, ...] = (),
-) -> tuple[Path, ...]:
-    """Join everything that a barrow goes to, the cheapest branch first, each branch from the network so far."""
-    if not land.settings.path.wanted:
-        return ()
-    network = join_all(land, mounds, house, place, taken)
-    return paths_of(network, land)
 
 
 def paths_of(network: Network, land: Land) -> tuple[Path, ...]:

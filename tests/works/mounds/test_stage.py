@@ -84,20 +84,21 @@ def test_works_do_not_lie_on_each_other() -> None:
 
 def test_every_stake_leads_back_to_its_place_by_its_two_tapes() -> None:
     found = sample()
-    from sitepipe.works.record import Side, Stake
-    from sitepipe.works.stakes import FixedPoint, find_fixed_points, place_from_tapes
+    from sitepipe.reading.tapes import trilaterate
+    from sitepipe.works.record import Stake
+    from sitepipe.works.stakes import find_fixed_points
 
-    points = {point.name: point for point in find_fixed_points(found.site)}
+    points = {point.name: (point.x, point.y) for point in find_fixed_points(found.site)}
     stakes = [stake for mound in found.plan.mounds for stake in mound.stakes]
     assert len(stakes) == 2 * len(found.plan.mounds)
     everything: list[Stake] = list(stakes)
     everything += [stake for house in found.plan.hoop_houses for stake in house.stakes]
     everything += [stake for row in found.plan.trellises for stake in row.stakes]
-    points |= {f"stake {s.label}": FixedPoint(s.label, s.place.x, s.place.y) for s in everything}
+    points |= {f"stake {s.label}": (s.place.x, s.place.y) for s in everything}
     for stake in stakes:
         (one, near), (other, far) = stake.from_points
-        left, right = place_from_tapes(points[one], points[other], near, far)
-        assert (left if stake.side is Side.LEFT else right).distance(stake.place) < 1e-6
+        taped = trilaterate(points[one], points[other], near, far, stake.side)
+        assert (taped.x, taped.y) == pytest.approx((stake.place.x, stake.place.y), abs=1e-6)
         assert max(near, far) <= 1.15 * found.settings.mound.tape  # longer only where a nearer pair would swim
         assert math.isfinite(stake.height)
     strong = np.array([stake.angle >= found.settings.mound.weakest_angle for stake in stakes])

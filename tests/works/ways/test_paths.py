@@ -14,8 +14,8 @@ from sitepipe.site import Feature, Kind, Ref, Site, Work
 from sitepipe.works.land import Land
 from sitepipe.works.record import Mound, Path
 from sitepipe.works.ways.crossings import crossings_of
-from sitepipe.works.ways.network import Branch, Terminal, join, main_grade, widened
-from sitepipe.works.ways.paths import lay_paths, main_width
+from sitepipe.works.ways.network import Branch, Terminal, join, join_all, main_grade, widened
+from sitepipe.works.ways.paths import main_width, paths_of
 from sitepipe.works.ways.walking import WalkingGround, walking_ground
 from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import PLAIN, flow_line, known, mound
@@ -28,7 +28,8 @@ def a_site(*features: Feature, east: float = 0.0) -> Site:
 
 
 def lay(found: Land, *mounds: Mound, settings: Settings = PLAIN) -> tuple[Path, ...]:
-    return lay_paths(replace(found, settings=settings), mounds=mounds)
+    land = replace(found, settings=settings)
+    return paths_of(join_all(land, mounds, None, None), land)
 
 
 def ground_of(found: Land, settings: Settings = PLAIN) -> WalkingGround:
