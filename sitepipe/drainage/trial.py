@@ -9,8 +9,9 @@ import numpy as np
 
 from sitepipe._jit import kernel
 from sitepipe.arrays import BoolArray, FloatArray, IntArray, LongArray, frozen
+from sitepipe.drainage.descent import NOWHERE
 from sitepipe.drainage.fill_spill_merge import DROPS_PER_METRE, fill_spill_merge, standing_depth
-from sitepipe.drainage.heights import PER_METRE, whole_heights
+from sitepipe.drainage.heights import UNKNOWN
 from sitepipe.drainage.hollows import nest_hollows
 from sitepipe.drainage.network import route
 from sitepipe.errors import InputError
@@ -50,6 +51,8 @@ class TrialDrainage:
         [m2]
     exits : (exits,) int32 array
         Flat indices of the parcel's cells whose water crosses its boundary outwards, in order of index.
+    exit_cells : (exits,) int32 array
+        Cells that drain through each.
     exit_area : (exits,) float array
         Ground behind each. [m2]
     storms : tuple of TrialStorm
@@ -60,60 +63,52 @@ class TrialDrainage:
     receiver: IntArray
     upslope_area: FloatArray
     exits: IntArray
+    exit_cells: IntArray
     exit_area: FloatArray
     storms: tuple[TrialStorm, ...]
 
 
-def try_ground(
-    elevation: FloatArray, cell: float, parcel: BoolArray, runoffs: Sequence[FloatArray] = ()
-) -> TrialDrainage:
+def try_ground(heights: IntArray, cell: float, parcel: BoolArray, drops: Sequence[LongArray] = ()) -> TrialDrainage:
     """Drain a ground once more: quick enough to be called for every layout that is tried.
 
-    Start from ``routing_elevation(drainage.heights, drainage.known)``, in which roofs, kerbs and drains already
+    Start from ``routed_heights(drainage.heights, drainage.known)``, in which roofs, kerbs and drains already
     are, and raise or lower cells of a copy.
 
     Parameters
     ----------
-    elevation : (rows, columns) float array
-        NaN where unknown. [m]
+    heights : (rows, columns) int32 array
+        ``UNKNOWN`` where not known. [0.1 mm]
     cell : float
         Side of a cell. [m]
     parcel : (rows, columns) bool array
-    runoffs : sequence of (rows, columns) float array
-        Of each storm, the depth of water that runs off each cell, to see where it comes to rest. [m]
+    drops : sequence of (rows, columns) int64 array
+        Of each storm, what runs off each cell, from ``whole_drops``, to see where it comes to rest.
 
     Raises
     ------
     InputError
-        If the parcel and the heights differ in shape, or no height is known.
+        If the parcel and the heights differ in shape.
 
     Examples
     --------
     A pit of 1 m in one cell holds a cubic metre.
 
     >>> import numpy as np
-    >>> ground = np.full((5, 5), 10.0)
-    >>> ground[2, 2] = 9.0
-    >>> trial = try_ground(ground, 1.0, np.ones((5, 5), dtype=bool), [np.full((5, 5), 0.02)])
+    >>> ground = np.full((5, 5), 100_000, dtype=np.int32)
+    >>> ground[2, 2] = 90_000
+    >>> trial = try_ground(ground, 1.0, np.ones((5, 5), dtype=bool), [whole_drops(np.full((5, 5), 0.02))])
     >>> float(trial.ponding_depth.sum()), round(trial.storms[0].stored, 3), round(trial.storms[0].left, 3)
     (1.0, 0.02, 0.48)
     """
-    if parcel.shape != elevation.shape:
-        raise InputError(
-            f"the parcel covers {parcel.shape} cells, the heights {elevation.shape}; they must be the same"
-        )
-    heights, known = whole_heights(elevation)
+    if parcel.shape != heights.shape:
+        raise InputError(f"the parcel covers {parcel.shape} cells, the heights {heights.shape}; they must be the same")
     network = route(heights)
-    to = network.receiver.ravel()
-    inside = np.flatnonzero(parcel.ravel() & known.ravel())
-    goes = to[inside]
-    exits = inside[(goes < 0) | ~parcel.ravel()[np.maximum(goes, 0)]].astype(np.int32)
+    exits = exits_of(network.receiver.ravel(), parcel.ravel())
     hollows = nest_hollows(heights, network.hollow, network.spill)
 
-    def follow(runoff: FloatArray) -> TrialStorm:
-        drops = np.where(known, np.rint(runoff * DROPS_PER_METRE), 0.0).astype(np.int64)
-        standing = fill_spill_merge(heights, network.receiver, network.order, network.spill, hollows, drops)
-        behind = summed_downstream(network.receiver.ravel(), network.order, drops.ravel())
+    def follow(storm: LongArray) -> TrialStorm:
+        standing = fill_spill_merge(heights, network.receiver, network.order, network.spill, hollows, storm)
+        behind = summed_downstream(network.receiver.ravel(), network.order, storm.ravel())
         cubic = cell * cell / DROPS_PER_METRE
         return TrialStorm(
             depth=frozen(standing_depth(heights, hollows, standing)),
@@ -127,8 +122,9 @@ def try_ground(
         receiver=frozen(network.receiver),
         upslope_area=frozen(network.cells.astype(np.float64) * (cell * cell)),
         exits=frozen(exits),
+        exit_cells=frozen(network.cells.ravel()[exits]),
         exit_area=frozen(network.cells.ravel()[exits].astype(np.float64) * (cell * cell)),
-        storms=tuple(follow(runoff) for runoff in runoffs),
+        storms=tuple(follow(storm) for storm in drops),
     )
 
 
@@ -149,6 +145,30 @@ def summed_downstream(to: IntArray, order: IntArray, amount: LongArray) -> LongA
     return total
 
 
-def routing_elevation(heights: IntArray, known: BoolArray) -> FloatArray:
-    """Heights of a ``Drainage`` (``drainage.heights``, ``drainage.known``) in metres again, to change and try."""
-    return np.where(known, heights / PER_METRE, np.nan)
+@kernel
+def exits_of(to: IntArray, parcel: BoolArray) -> IntArray:
+    """Flat indices of the parcel's cells whose water crosses its boundary outwards, in order.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> exits_of(np.array([1, 2, -1], dtype=np.int32), np.array([True, True, False])).tolist()
+    [1]
+    """
+    found = np.empty(to.size, dtype=np.int32)
+    count = 0
+    for cell in range(to.size):
+        if parcel[cell] and to[cell] != NOWHERE and (to[cell] < 0 or not parcel[to[cell]]):
+            found[count] = cell
+            count += 1
+    return found[:count].copy()
+
+
+def routed_heights(heights: IntArray, known: BoolArray) -> IntArray:
+    """Heights of a ``Drainage`` (``drainage.heights``, ``drainage.known``) to change and try."""
+    return np.where(known, heights, UNKNOWN).astype(np.int32)
+
+
+def whole_drops(runoff: FloatArray) -> LongArray:
+    """Runoff of each cell in whole drops. [m] to [1e-7 m cells]."""
+    return np.rint(np.nan_to_num(runoff) * DROPS_PER_METRE).astype(np.int64)

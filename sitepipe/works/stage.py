@@ -25,7 +25,7 @@ from sitepipe.works.stakes import prepare_setting_out
 from sitepipe.works.staking import stake_together
 from sitepipe.works.water.drain import advise_drain
 from sitepipe.works.water.impact import drain_baseline
-from sitepipe.works.water.tipped import LEAST_PAD, raise_pad
+from sitepipe.works.water.tipped import LEAST_PAD, pad_piece
 from sitepipe.works.water.whole_plan import settle_plan
 from sitepipe.works.ways.access import settle_access
 from sitepipe.works.ways.tipping import choose_tipping_places
@@ -64,7 +64,7 @@ def plan_works(land: Land) -> Plan:
     mounds = tuple(work for work in staked if isinstance(work, Mound))
     floor = 0.0
     if house is not None and house.raised > LEAST_PAD:
-        floor = float(raise_pad(land.site.grid, baseline.elevation, house).sum()) * land.site.grid.cell_area
+        floor = baseline.ground.fill_of(pad_piece(house, baseline.ground))
     years = plan_years(mounds, paths, land.settings.materials, floor)
     plan = Plan(
         mounds=mounds,

@@ -15,7 +15,7 @@ from sitepipe.drainage.heights import PER_METRE, UNKNOWN
 from sitepipe.works.mounds.blocks import block_around
 from sitepipe.works.mounds.rows import RowRules, crest_rows
 from sitepipe.works.record import Because
-from sitepipe.works.water.raised_ground import added_height
+from sitepipe.works.water.raised_ground import LAYER, built_ground
 
 WATER_HALVES = 0.01
 """Water held back, spread over the mounds' own area, that halves a layout's score: our own choice. [m]"""
@@ -207,17 +207,10 @@ def try_layout(
     """Build a layout into the ground, flood it again, and weigh what comes of it."""
     lengths = _lengths(crests)
     length = float(lengths.sum())
-    ridges = np.column_stack(
-        [crests[:, :2], np.full(len(crests), shape.built), crests[:, 2:], np.full((len(crests), 2), shape.built)]
-    )
-    ridges[:, 6] = 0.5 * rules.base
-    known = ground.heights != UNKNOWN
-    flat = np.where(known, 0.0, np.nan)
-    added = added_height(flat, ground.west, ground.north, ground.cell, ridges, shape.top, shape.side_slope)
-    raised = np.rint(added * PER_METRE).astype(np.int32)
-    heights = np.where(known, ground.heights + raised, UNKNOWN).astype(np.int32)
+    heights = built_ground(ground.heights, 1000.0 * ground.cell, _rows(ground, crests, shape))
+    known, is_raised = ground.heights != UNKNOWN, heights != ground.heights
     level = filled(heights)
-    rise = np.where(known & (raised == 0), level.astype(np.int64) - ground.level, 0)
+    rise = np.where(known & ~is_raised, level.astype(np.int64) - ground.level, 0)
     rise = np.maximum(rise, 0)
     held_back = float(rise.sum()) / PER_METRE * ground.cell**2
     outside = rise[ground.outside]
@@ -234,6 +227,14 @@ def try_layout(
         Because.NEXT_DOOR: 1.0 + rise_outside / RISE_HALVES,
     }
     return Layout(bearing, crests, held_back, in_the_way, haul, losses)
+
+
+def _rows(ground: MoundGround, crests: FloatArray, shape: MoundShape) -> FloatArray:
+    """Lay crests on the ground as rows for ``built_ground``, each as high above the ground all along."""
+    rows = np.zeros((len(crests), 10))
+    rows[:, 0], rows[:, 7:] = LAYER, (round(500.0 * shape.top), shape.side_slope, round(shape.built * PER_METRE))
+    rows[:, 1:5] = np.rint(1000.0 * (crests - (ground.west, ground.north) * 2) * (1, -1, 1, -1))
+    return rows
 
 
 def _in_the_way(ground: MoundGround, crests: FloatArray, bearing: float) -> float:

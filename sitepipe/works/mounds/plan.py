@@ -33,7 +33,8 @@ from sitepipe.works.mounds.rows import RowRules, crest_rows
 from sitepipe.works.mounds.trials import Weighed, settle_layout
 from sitepipe.works.obstacles import inside, inside_any
 from sitepipe.works.record import Lacking, Mound, MoundChoice, MoundHeight, RefusedFill
-from sitepipe.works.water.impact import Baseline, raise_mounds, weigh_impact
+from sitepipe.works.water.impact import Baseline, weigh_impact
+from sitepipe.works.water.tipped import rows_of, tipped_works
 
 WINDOW_MARGIN = 30.0
 """Ground around the mound zones that a trial floods with them. [m]"""
@@ -82,7 +83,8 @@ def plan_mounds(land: Land, baseline: Baseline) -> tuple[tuple[Mound, ...], Moun
 
     def weigh(layout: Layout) -> Weighed:
         mounds, refused = build_mounds(layout, search.base, land)
-        impact = weigh_impact(land, baseline, raise_mounds(land, baseline.elevation, mounds))
+        tipped = tipped_works(land, baseline.ground, mounds, None, (), ())
+        impact = weigh_impact(land, baseline, rows_of(tipped))
         return Weighed(layout, mounds, refused, impact)
 
     weighed = settle_layout(search.layouts, weigh)

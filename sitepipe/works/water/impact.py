@@ -11,19 +11,21 @@ from shapely import Point
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray, LongArray
-from sitepipe.drainage.trial import TrialDrainage, routing_elevation, try_ground
+from sitepipe.drainage.heights import PER_METRE
+from sitepipe.drainage.trial import TrialDrainage, routed_heights, try_ground, whole_drops
 from sitepipe.site import Kind
 from sitepipe.works.land import Land
-from sitepipe.works.mounds.fills import find_fill
 from sitepipe.works.obstacles import inside, inside_any
-from sitepipe.works.record import BoundaryChange, Impact, Mound, OutletChange, Rise, RisesAt
+from sitepipe.works.record import BoundaryChange, Impact, OutletChange, Rise, RisesAt
 from sitepipe.works.water.boundary import Boundary, split_boundary
 from sitepipe.works.water.edge_flow import falls_at
 from sitepipe.works.water.outlets import Leaving, gather_outflow, grown_outlets
-from sitepipe.works.water.raised_ground import added_height
+from sitepipe.works.water.raised_ground import WholeGround, whole_ground
 
 STANDING = 0.01
 """Shallower water does not count as standing: common practice, no source. [m]"""
+CHANGED = 50
+"""Ground raised or cut by more is the work itself: the water on it does not count as risen. [0.1 mm]"""
 BESIDE_BOUNDARY = 1.5
 """Water so near to the boundary counts as at it. [m]"""
 BY_CHANNEL = 3.0
@@ -38,7 +40,8 @@ FAILS_FROM = 2.0
 class Baseline:
     """The ground as it is, drained once under every storm, and the masks that every plan is compared on."""
 
-    elevation: FloatArray
+    ground: WholeGround
+    drops: tuple[LongArray, ...]
     before: TrialDrainage
     leaving: Leaving
     places: dict[RisesAt, BoolArray]
@@ -52,7 +55,8 @@ class Baseline:
 def drain_baseline(land: Land) -> Baseline:
     """Drain the ground as it is under every storm that the run follows."""
     site, grid = land.site, land.site.grid
-    elevation = routing_elevation(land.drainage.heights, land.drainage.known)
+    ground = whole_ground(site, routed_heights(land.drainage.heights, land.drainage.known))
+    drops = tuple(whole_drops(storm.runoff) for storm in land.drainage.storms)
     parcel = inside(site.parcel, grid.x, grid.y)
     boundary = split_boundary(site)
     walls = [building.geometry for building in site.of_kind(Kind.BUILDING)]
@@ -64,11 +68,12 @@ def drain_baseline(land: Land) -> Baseline:
     channels = shapely.unary_union(
         [f.geometry.buffer(BY_CHANNEL) for f in site.of_kind(Kind.DITCH, Kind.CULVERT, Kind.WATER)]
     )
-    before = try_ground(elevation, grid.cell, parcel, [storm.runoff for storm in land.drainage.storms])
+    before = try_ground(ground.heights, grid.cell, parcel, drops)
     return Baseline(
-        elevation=elevation,
+        ground=ground,
+        drops=drops,
         before=before,
-        leaving=_leaving(land, before, elevation, channels, boundary),
+        leaving=_leaving(land, before, ground, channels, boundary),
         places={
             RisesAt.NEXT_DOOR: ~parcel & ~road & ~house,
             RisesAt.HOUSE: house,
@@ -82,39 +87,23 @@ def drain_baseline(land: Land) -> Baseline:
     )
 
 
-def raise_mounds(land: Land, ground: FloatArray, mounds: Sequence[Mound]) -> FloatArray:
-    """Height that mounds add to each cell as built, before they settle. [m]."""
-    grid = land.site.grid
-    added = np.zeros(grid.shape)
-    for mound in mounds:
-        fill = find_fill(mound.fill, land.settings.soil.texture, land.settings.mound.air)
-        (x0, y0), (x1, y1) = mound.crest.coords
-        z0, z1 = mound.crest_ground
-        ridge = np.array(
-            [[x0, y0, z0 + mound.height.built, x1, y1, z1 + mound.height.built, 0.5 * mound.base_width + grid.cell]]
-        )
-        own = added_height(ground, grid.west, grid.north, grid.cell, ridge, mound.top_width, fill.side_slope)
-        added = np.maximum(added, own)
-    return added
-
-
-def weigh_impact(land: Land, baseline: Baseline, added: FloatArray) -> Impact:
-    """Run every storm over the ground with the plan built into it, and compare place by place.
+def weigh_impact(land: Land, baseline: Baseline, works: FloatArray) -> Impact:
+    """Run every storm over the ground with works built into it, rows of ``work_row``, and compare place by place.
 
     Fails where standing water rises by more than ``mound.rise`` beyond the boundary, at a building or on a road after
     any of the storms, and where more than ``FAILS_FROM`` times as much ground drains over an outlet. Areas and depths
     of standing water, and what flows over the boundary, are of the largest storm.
     """
     grid, before = land.site.grid, baseline.before
-    after = try_ground(
-        baseline.elevation + added, grid.cell, baseline.parcel, [storm.runoff for storm in land.drainage.storms]
-    )
-    is_raised = added > 0.005
+    built = baseline.ground.with_works(works)
+    after = try_ground(built, grid.cell, baseline.parcel, baseline.drops)
+    steps = built - baseline.ground.heights
+    is_raised = np.abs(steps) > CHANGED
     # What is tipped stands in the water that it displaces: the rise is that of the water beside it.
     rises = tuple(
         np.where(is_raised, 0.0, then.depth - now.depth) for now, then in zip(before.storms, after.storms, strict=True)
     )
-    leaving = _leaving(land, after, baseline.elevation, baseline.channels, baseline.boundary)
+    leaving = _leaving(land, after, baseline.ground, baseline.channels, baseline.boundary)
     outlets = _outlet_changes(land, baseline, leaving)
     stood, stands = before.storms[-1].depth, after.storms[-1].depth
     within = baseline.parcel & ~is_raised
@@ -123,7 +112,7 @@ def weigh_impact(land: Land, baseline: Baseline, added: FloatArray) -> Impact:
         ponded_area_after=_standing_area(stands, within, grid.cell_area),
         deepest_before=float(stood[baseline.parcel].max(initial=0.0)),
         deepest_after=float(stands[within].max(initial=0.0)),
-        displaced=float(np.minimum(stood, added)[is_raised].sum()) * grid.cell_area,
+        displaced=float(np.minimum(stood, np.maximum(steps, 0) / PER_METRE)[is_raised].sum()) * grid.cell_area,
         boundary=_boundary_changes(baseline, leaving, stood, np.where(is_raised, 0.0, stands), outlets),
         rises=tuple(
             rise for at, mask in baseline.places.items() if mask.any() and (rise := _rise(land, rises, at, mask))
@@ -143,13 +132,13 @@ def _rise(land: Land, rises: Sequence[FloatArray], at: RisesAt, mask: BoolArray)
 
 
 def _leaving(
-    land: Land, trial: TrialDrainage, ground: FloatArray, channels: BaseGeometry, boundary: Boundary
+    land: Land, trial: TrialDrainage, ground: WholeGround, channels: BaseGeometry, boundary: Boundary
 ) -> Leaving:
     """Gather what leaves over the boundary in the largest storm, on the fall of the ground as it is."""
     grid = land.site.grid
     rows, columns = np.divmod(trial.exits.astype(np.int64), grid.columns)
     x, y = grid.x[columns], grid.y[rows]
-    falls = falls_at(ground, grid.cell, trial.exits)
+    falls = falls_at(ground.elevation, grid.cell, trial.exits)
     over_land = ~shapely.contains_xy(channels, x, y)
     return gather_outflow(x, y, trial.exit_area, trial.storms[-1].exit_volume, falls, over_land, boundary)
 

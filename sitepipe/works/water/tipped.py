@@ -1,13 +1,16 @@
-"""All that is tipped on the ground, as height that it adds: mounds, paths, a pad, a pile of chips."""
+"""All that is tipped on the ground, as works that raise it: mounds, paths, a pad, a pile of chips."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
-from shapely import MultiPoint
+import shapely
+from shapely import LineString, MultiPoint, Point
 from shapely.geometry.base import BaseGeometry
+from shapely.ops import substring
 
 from sitepipe.arrays import FloatArray
 from sitepipe.grid import Grid
@@ -15,9 +18,9 @@ from sitepipe.settings import Settings
 from sitepipe.site import Ref, Work
 from sitepipe.works.jobs.materials import CHIPS
 from sitepipe.works.land import Land
-from sitepipe.works.obstacles import inside
+from sitepipe.works.mounds.fills import find_fill
 from sitepipe.works.record import HoopHouse, Mound, Path, TippingPlace
-from sitepipe.works.water.impact import raise_mounds
+from sitepipe.works.water.raised_ground import LAYER, PAD, RIDGE, WholeGround, WholeWork, whole_steps
 from sitepipe.works.ways.tipping import pile_radius
 
 LEAST_PAD = 0.02
@@ -28,69 +31,87 @@ CROSSING = 1.0
 
 @dataclass(frozen=True, slots=True)
 class Tipped:
-    """One work that is tipped: the ground that it lies on, and the height that it adds to each cell. [m]."""
+    """One work that is tipped: the ground that it lies on, its straight pieces, and these laid on the ground."""
 
     work: Ref
     foot: BaseGeometry
-    added: FloatArray
+    pieces: tuple[WholeWork, ...]
+    rows: FloatArray
 
 
 def tipped_works(
     land: Land,
-    ground: FloatArray,
+    ground: WholeGround,
     mounds: Sequence[Mound],
     house: HoopHouse | None,
     places: Sequence[TippingPlace],
     paths: Sequence[Path],
 ) -> tuple[Tipped, ...]:
     """List what is tipped, each as if it were as tight as soil: chips let water through until they are silted up."""
-    grid, settings = land.site.grid, land.settings
+
+    def tipped(work: Ref, foot: BaseGeometry, *pieces: WholeWork) -> Tipped:
+        return Tipped(work, foot, pieces, np.array([ground.row(piece) for piece in pieces]).reshape(-1, 10))
+
+    settings = land.settings
     works = [
-        Tipped(Ref(Work.MOUND, mound.number), mound.outline, raise_mounds(land, ground, [mound])) for mound in mounds
+        tipped(Ref(Work.MOUND, mound.number), mound.outline, mound_piece(mound, ground, settings)) for mound in mounds
     ]
     works += [
-        Tipped(Ref(Work.PATH, path.number), path.outline, raise_path(grid, path, settings))
+        tipped(Ref(Work.PATH, path.number), path.outline, *path_pieces(path, ground, land.site.grid, settings))
         for path in paths
         if path.chips > 0.0
     ]
     if house is not None and house.raised > LEAST_PAD:
-        works.append(Tipped(Ref(Work.HOOP_HOUSE, house.rank), house.outline, raise_pad(grid, ground, house)))
+        works.append(tipped(Ref(Work.HOOP_HOUSE, house.rank), house.outline, pad_piece(house, ground)))
     wanted = [path.chips for path in paths] + [v for mound in mounds for name, v in mound.materials if name == CHIPS]
     if places and any(volume > 0.0 for volume in wanted):
-        pile = raise_pile(grid, places[0], settings)
-        works.append(Tipped(Ref(Work.TIPPING_PLACE, places[0].rank), places[0].outline, pile))
+        pile = pile_piece(places[0].place, ground, settings)
+        works.append(tipped(Ref(Work.TIPPING_PLACE, places[0].rank), places[0].outline, pile))
     return tuple(works)
 
 
-def raise_path(grid: Grid, path: Path, settings: Settings) -> FloatArray:
-    """Height that the chips of a path add, none where it crosses a flow line. [m].
+def mound_piece(mound: Mound, ground: WholeGround, settings: Settings) -> WholeWork:
+    """Return a mound as built, before it settles."""
+    fill = find_fill(mound.fill, settings.soil.texture, settings.mound.air)
+    start, end = (ground.place(x, y) for x, y in mound.crest.coords)
+    rise, half = whole_steps(mound.height.built), round(500.0 * mound.top_width)
+    return WholeWork(RIDGE, start, end, rise, half, fill.side_slope)
+
+
+def path_pieces(path: Path, ground: WholeGround, grid: Grid, settings: Settings) -> Iterator[WholeWork]:
+    """Yield the chips of a path, none where it crosses a flow line.
 
     On coarse cells a path is as wide as holds water back on them: two thirds of a diagonal on each side of its line.
     """
-    wider = max(0.71 * grid.cell - path.width / 2.0, 0.0)
-    shape: BaseGeometry = path.outline.buffer(wider) if wider > 0.0 else path.outline
+    half = max(0.71 * grid.cell, path.width / 2.0)
+    line: BaseGeometry = path.line.intersection(path.outline)
     if path.crossings:
-        gap = max(CROSSING, path.width / 2.0, 1.5 * grid.cell) + wider
-        shape = shape.difference(MultiPoint(path.crossings).buffer(gap))
-    return np.where(inside(shape, grid.x, grid.y), settings.path.chip_depth, 0.0)
+        gap = max(CROSSING, path.width / 2.0, 1.5 * grid.cell)
+        line = line.difference(MultiPoint(path.crossings).buffer(gap))
+    for part in shapely.get_parts(line):
+        if isinstance(part, LineString):
+            # Pieces end round: drawn in by half a width they reach as far as the path.
+            kept = part if part.is_closed else substring(part, half, max(part.length - half, half))
+            for start, end in pairwise(ground.place(x, y) for x, y in kept.coords):
+                yield WholeWork(LAYER, start, end, whole_steps(settings.path.chip_depth), round(1000.0 * half))
 
 
-def raise_pad(grid: Grid, ground: FloatArray, house: HoopHouse) -> FloatArray:
-    """Height that a level pad adds to the ground under a hoop house; higher ground within it stays. [m]."""
-    mask = inside(house.outline, grid.x, grid.y)
-    known = ground[mask & np.isfinite(ground)]
-    if not known.size:
-        return np.zeros(grid.shape)
-    level = float(known.mean()) + house.raised
-    return np.where(mask, np.maximum(np.nan_to_num(level - ground), 0.0), 0.0)
+def pad_piece(house: HoopHouse, ground: WholeGround) -> WholeWork:
+    """Return the level pad under a hoop house; higher ground within it stays."""
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(house.outline).exterior)[:4]
+    if np.linalg.norm(corners[1] - corners[0]) < np.linalg.norm(corners[2] - corners[1]):
+        corners = np.roll(corners, -1, axis=0)
+    a, b, c, d = corners
+    start, end = ground.place(*(a + d) / 2.0), ground.place(*(b + c) / 2.0)
+    return WholeWork(PAD, start, end, whole_steps(house.raised), round(500.0 * float(np.linalg.norm(d - a))))
 
 
-def raise_pile(grid: Grid, place: TippingPlace, settings: Settings) -> FloatArray:
-    """Height of the cone that one load makes. [m]."""
-    away = np.hypot(grid.x[None, :] - place.place.x, grid.y[:, None] - place.place.y)
-    return np.asarray(np.maximum(settings.tipping.pile_height * (1.0 - away / pile_radius(settings)), 0.0))
+def pile_piece(place: Point, ground: WholeGround, settings: Settings) -> WholeWork:
+    """Return the cone that one load makes."""
+    middle, high = ground.place(place.x, place.y), settings.tipping.pile_height
+    return WholeWork(LAYER, middle, middle, whole_steps(high), 0, pile_radius(settings) / high)
 
 
-def height_of(works: Sequence[Tipped], grid: Grid) -> FloatArray:
-    """Height that works add together: where two lie on each other the higher one stands. [m]."""
-    return np.asarray(np.max([np.zeros(grid.shape), *(work.added for work in works)], axis=0))
+def rows_of(works: Sequence[Tipped]) -> FloatArray:
+    """Rows of all works, to be built in together."""
+    return np.concatenate([np.empty((0, 10)), *(work.rows for work in works)])

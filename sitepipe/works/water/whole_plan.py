@@ -12,7 +12,7 @@ from sitepipe.works.record import HoopHouse, Impact, LeftOut, Mound, OutletChang
 from sitepipe.works.water.boundary import PIECE
 from sitepipe.works.water.impact import Baseline, weigh_impact
 from sitepipe.works.water.outlets import SAME_OUTLET
-from sitepipe.works.water.tipped import Tipped, height_of, tipped_works
+from sitepipe.works.water.tipped import Tipped, rows_of, tipped_works
 from sitepipe.works.ways.paths import dig_in
 
 TRIED_CELLS = 2_000_000
@@ -45,12 +45,12 @@ def settle_plan(
     impact, the paths as they are to be laid, those left out
     """
     grid = land.site.grid
-    works = tipped_works(land, baseline.elevation, mounds, house, places, paths)
+    works = tipped_works(land, baseline.ground, mounds, house, places, paths)
     if not works:
         return None, paths, ()
 
     def weigh(some: Sequence[Tipped]) -> Impact:
-        return weigh_impact(land, baseline, height_of(some, grid))
+        return weigh_impact(land, baseline, rows_of(some))
 
     tries = min(max(TRIED_CELLS // (grid.rows * grid.columns), 2), 8)
     impact, kept, reasons = _dig_in(works, weigh(works), weigh, tries)

@@ -11,13 +11,14 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from sitepipe.arrays import FloatArray
+from sitepipe.drainage.heights import whole_heights
 from sitepipe.works.mounds.volumes import (
     prismoidal_volume,
     ridge_section,
     ridge_volume,
     round_mound_volume,
 )
-from sitepipe.works.water.raised_ground import added_height
+from sitepipe.works.water.raised_ground import RIDGE, built_ground
 
 
 def average_end_area_volume(heights: FloatArray, top: float, side_slope: float, spacing: float) -> float:
@@ -66,8 +67,10 @@ def test_the_ridge_on_real_ground_holds_what_its_cells_add_up_to(bearing: float)
     way = (math.sin(math.radians(bearing)), math.cos(math.radians(bearing)))
     start, end = (6.0 - 3.0 * way[0], 6.0 - 3.0 * way[1]), (6.0 + 3.0 * way[0], 6.0 + 3.0 * way[1])
     z0, z1 = 0.66, 0.60
-    ridge = np.array([[*start, z0, *end, z1, 3.0]])
-    added = added_height(ground, 0.0, size * cell, cell, ridge, top, slope)
+    ends = [1000.0 * start[0], 1000.0 * (12.0 - start[1]), 1000.0 * end[0], 1000.0 * (12.0 - end[1])]
+    ridge = np.array([[RIDGE, *np.rint(ends), 1e4 * z0, 1e4 * z1, 500.0 * top, slope, 1e4 * z0]])
+    heights, _ = whole_heights(ground)
+    added = (built_ground(heights, 1000.0 * cell, ridge) - heights) / 1e4
     share = np.linspace(0.0, 1.0, 13)
     line_x, line_y = start[0] + share * 6.0 * way[0], start[1] + share * 6.0 * way[1]
     below = 0.04 * np.sin(line_x) + 0.03 * np.cos(1.3 * line_y) + 0.01 * line_x

@@ -24,8 +24,9 @@ from sitepipe.works.record import Impact, Mound, Rise, RisesAt
 from sitepipe.works.stakes import prepare_setting_out
 from sitepipe.works.staking import stake_together
 from sitepipe.works.water.boundary import split_boundary
-from sitepipe.works.water.impact import drain_baseline, raise_mounds, weigh_impact
+from sitepipe.works.water.impact import drain_baseline, weigh_impact
 from sitepipe.works.water.outlets import grown_outlets
+from sitepipe.works.water.tipped import rows_of, tipped_works
 from tests.sites import bowl, draw_thing, make_site, plane, valley
 from tests.works.grounds import mound_site
 
@@ -45,7 +46,7 @@ def mound_at(ground: Land, number: int, start: tuple[float, float], end: tuple[f
 
 def weighed(ground: Land, *mounds: Mound) -> Impact:
     baseline = drain_baseline(ground)
-    return weigh_impact(ground, baseline, raise_mounds(ground, baseline.elevation, mounds))
+    return weigh_impact(ground, baseline, rows_of(tipped_works(ground, baseline.ground, mounds, None, (), ())))
 
 
 def rises_at(found: Impact) -> set[RisesAt]:
@@ -123,11 +124,12 @@ def test_displaced_water_is_counted_and_raises_what_is_left() -> None:
     ground = mound_site(pan, parcel=box(5.0, 5.0, 55.0, 55.0), settings=own)
     mound = mound_at(ground, 1, (20.0, 30.0), (30.0, 30.0))
     baseline = drain_baseline(ground)
-    added = raise_mounds(ground, baseline.elevation, [mound])
-    found = weigh_impact(ground, baseline, added)
+    rows = rows_of(tipped_works(ground, baseline.ground, [mound], None, (), ()))
+    found = weigh_impact(ground, baseline, rows)
     (now,) = baseline.before.storms
-    runoff = [storm.runoff for storm in ground.drainage.storms]
-    (then,) = try_ground(baseline.elevation + added, 1.0, baseline.parcel, runoff).storms
+    built = baseline.ground.with_works(rows)
+    added = (built - baseline.ground.heights) / 10_000.0
+    (then,) = try_ground(built, 1.0, baseline.parcel, baseline.drops).storms
     assert found.deepest_after > found.deepest_before
     assert float(then.depth.sum()) == pytest.approx(float(now.depth.sum()), rel=1e-4)
     before_depth = found.deepest_before

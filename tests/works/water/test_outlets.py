@@ -22,6 +22,7 @@ from sitepipe.works.water.boundary import Boundary, split_boundary
 from sitepipe.works.water.edge_flow import GATHERING, sheet_depth, unit_peak
 from sitepipe.works.water.impact import drain_baseline, weigh_impact
 from sitepipe.works.water.outlets import LEAST_GROUND, SHEET, Leaving, gather_outflow, grown_outlets
+from sitepipe.works.water.raised_ground import LAYER
 from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import mound_site
 
@@ -40,7 +41,12 @@ def leaving_at(x: list[float], area: list[float], over_land: list[bool] | None =
 
 
 def weighed(ground: Land, added: FloatArray) -> Impact:
-    return weigh_impact(ground, drain_baseline(ground), added)
+    """Weigh cells that are raised, each a layer of its own."""
+    rows = np.zeros((np.count_nonzero(added), 10))
+    row, column = np.nonzero(added)
+    rows[:, 0], rows[:, 9] = LAYER, np.rint(10_000.0 * added[row, column])
+    rows[:, 1:5] = 1000.0 * np.column_stack([column, row, column, row]) + 500.0
+    return weigh_impact(ground, drain_baseline(ground), rows)
 
 
 def test_the_sheet_off_a_plane_is_as_deep_as_the_ground_behind_it_is_long() -> None:
