@@ -55,6 +55,17 @@ class Work(StrEnum):
     HOOP_HOUSE = "hoop house"
     TRELLIS = "trellis"
     TIPPING_PLACE = "tipping place"
+    ARCH = "arch"
+    SWALE = "swale"
+
+
+class Status(StrEnum):
+    """Whose a work is: it stands, the grower wants it, or it is only proposed, as this place or as another one."""
+
+    STANDING = "standing"
+    WANTED = "wanted"
+    PROPOSED = "proposed"
+    ANOTHER = "another place"
 
 
 class Found(StrEnum):

@@ -8,7 +8,7 @@ from sitepipe.analysis import Analysis
 from sitepipe.answers.names import called, capital, joined, shown
 from sitepipe.site import Kind, Ref, Work
 from sitepipe.units import INCH, Units, say_distance, say_length
-from sitepipe.works.record import Hazard, Part
+from sitepipe.works.hazards import Hazard, Part
 
 MOST_STEPS = 20
 """From 10 ft or 2 m on a distance is said as one to walk."""

@@ -9,22 +9,22 @@ from sitepipe.answers import exclusions
 from sitepipe.answers.hazards import thing_named
 from sitepipe.answers.names import called, capital, joined, shown
 from sitepipe.answers.rows import say_ends, say_ridge, say_sun
-from sitepipe.site import Found, Kind
+from sitepipe.site import Found, Kind, Status
 from sitepipe.units import compass_word, say_depth, say_distance, say_fall, say_hours, say_length, say_volume
 from sitepipe.works.houses.house import PAD_ABOVE_WATER
-from sitepipe.works.houses.ridge import ridge_advice
-from sitepipe.works.jobs.materials import FILL
-from sitepipe.works.record import (
+from sitepipe.works.houses.record import (
     Fault,
     FaultKind,
     HoopHouse,
     HouseCriterion,
-    Lacking,
     PlaceScore,
     Refusal,
     RidgeReason,
     WaterEnd,
 )
+from sitepipe.works.houses.ridge import ridge_advice
+from sitepipe.works.jobs.materials import FILL
+from sitepipe.works.mounds.record import Lacking
 from sitepipe.works.water.tipped import LEAST_PAD
 
 MOST_REFUSALS = 3
@@ -37,8 +37,9 @@ def houses(analysis: Analysis) -> tuple[str, ...]:
     plan, own, units = analysis.plan, analysis.settings.hoop_house, analysis.settings.units
     if not own.wanted or plan.mound_choice.lacking is Lacking.FINER_HEIGHTS:
         return ()
-    said = [_house(house, analysis) for house in plan.hoop_houses]
-    built = {(house.length, house.width) for house in plan.hoop_houses}
+    places = (*plan.hoop_houses, *plan.other_hoop_houses)
+    said = [_house(house, analysis) for house in places]
+    built = {(house.length, house.width) for house in places}
     missing = [size for size in own.sizes if size not in built]
     sizes = " or ".join(f"{say_length(length, units)} by {say_length(width, units)}" for length, width in missing)
     if missing and (not built or max(built) < max(missing)):
@@ -50,7 +51,7 @@ def houses(analysis: Analysis) -> tuple[str, ...]:
 
 def _house(house: HoopHouse, analysis: Analysis) -> str:
     units = analysis.settings.units
-    place = "Hoop house" if house.rank == 1 else f"Hoop house, choice {house.rank}"
+    place = "Hoop house" if house.number == 1 else f"Hoop house, choice {house.number}"
     return (
         f"{place}: {say_length(house.length, units)} by {say_length(house.width, units)}, "
         f"ridge running {say_ends(house.bearing)}. {house_why(house, analysis)}{_pad(house, analysis)}"
@@ -59,7 +60,7 @@ def _house(house: HoopHouse, analysis: Analysis) -> str:
 
 def _pad(house: HoopHouse, analysis: Analysis) -> str:
     fill = next((one.volume for one in analysis.plan.quantities if one.material == FILL), 0.0)
-    if house.rank > 1 or fill <= 0.0:
+    if house.status is Status.ANOTHER or fill <= 0.0:
         return ""
     return f" Its raised floor takes {say_volume(fill, analysis.settings.units)} of firm fill."
 
@@ -95,17 +96,18 @@ _WEAK = {
 
 def house_why(house: HoopHouse, analysis: Analysis) -> str:
     """Say what speaks for a place, what most against it, and what sets it behind the first."""
-    best = max(analysis.plan.hoop_houses, key=lambda one: one.score)
-    first = analysis.plan.hoop_houses[0]
+    plan, is_second = analysis.plan, house.status is Status.ANOTHER
+    best = max((*plan.hoop_houses, *plan.other_hoop_houses), key=lambda one: one.score)
+    first = plan.hoop_houses[0]
     by_name = {one.criterion: judged(one, analysis) for one in house.reasons}
     told = " ".join(by_name[criterion] for criterion in _TOLD if criterion in by_name)
-    if house.rank > 1 and house is best and best.beds_lose > first.beds_lose:
+    if is_second and house is best and best.beds_lose > first.beds_lose:
         taken = say_sun(best.beds_lose)
         return f"Scores best by itself, but takes {taken} a day from the beds in the growing season. {told}"
-    if house.rank > 1:
+    if is_second:
         lost = {one.criterion: one.score for one in first.reasons}
         behind = max(house.reasons, key=lambda one: lost.get(one.criterion, 0.0) - one.score)
-        return f"{_CHOICES.get(house.rank, 'Another')} choice: {_BEHIND[behind.criterion]}. {told}"
+        return f"{_CHOICES.get(house.number, 'Another')} choice: {_BEHIND[behind.criterion]}. {told}"
     if house is not best and best.beds_lose > first.beds_lose:
         taken = say_sun(best.beds_lose)
         return f"Comes before a place that is better by itself but takes {taken} a day from the beds. {told}"

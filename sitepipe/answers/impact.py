@@ -13,8 +13,10 @@ from sitepipe.fields import Sayers
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Ref, Site, Work
 from sitepipe.units import Units, compass_word, say_area, say_depth, say_distance, say_length, say_rain
-from sitepipe.works.record import BoundaryChange, Impact, OutletChange, Path, Plan, Rise, RisesAt
+from sitepipe.works.record import Plan
 from sitepipe.works.water.outlets import LEAST_GROUND
+from sitepipe.works.water.record import BoundaryChange, Impact, OutletChange, Rise, RisesAt
+from sitepipe.works.ways.record import Path
 
 WORTH_SAYING = 0.003
 """Flowing water that gets deeper by less is said not to. [m]"""
@@ -125,7 +127,7 @@ def say_built(plan: Plan, settings: Settings) -> tuple[str, ...]:
         said.append(f"{paths} path{'s' if paths > 1 else ''} with {thick} of chips")
     for work in built:
         if work.kind is Work.HOOP_HOUSE:
-            raised = next(house.raised for house in plan.hoop_houses if house.rank == work.number)
+            raised = next(house.raised for house in plan.hoop_houses if house.number == work.number)
             said.append(f"{say_tipped(work)} ({say_length(raised, settings.units)} high)")
         elif work.kind is Work.TIPPING_PLACE:
             said.append(say_tipped(work))

@@ -11,7 +11,7 @@ from sitepipe.answers.names import joined, tame
 from sitepipe.settings import Settings
 from sitepipe.units import Units, compass_word, say_distance, say_length, say_volume
 from sitepipe.works.mounds.fills import NEVER_DRAINS
-from sitepipe.works.record import Because, Lacking, Mound, MoundChoice, RefusedFill
+from sitepipe.works.mounds.record import Because, Lacking, Mound, MoundChoice, RefusedFill
 
 ALONG, ACROSS = 30.0, 60.0
 """Rows lie along the fall up to so many degrees off it, across it from so many. [deg]"""

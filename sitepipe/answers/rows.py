@@ -9,7 +9,9 @@ from sitepipe.answers.names import called, spoken
 from sitepipe.site import Kind
 from sitepipe.units import NO_BREAK, compass_word, say_distance, say_hours, say_length
 from sitepipe.works.houses.ground import SHOULDER_MONTHS
-from sitepipe.works.record import Lacking, ShadeCost, Trellis
+from sitepipe.works.mounds.record import Lacking
+from sitepipe.works.record import ShadeCost
+from sitepipe.works.rows.record import Trellis
 
 LEAST_LOST = 0.01
 """Beds that lose less are not shaded to speak of. [h/day]"""

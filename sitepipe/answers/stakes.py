@@ -5,7 +5,8 @@ from __future__ import annotations
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import tame
 from sitepipe.units import Units, say_length, say_level
-from sitepipe.works.record import Mound, Stake
+from sitepipe.works.built import Stake
+from sitepipe.works.mounds.record import Mound
 
 SIDES = (
     "Left and right: stand at the first point and look to the second. A stake that others are taped from comes before "
@@ -20,10 +21,10 @@ def all_stakes(analysis: Analysis) -> list[tuple[str, Stake]]:
     plan = analysis.plan
     chosen = [
         *((f"mound {mound.number}", stake) for mound in plan.mounds for stake in mound.stakes),
-        *(("hoop house", stake) for house in plan.hoop_houses[:1] for stake in house.stakes),
+        *(("hoop house", stake) for house in plan.hoop_houses for stake in house.stakes),
         *((f"trellis {trellis.number}", stake) for trellis in plan.trellises for stake in trellis.stakes),
     ]
-    others = [(f"hoop house {house.rank}", stake) for house in plan.hoop_houses[1:] for stake in house.stakes]
+    others = [(f"hoop house {house.number}", stake) for house in plan.other_hoop_houses for stake in house.stakes]
     return [*sorted(chosen, key=lambda one: one[1].order), *others]
 
 

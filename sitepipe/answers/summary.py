@@ -23,21 +23,14 @@ from sitepipe.fields import Data, Sayers, told
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting
 from sitepipe.scoring.record import Exclusion, Zone
 from sitepipe.wetness.record import HoleLevel
-from sitepipe.works.record import (
-    DrainAdvice,
-    Hazard,
-    HoopHouse,
-    LeftOut,
-    Mound,
-    Path,
-    PlaceScore,
-    Plan,
-    Quantity,
-    Refusal,
-    ShadeCost,
-    TippingPlace,
-    Trellis,
-)
+from sitepipe.works.hazards import Hazard
+from sitepipe.works.houses.record import HoopHouse, PlaceScore, Refusal
+from sitepipe.works.jobs.record import Quantity
+from sitepipe.works.mounds.record import Mound
+from sitepipe.works.record import Plan, ShadeCost
+from sitepipe.works.rows.record import Trellis
+from sitepipe.works.water.record import DrainAdvice
+from sitepipe.works.ways.record import LeftOut, Path, TippingPlace
 
 FORMAT = 2
 """Raised when a key changes its name or meaning; new keys do not raise it."""

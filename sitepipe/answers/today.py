@@ -12,7 +12,7 @@ from sitepipe.answers.report import Passage
 from sitepipe.answers.water import where
 from sitepipe.units import NO_BREAK, say_hours, say_work
 from sitepipe.works.jobs.ready import Day, Share, Waits
-from sitepipe.works.record import Job
+from sitepipe.works.jobs.record import Job
 
 _WAITS = {
     Waits.FOR_OTHERS: "until what comes before is ticked",

@@ -10,7 +10,7 @@ from sitepipe.answers.impact import say_harm
 from sitepipe.answers.names import called, count, joined, shown
 from sitepipe.site import Kind, Ref, Work
 from sitepipe.units import say_area, say_distance, say_length, say_volume
-from sitepipe.works.record import LeftOut, NoTipping, Path, TippingPlace
+from sitepipe.works.ways.record import LeftOut, NoTipping, Path, TippingPlace
 from sitepipe.works.ways.truck import GATE_SLACK
 
 EASY, HARD = 1.8, 3.5
@@ -141,7 +141,7 @@ def tipping_why(place: TippingPlace, analysis: Analysis) -> str:
     if best.barrow_work <= 0.0:
         return "Nearest to the way in; no mound asks for chips."
     haul = say_distance(place.mean_haul, units)
-    if place.rank == best.rank:
+    if place.number == best.number:
         return (
             f"Least to barrow of all places that a truck reaches: {haul} a trip, off flow lines, hollows, roots and "
             "buried things."

@@ -21,8 +21,9 @@ from sitepipe.units import (
     say_work,
 )
 from sitepipe.works.jobs.materials import CHIPS, DUG, FILL, LOGS, SOIL
-from sitepipe.works.record import DitchVerdict, DrainAdvice, Quantity
+from sitepipe.works.jobs.record import Quantity
 from sitepipe.works.water.drain import ROOTS_WANTED
+from sitepipe.works.water.record import DitchVerdict, DrainAdvice
 
 DAY = 6.0
 """Hours that a crew works on a day: common practice, no source. [h]"""

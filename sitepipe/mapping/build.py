@@ -24,7 +24,7 @@ from sitepipe.mapping.water import shores
 from sitepipe.scoring.record import Use, Zone
 from sitepipe.site import Found, Kind, Ref
 from sitepipe.units import say_area, say_distance, say_hours
-from sitepipe.works.record import Lacking
+from sitepipe.works.mounds.record import Lacking
 
 LEAST_PLANTING = 6.0
 """Smaller pieces of wet planting are not numbered. [m2]"""
@@ -38,7 +38,7 @@ def build_view(desk: Desk) -> View:
     _add_zones(view, desk)
     _add_plantings(view, desk)
     _add_kept_clear(view, desk)
-    for number, tipping in enumerate(plan.tipping_places[:1]):
+    for number, tipping in enumerate(plan.tipping_places):
         add_tipping(view, desk, tipping, number)
     for path in plan.paths:
         add_path(view, desk, path)
@@ -48,7 +48,7 @@ def build_view(desk: Desk) -> View:
         number_paths(view, desk, plan.paths)
     for trellis in plan.trellises[:MOST_ROWS]:
         add_trellis(view, desk, trellis)
-    for house in plan.hoop_houses[:1]:
+    for house in plan.hoop_houses:
         add_hoop_house(view, desk, house)
     for mound in plan.mounds:
         add_mound(view, desk, mound)

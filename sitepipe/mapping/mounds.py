@@ -11,7 +11,8 @@ from sitepipe.mapping.parts import AFTER_THE_MARKS, STROKES, near_part, plants_p
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.site import Ref, Work
 from sitepipe.units import say_barrows, say_depth, say_distance, say_hours, say_length, say_volume
-from sitepipe.works.record import Mound, YearOfWork
+from sitepipe.works.jobs.record import YearOfWork
+from sitepipe.works.mounds.record import Mound
 
 
 def add_mound(view: View, desk: Desk, mound: Mound) -> None:

@@ -11,7 +11,7 @@ from sitepipe.mapping.view import Desk, Part
 from sitepipe.planting.record import BedPlan, PlantChoice
 from sitepipe.site import Ref
 from sitepipe.units import say_length
-from sitepipe.works.record import Stake
+from sitepipe.works.built import Stake
 
 DIG_CAUTION = "Call 811 (or your local line-locating service) two to three working days before any digging."
 AFTER_THE_MARKS = "Dig only once buried lines are marked."

@@ -16,7 +16,9 @@ from sitepipe.mapping.parts import AFTER_THE_MARKS, PATH_CAUTION, near_part, sta
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.site import Ref, Work
 from sitepipe.units import say_distance, say_length, say_volume
-from sitepipe.works.record import HoopHouse, Path, TippingPlace, Trellis
+from sitepipe.works.houses.record import HoopHouse
+from sitepipe.works.rows.record import Trellis
+from sitepipe.works.ways.record import Path, TippingPlace
 
 BOWS_APART = 1.2
 """Way between the bows of a hoop house as it is drawn. [m]; common practice, no source."""
@@ -145,11 +147,11 @@ def add_hoop_house(view: View, desk: Desk, house: HoopHouse) -> None:
         Part("Roof water.", roof_water(house, desk.analysis)),
     ]
     parts.append(Part("How sure.", strokes=(("dashes", "Worked out; look at it in a wet week"),)))
-    others = desk.analysis.plan.hoop_houses[1:3]
+    others = desk.analysis.plan.other_hoop_houses[:2]
     if others:
         places = [from_standpoint(desk.analysis.site, other.outline.centroid, units) for other in others]
         said_others = " ".join(
-            f"{other.rank}: {place}. {house_why(other, desk.analysis)}"
+            f"{other.number}: {place}. {house_why(other, desk.analysis)}"
             for other, place in zip(others, places, strict=True)
         )
         parts.append(Part("Next best.", said_others))
@@ -159,7 +161,7 @@ def add_hoop_house(view: View, desk: Desk, house: HoopHouse) -> None:
         (("Long", say_length(house.length, units)), ("Wide", say_length(house.width, units))),
         None,
         f"{AFTER_THE_MARKS} Wind lifts it: anchor every corner, and test the pull in wet ground.",
-        (*parts, *near_part(desk, Ref(Work.HOOP_HOUSE, house.rank)), *stakes_part(desk, house.stakes)),
+        (*parts, *near_part(desk, house.ref), *stakes_part(desk, house.stakes)),
     )
 
 
@@ -182,7 +184,7 @@ def add_tipping(view: View, desk: Desk, tipping: TippingPlace, number: int) -> N
         (
             Part("Access.", tipping_access(tipping, desk.analysis)),
             Part("Why here.", tipping_why(tipping, desk.analysis)),
-            *near_part(desk, Ref(Work.TIPPING_PLACE, tipping.rank)),
+            *near_part(desk, tipping.ref),
             Part("How sure.", strokes=(("dashes", "Worked out; look at it with the driver"),)),
         ),
     )

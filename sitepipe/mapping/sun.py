@@ -143,7 +143,7 @@ def _add_mounds(view: View, desk: Desk) -> None:
 
 
 def _add_hoop_house(view: View, desk: Desk) -> None:
-    for house in desk.analysis.plan.hoop_houses[:1]:
+    for house in desk.analysis.plan.hoop_houses:
         _add_place(view, desk, "sun-hoop-house", "The hoop house:", house.outline, "house")
 
 

@@ -18,7 +18,7 @@ from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.water import shores
 from sitepipe.site import Kind
 from sitepipe.units import say_work
-from sitepipe.works.record import Job
+from sitepipe.works.jobs.record import Job
 
 SOFT_RIM = 1.0
 """Ground this far around standing water is soft too. [m]; common practice, no source."""

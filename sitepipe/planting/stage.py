@@ -230,8 +230,8 @@ def _taken(site: Site, plan: Plan, uncertainty: PondingUncertainty, settings: Se
     built += [site.parcel.boundary.buffer(settings.planting.boundary_room)]
     built += [path.outline for path in plan.paths]
     built += [mound.outline for mound in plan.mounds]
-    built += [house.outline for house in plan.hoop_houses[:1]]
-    built += [place.outline for place in plan.tipping_places[:1]]
+    built += [house.outline for house in plan.hoop_houses]
+    built += [place.outline for place in plan.tipping_places]
     built += [trellis.line.buffer(BESIDE_POSTS) for trellis in plan.trellises]
     built += outlines(np.nan_to_num(uncertainty.ponding_probability, nan=0.0) >= STANDS, site.grid)
     return shapely.union_all(built)

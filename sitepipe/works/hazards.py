@@ -4,16 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from enum import Enum
+from enum import Enum, StrEnum
+from typing import Annotated
 
 import shapely
 from shapely import Point
 from shapely.geometry.base import BaseGeometry
 
+from sitepipe.fields import Metres, Shape
 from sitepipe.scoring.exclusions import is_drive
 from sitepipe.settings import KeepClearSettings, Settings
-from sitepipe.site import Kind, Ref, Site, Work
-from sitepipe.works.record import Hazard, HoopHouse, Mound, Part, Path, TippingPlace, Trellis
+from sitepipe.site import Kind, Ref, Site
+from sitepipe.works.built import Built
+from sitepipe.works.houses.record import HoopHouse
+from sitepipe.works.mounds.record import Mound
+from sitepipe.works.rows.record import Trellis
+from sitepipe.works.ways.record import Path, TippingPlace
 
 SWALE = 0.9
 """A swale round a hoop house reaches so far from its walls, a foot of level ground left between: our own choice. [m]"""
@@ -28,7 +34,44 @@ TOLD = 2.0
 boundaries can be seen. [1]"""
 
 
-Built = Mound | HoopHouse | Trellis | Path | TippingPlace
+class Part(StrEnum):
+    """A part of a work that breaks the ground or weighs on it."""
+
+    STAKE = "stake"
+    POST = "post"
+    SWALE = "swale"
+    CUT = "cut"
+    FOOT = "foot"
+    PAD = "pad"
+    PILE = "pile"
+    TRUCK_WAY = "truck way"
+
+
+@dataclass(frozen=True, slots=True)
+class Hazard:
+    """A part of a work near something that it can hurt, or that can hurt who digs. Distances in m.
+
+    Parameters
+    ----------
+    work, thing : Ref
+        The work, and what is near: a drawn thing by its kind and number, the boundary as the parcel's number 0.
+    distance, rule : float
+        How far apart, and how far at least they should be.
+    is_kept : bool
+    place : point
+        On the work, where they are nearest.
+    label : str
+        Of the stake, empty for other parts.
+    """
+
+    work: Ref
+    part: Part
+    thing: Ref
+    distance: Metres
+    rule: Metres
+    is_kept: bool
+    place: Annotated[Point, Shape("hazards")]
+    label: str = ""
 
 
 class Act(Enum):
@@ -124,26 +167,21 @@ def hazards_of(site: Site, works: Iterable[Built], settings: Settings) -> tuple[
 
 def parts_of(work: Built, settings: Settings) -> Iterator[tuple[Ref, Part, str, BaseGeometry]]:
     """Yield the parts of a work that break or load the ground, and the label of each stake."""
+    ref = work.ref
     match work:
         case Mound():
-            ref = Ref(Work.MOUND, work.number)
             yield ref, Part.FOOT, "", work.outline
         case HoopHouse():
-            ref = Ref(Work.HOOP_HOUSE, work.rank)
             yield ref, Part.POST, "", work.outline.exterior
             yield ref, Part.SWALE, "", work.outline.buffer(SWALE).difference(work.outline)
             if work.raised > 0.0:
                 yield ref, Part.PAD, "", work.outline
         case Trellis():
-            ref = Ref(Work.TRELLIS, work.number)
             yield ref, Part.POST, "", work.line
         case Path():
-            ref = Ref(Work.PATH, work.number)
             yield ref, Part.CUT, "", work.cut_ground
         case TippingPlace():
-            ref = Ref(Work.TIPPING_PLACE, work.rank)
             yield ref, Part.PILE, "", work.outline
             yield ref, Part.TRUCK_WAY, "", work.way.buffer(settings.tipping.truck_width / 2.0)
-    if isinstance(work, Mound | HoopHouse | Trellis):
-        for stake in work.stakes:
-            yield ref, Part.STAKE, stake.label, stake.place
+    for stake in work.stakes:
+        yield ref, Part.STAKE, stake.label, stake.place

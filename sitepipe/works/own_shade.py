@@ -11,8 +11,11 @@ from sitepipe.site import Ref, Work
 from sitepipe.sunlight.shade import bed_hours_lost
 from sitepipe.sunlight.stage import Scene
 from sitepipe.works.houses.ground import SHOULDER_MONTHS
+from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.land import Land
-from sitepipe.works.record import HoopHouse, Mound, ShadeCost, Trellis
+from sitepipe.works.mounds.record import Mound
+from sitepipe.works.record import ShadeCost
+from sitepipe.works.rows.record import Trellis
 from sitepipe.works.rows.trellis import REACH, SIDE_ROOM, beds_of
 
 CLEARLY = 0.02
@@ -71,7 +74,7 @@ def spare_the_beds(
     if not left or left[best] < left[0] + CLEARLY:
         return tuple(told)
     order = (told[best], *told[:best], *told[best + 1 :])
-    return tuple(replace(house, rank=rank) for rank, house in enumerate(order, start=1))
+    return tuple(replace(house, number=number) for number, house in enumerate(order, start=1))
 
 
 def _loss(land: Land, house: HoopHouse, mounds: tuple[Mound, ...], scene: Scene) -> float:

@@ -8,18 +8,21 @@ from shapely import MultiPolygon, Point
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.settings import Settings
-from sitepipe.site import Site
+from sitepipe.site import Site, Status
 from sitepipe.sunlight.stage import site_scene
 from sitepipe.wetness.record import Wetness
-from sitepipe.works.hazards import Built, hazards_of
+from sitepipe.works.hazards import hazards_of
 from sitepipe.works.houses.house import choose_hoop_houses
+from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.jobs.listing import list_jobs
 from sitepipe.works.jobs.materials import add_up, barrow_hours
 from sitepipe.works.jobs.years import plan_years
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.plan import is_too_coarse, plan_mounds
+from sitepipe.works.mounds.record import Lacking, Mound, MoundChoice
 from sitepipe.works.own_shade import lost_by_mounds, shade_costs, spare_the_beds
-from sitepipe.works.record import HoopHouse, Lacking, Mound, MoundChoice, Plan, Trellis
+from sitepipe.works.record import Plan
+from sitepipe.works.rows.record import Trellis
 from sitepipe.works.rows.trellis import lay_trellises
 from sitepipe.works.stakes import prepare_setting_out
 from sitepipe.works.staking import stake_together
@@ -59,8 +62,11 @@ def plan_works(land: Land) -> Plan:
     costs = shade_costs(land, mounds, house, rows, scene)
     mounds = count_hauls(mounds, access.ways, land.settings)
     staked = stake_together((*mounds, *houses[:1], *rows), land.site, setting_out)
-    for next_best in houses[1:]:
-        staked += stake_together((next_best,), land.site, setting_out)
+    others = tuple(
+        replace(work, status=Status.ANOTHER)
+        for house in houses[1:]
+        for work in stake_together((house,), land.site, setting_out)
+    )
     mounds = tuple(work for work in staked if isinstance(work, Mound))
     floor = 0.0
     if house is not None and house.raised > LEAST_PAD:
@@ -69,10 +75,12 @@ def plan_works(land: Land) -> Plan:
     plan = Plan(
         mounds=mounds,
         hoop_houses=tuple(work for work in staked if isinstance(work, HoopHouse)),
+        other_hoop_houses=tuple(work for work in others if isinstance(work, HoopHouse)),
         trellises=tuple(work for work in staked if isinstance(work, Trellis)),
         hoop_house_refusals=refusals,
         paths=paths,
-        tipping_places=places,
+        tipping_places=places[:1],
+        other_tipping_places=tuple(replace(place, status=Status.ANOTHER) for place in places[1:]),
         impact=impact,
         quantities=add_up(mounds, paths, years, land.settings.materials, land.settings.jobs, floor),
         years=years,
@@ -85,8 +93,8 @@ def plan_works(land: Land) -> Plan:
         shade_costs=costs,
         left_out=left_out,
     )
-    built: tuple[Built, ...] = (*plan.mounds, *plan.hoop_houses, *plan.trellises, *plan.paths, *plan.tipping_places)
-    hazards = hazards_of(land.site, built, land.settings)
+    built = (*plan.mounds, *plan.hoop_houses, *plan.other_hoop_houses, *plan.trellises, *plan.paths)
+    hazards = hazards_of(land.site, (*built, *plan.tipping_places, *plan.other_tipping_places), land.settings)
     return replace(plan, jobs=list_jobs(land.site, plan, land.settings), hazards=hazards)
 
 

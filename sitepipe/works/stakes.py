@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.arrays import FloatArray
 from sitepipe.site import Feature, FixedMark, Kind, Site
 from sitepipe.units import compass_word
-from sitepipe.works.record import Side, Stake
+from sitepipe.works.built import Side, Stake
 
 SHORTEST_TAPE = 1.0
 """Nearer than this a tape is no help. [m]"""

@@ -11,8 +11,10 @@ import numpy as np
 from shapely import Point
 
 from sitepipe.site import Site
+from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.mounds.making import ground_at
-from sitepipe.works.record import HoopHouse, Mound, Trellis
+from sitepipe.works.mounds.record import Mound
+from sitepipe.works.rows.record import Trellis
 from sitepipe.works.stakes import Peg, SettingOut, set_out
 
 Staked: TypeAlias = Mound | HoopHouse | Trellis
@@ -31,7 +33,7 @@ def _pegs(work: Staked, site: Site, setting_out: SettingOut) -> list[Peg]:
         ends = zip("AB", work.crest.coords, work.crest_ground, strict=True)
         return [Peg(f"{work.number}{letter}", Point(x, y), z + work.height.finished) for letter, (x, y), z in ends]
     if isinstance(work, HoopHouse):
-        prefix = "H" if work.rank == 1 else f"H{work.rank}"
+        prefix = "H" if work.number == 1 else f"H{work.number}"
         places = work.outline.exterior.coords[:-1]
     else:
         prefix, places = f"T{work.number}", (work.line.coords[0], work.line.coords[-1])

@@ -10,7 +10,7 @@ from sitepipe.analysis import Analysis
 from sitepipe.answers.names import without_controls
 from sitepipe.fields import columns_of, row_of
 from sitepipe.units import Units, say_length, say_level, say_volume
-from sitepipe.works.record import Quantity
+from sitepipe.works.jobs.record import Quantity
 from sitepipe.writing.tables import Value, stakes
 
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")

@@ -20,7 +20,12 @@ from sitepipe.planting.record import BedPlan
 from sitepipe.scoring.record import Exclusion, Zone
 from sitepipe.site import Site
 from sitepipe.wetness.record import SoggyPlace
-from sitepipe.works.record import DrainAdvice, Hazard, HoopHouse, Mound, Path, TippingPlace, Trellis
+from sitepipe.works.hazards import Hazard
+from sitepipe.works.houses.record import HoopHouse
+from sitepipe.works.mounds.record import Mound
+from sitepipe.works.rows.record import Trellis
+from sitepipe.works.water.record import DrainAdvice
+from sitepipe.works.ways.record import Path, TippingPlace
 
 Value: TypeAlias = str | float | int | bool | None
 
@@ -57,10 +62,10 @@ def tables(analysis: Analysis) -> tuple[Table, ...]:
         (FlowLine, analysis.drainage.flow_lines),
         (Crossing, analysis.drainage.crossings),
         (Mound, plan.mounds),
-        (HoopHouse, plan.hoop_houses),
+        (HoopHouse, (*plan.hoop_houses, *plan.other_hoop_houses)),
         (Trellis, plan.trellises),
         (Path, plan.paths),
-        (TippingPlace, plan.tipping_places),
+        (TippingPlace, (*plan.tipping_places, *plan.other_tipping_places)),
         (DrainAdvice, () if plan.drain is None else (plan.drain,)),
         (Hazard, plan.hazards),
         (BedPlan, analysis.planting.beds),

@@ -15,7 +15,8 @@ from sitepipe.planting.record import BedPlan, PlantChoice, Planting
 from sitepipe.settings import Settings
 from sitepipe.site import AugerReading, Kind, Ref, Work
 from sitepipe.units import Units
-from sitepipe.works.record import DitchVerdict, DrainAdvice, Impact, Plan, Rise, RisesAt
+from sitepipe.works.record import Plan
+from sitepipe.works.water.record import DitchVerdict, DrainAdvice, Impact, Rise, RisesAt
 from tests.mapping.drawn_analysis import make_analysis
 from tests.sites import draw_thing
 

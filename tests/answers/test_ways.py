@@ -10,7 +10,9 @@ from shapely import Point
 from sitepipe.analysis import Analysis
 from sitepipe.answers import hazards, houses, rows, ways
 from sitepipe.site import Kind, Ref, Work
-from sitepipe.works.record import Fault, FaultKind, Hazard, HouseCriterion, NoTipping, Part, Refusal
+from sitepipe.works.hazards import Hazard, Part
+from sitepipe.works.houses.record import Fault, FaultKind, HouseCriterion, Refusal
+from sitepipe.works.ways.record import NoTipping
 from tests.mapping.drawn_analysis import make_analysis
 
 DRAWN = make_analysis()
@@ -71,7 +73,7 @@ def test_every_reason_against_a_place_has_its_words(kind: FaultKind) -> None:
 
 
 def test_where_no_house_fits_it_is_said_first() -> None:
-    said = houses.houses(with_plan(hoop_houses=()))
+    said = houses.houses(with_plan(hoop_houses=(), other_hoop_houses=()))
     assert said[0].startswith("Hoop house: no house of ")
     assert said[0].endswith(" fits here.")
     assert len(said) == 2

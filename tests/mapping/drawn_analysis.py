@@ -18,34 +18,26 @@ from sitepipe.arrays import FloatArray, frozen
 from sitepipe.grid import Grid
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting, Reason, Unknown
 from sitepipe.settings import Settings
-from sitepipe.site import Feature, Found, Ground, Kind, Ref, Site, Work
+from sitepipe.site import Feature, Found, Ground, Kind, Ref, Site, Status, Work
 from sitepipe.units import INCH, Units
-from sitepipe.works.record import (
-    Because,
-    BoundaryChange,
+from sitepipe.works.built import Side, Stake
+from sitepipe.works.houses.record import (
     Fault,
     FaultKind,
     HoopHouse,
     HouseCriterion,
-    Impact,
-    Job,
-    Mound,
-    MoundChoice,
-    MoundHeight,
-    Path,
     PlaceScore,
-    Plan,
-    Quantity,
     Refusal,
     RidgeReason,
     RoofWater,
-    Side,
-    Stake,
-    TippingPlace,
-    Trellis,
     WaterEnd,
-    YearOfWork,
 )
+from sitepipe.works.jobs.record import Job, Quantity, YearOfWork
+from sitepipe.works.mounds.record import Because, Mound, MoundChoice, MoundHeight
+from sitepipe.works.record import Plan
+from sitepipe.works.rows.record import Trellis
+from sitepipe.works.water.record import BoundaryChange, Impact
+from sitepipe.works.ways.record import Path, TippingPlace
 from tests.sites import draw_thing
 
 WEST, SOUTH, SIZE, CELL = 431_000.0, 4_702_000.0, 110.0, 0.5
@@ -152,7 +144,19 @@ def _house(rank: int, outline: Polygon, score: float) -> HoopHouse:
     water = RoofWater(WaterEnd.HOLLOW, 6.0, Ref(Found.HOLLOW, 2))
     door = Point(outline.exterior.coords[0])
     return HoopHouse(
-        rank, outline, 86.5, 12.0, 6.4, score, fared, 1.8, water, ((0.025, 1.8),), door, RidgeReason.LOW_WINTER_SUN
+        rank,
+        outline,
+        86.5,
+        12.0,
+        6.4,
+        score,
+        fared,
+        1.8,
+        water,
+        ((0.025, 1.8),),
+        door,
+        RidgeReason.LOW_WINTER_SUN,
+        status=Status.PROPOSED if rank == 1 else Status.ANOTHER,
     )
 
 
@@ -168,7 +172,7 @@ def _plan(names: dict[str, str]) -> Plan:
             Mound(number, shifted(crest), shifted(crest.buffer(1.45)), names.get("crop", "hazels and strawberries"),
                   "logs and brush under chips and soil", height, 0.6, 2.9, 12.0,
                   (("logs and brush", 4.6), ("chips and leaves", 3.8), ("soil", 3.6)), 170, 14.0,
-                  _stakes(number, crest))
+                  stakes=_stakes(number, crest))
         )  # fmt: skip
     house = rotate(box(59.0, 50.6, 71.0, 57.0), -3.5)
     row = LineString([(35.2, 38.8), (56.6, 38.2)])
@@ -189,10 +193,8 @@ def _plan(names: dict[str, str]) -> Plan:
     change = BoundaryChange(180.0, shifted(Point(74, 20.6)), 41.0, 41.2, 0.02, 0.02, 900.0, 905.0, 0.01, 0.01, False)
     return Plan(
         mounds=tuple(mounds),
-        hoop_houses=(
-            _house(1, shifted(house), 0.78),
-            _house(2, shifted(translate(house, -24, 20)), 0.55),
-        ),
+        hoop_houses=(_house(1, shifted(house), 0.78),),
+        other_hoop_houses=(_house(2, shifted(translate(house, -24, 20)), 0.55),),
         hoop_house_refusals=(Refusal(shifted(Point(70, 30)), 7.5, (Fault(FaultKind.HOLLOW, Ref(Found.HOLLOW, 1)),)),),
         trellises=(Trellis(1, shifted(row), 1.8, 91.0, Ref(Work.MOUND, 2), 0.75, 10, ((6, 1.0, 2.0),), 0.1, 0.2, 1.9,
                            False),),

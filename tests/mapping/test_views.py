@@ -22,7 +22,7 @@ from sitepipe.mapping.water import shores, water_view
 from sitepipe.settings import make_settings
 from sitepipe.site import Ref, Work
 from sitepipe.units import say_area
-from sitepipe.works.record import Rise, RisesAt
+from sitepipe.works.water.record import Rise, RisesAt
 from tests.mapping.drawn_analysis import make_analysis, shifted
 
 

@@ -20,7 +20,8 @@ from sitepipe.scoring.record import Use, Zone, Zones
 from sitepipe.settings import Settings, make_settings
 from sitepipe.site import Found, Kind, OwnPlant, Ref, Site, Stock, Work
 from sitepipe.units import Units
-from sitepipe.works.record import Mound, MoundHeight, Plan
+from sitepipe.works.mounds.record import Mound, MoundHeight
+from sitepipe.works.record import Plan
 from tests.scoring.records import constant, sunlight, water_table
 from tests.sites import make_site, plane
 

@@ -18,18 +18,12 @@ from sitepipe.sunlight.record import Sunlight
 from sitepipe.terrain.record import Terrain
 from sitepipe.terrain.stage import derive_terrain
 from sitepipe.wetness.record import SteadyFlow, WaterTable, Wetness
+from sitepipe.works.built import Stake
+from sitepipe.works.houses.record import HoopHouse, RidgeReason, RoofWater, WaterEnd
 from sitepipe.works.land import Land
-from sitepipe.works.record import (
-    HoopHouse,
-    Mound,
-    MoundHeight,
-    RidgeReason,
-    RoofWater,
-    Stake,
-    TippingPlace,
-    Trellis,
-    WaterEnd,
-)
+from sitepipe.works.mounds.record import Mound, MoundHeight
+from sitepipe.works.rows.record import Trellis
+from sitepipe.works.ways.record import TippingPlace
 from tests.sites import make_site
 
 FLOW = SteadyFlow(cell=2.0, ratio=1e-3, conductivity=1.0)
@@ -181,7 +175,7 @@ def house_on(outline: Polygon, rank: int = 1, score: float = 0.8, raised: float 
     """Draw a hoop house that was judged by nothing."""
     west, south, east, north = outline.bounds
     return HoopHouse(
-        rank=rank,
+        number=rank,
         outline=outline,
         bearing=90.0,
         length=east - west,

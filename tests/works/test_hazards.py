@@ -14,12 +14,12 @@ from sitepipe.settings import Settings
 from sitepipe.site import Feature, Kind, Ref, Site, Work
 from sitepipe.sunlight.stage import site_scene
 from sitepipe.units import FOOT
-from sitepipe.works.hazards import SLACK, SWALE, Act, distances, hazards_of, kept_clear
+from sitepipe.works.hazards import SLACK, SWALE, Act, Part, distances, hazards_of, kept_clear
 from sitepipe.works.houses.house import choose_hoop_houses
-from sitepipe.works.record import Part, Path
 from sitepipe.works.rows.trellis import lay_trellises
 from sitepipe.works.ways.network import join_all
 from sitepipe.works.ways.paths import dig_in, paths_of
+from sitepipe.works.ways.record import Path
 from sitepipe.works.ways.tipping import choose_tipping_places
 from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import PLAIN, house_on, known, mound, place_at, row_on
@@ -72,7 +72,7 @@ def test_a_post_a_pile_and_a_trench_beside_a_pipe_are_told_with_their_distances(
 
 
 def test_a_stake_that_is_driven_near_a_pipe_is_told_by_its_label() -> None:
-    from sitepipe.works.record import Side, Stake
+    from sitepipe.works.built import Side, Stake
 
     site = a_site(pipe((10.0, 30.0), (50.0, 30.0)))
     near = Stake("A1", Point(20.0, 30.3), (("Gate", 1.0), ("Gate", 1.0)), Side.LEFT, 90.0, 0.0)

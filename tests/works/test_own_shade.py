@@ -14,10 +14,12 @@ from sitepipe.site import Ref, Work
 from sitepipe.sunlight.shade import bed_hours_lost
 from sitepipe.sunlight.stage import Scene, site_scene
 from sitepipe.works.houses.ground import SHOULDER_MONTHS
+from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.houses.search import rectangle
 from sitepipe.works.land import Land
 from sitepipe.works.own_shade import CLEARLY, HOUSE, lost_by_mounds, shade_costs, spare_the_beds
-from sitepipe.works.record import HoopHouse, ShadeCost, Trellis
+from sitepipe.works.record import ShadeCost
+from sitepipe.works.rows.record import Trellis
 from tests.sites import make_site, plane
 from tests.works.grounds import PLAIN, house_on, known, mound, row_on
 
@@ -79,8 +81,8 @@ def test_a_house_before_the_beds_gives_way_to_one_that_is_nearly_as_good() -> No
     found, scene = ground()
     near, far = house_at(26.5, 1, 0.80), house_at(52.0, 2, 0.79)
     first, second = spare_the_beds(replace(found, settings=SOLID), (BED,), (near, far), scene)
-    assert (first.outline, first.rank) == (far.outline, 1)
-    assert (second.outline, second.rank) == (near.outline, 2)
+    assert (first.outline, first.number) == (far.outline, 1)
+    assert (second.outline, second.number) == (near.outline, 2)
     assert second.beds_lose > first.beds_lose + 0.1
 
 

@@ -11,9 +11,9 @@ from sitepipe.arrays import FloatArray
 from sitepipe.settings import Settings
 from sitepipe.site import STANDING, Found, Kind, Ref, Site, Work
 from sitepipe.works.hazards import SWALE, Act, kept_clear
+from sitepipe.works.houses.record import Fault, FaultKind, HouseCriterion
 from sitepipe.works.land import Land
 from sitepipe.works.obstacles import FLOW_ROOM, deep_hollows, lanes, running
-from sitepipe.works.record import Fault, FaultKind, HouseCriterion
 from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost
 from sitepipe.works.ways.walking import WalkingGround
 

@@ -14,12 +14,12 @@ from sitepipe.site import Site
 from sitepipe.works.houses.footprints import Wishes
 from sitepipe.works.houses.ground import Ban, Wish, access_score, bans, wishes_of
 from sitepipe.works.houses.judging import door_of, judge, refuse, total_score
+from sitepipe.works.houses.record import HoopHouse, HouseCriterion, PlaceScore, Refusal
 from sitepipe.works.houses.ridge import direction_score, ridge_advice
 from sitepipe.works.houses.roof_water import water_by_storm, where_water_goes
 from sitepipe.works.houses.search import Place, SearchGround, best_first, place_of, search, stack_layers
 from sitepipe.works.land import Land
 from sitepipe.works.obstacles import inside, inside_any, lanes, long_bearing, solids
-from sitepipe.works.record import HoopHouse, HouseCriterion, PlaceScore, Refusal
 from sitepipe.works.ways.walking import walking_ground
 
 REFUSALS = 4
@@ -56,8 +56,8 @@ def choose_hoop_houses(
     largest = sizes[0][0] * sizes[0][1]
     judged.sort(key=lambda one: -total_score(one[1], wishes) - LARGER * one[0].length * one[0].width / largest)
     houses = tuple(
-        _house(rank, place, scores, total_score(scores, wishes), land)
-        for rank, (place, scores) in enumerate(judged, start=1)
+        _house(number, place, scores, total_score(scores, wishes), land)
+        for number, (place, scores) in enumerate(judged, start=1)
     )
     stands = shapely.union_all([*solids(site), *lanes(site)])
     hoped = best_first(np.concatenate([pair[1] for pair in found]))
@@ -147,11 +147,11 @@ def _overlaps(candidates: FloatArray, place: Place, room: float) -> BoolArray:
     return np.asarray(np.hypot(along, across) < candidates[:, 5] / 2.0 + room)
 
 
-def _house(rank: int, place: Place, scores: tuple[PlaceScore, ...], score: float, land: Land) -> HoopHouse:
+def _house(number: int, place: Place, scores: tuple[PlaceScore, ...], score: float, land: Land) -> HoopHouse:
     water = water_by_storm(place.length, place.width, land.drainage)
     depth = next((one.measured for one in scores if one.criterion is HouseCriterion.DRY), None)
     return HoopHouse(
-        rank=rank,
+        number=number,
         outline=place.outline,
         bearing=place.bearing,
         length=place.length,

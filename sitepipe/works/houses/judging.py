@@ -14,11 +14,11 @@ from sitepipe.settings import Settings
 from sitepipe.site import Kind, Ref, Site
 from sitepipe.works.houses.footprints import level_score
 from sitepipe.works.houses.ground import Ban, Wish
+from sitepipe.works.houses.record import Fault, FaultKind, HouseCriterion, PlaceScore, Refusal
 from sitepipe.works.houses.ridge import direction_score
 from sitepipe.works.houses.search import STEPS_ACROSS, Place, lattice_box
 from sitepipe.works.land import Land
 from sitepipe.works.obstacles import SOLID
-from sitepipe.works.record import Fault, FaultKind, HouseCriterion, PlaceScore, Refusal
 
 MOST_FAULTS = 2
 """Reasons that are told against one place, what decides first."""

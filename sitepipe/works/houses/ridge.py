@@ -6,8 +6,8 @@ import math
 
 from sitepipe.settings import Settings
 from sitepipe.site import Site
+from sitepipe.works.houses.record import RidgeReason
 from sitepipe.works.obstacles import long_bearing
-from sitepipe.works.record import RidgeReason
 
 MERIDIAN = 40.0
 """Latitude from which on the ridge runs east-west: eOrganic. [deg]"""

@@ -7,8 +7,8 @@ from shapely import MultiPolygon, Point, Polygon
 
 from sitepipe.drainage.record import Drainage
 from sitepipe.site import Found, Kind, Ref, Site
+from sitepipe.works.houses.record import RoofWater, WaterEnd
 from sitepipe.works.obstacles import inside
-from sitepipe.works.record import RoofWater, WaterEnd
 
 PLAIN_STORMS = (0.025, 0.05)
 """Rain counted where the drainage followed no storm. [m]"""

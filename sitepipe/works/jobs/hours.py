@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from sitepipe.settings import JobsSettings
+from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.jobs.materials import LOGS, barrow_hours, count_barrows
-from sitepipe.works.record import HoopHouse, Mound, Path, Trellis
+from sitepipe.works.mounds.record import Mound
+from sitepipe.works.rows.record import Trellis
+from sitepipe.works.ways.record import Path
 
 HOUSE_HOURS = 0.7
 """For each square metre of hoop house, pad and swale included: common practice, no source. [h/m2]"""

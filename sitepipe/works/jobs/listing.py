@@ -13,11 +13,16 @@ from shapely.ops import nearest_points
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Ref, Site, Work
 from sitepipe.units import FOOT, say_area, say_barrows, say_distance, say_length, say_volume
+from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.jobs.hours import house_hours, path_hours, planting_hours, row_hours
 from sitepipe.works.jobs.materials import count_barrows
 from sitepipe.works.jobs.order import haul_along_paths, order_of_building
+from sitepipe.works.jobs.record import Job, Task
+from sitepipe.works.mounds.record import Mound
 from sitepipe.works.obstacles import drives
-from sitepipe.works.record import HoopHouse, Job, Mound, Path, Plan, Task, TippingPlace, Trellis
+from sitepipe.works.record import Plan
+from sitepipe.works.rows.record import Trellis
+from sitepipe.works.ways.record import Path, TippingPlace
 
 STAKE_HOURS = 0.1
 """For one stake, with two people on the tapes: common practice, no source. [h]"""
@@ -102,7 +107,7 @@ def _before(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
         task=Task.ASK,
     )
     stakes = sum(len(mound.stakes) for mound in plan.mounds)
-    stakes += sum(len(house.stakes) for house in plan.hoop_houses[:1]) + sum(len(row.stakes) for row in plan.trellises)
+    stakes += sum(len(house.stakes) for house in plan.hoop_houses) + sum(len(row.stakes) for row in plan.trellises)
     clear = [feature.name for feature in site.of_kind(Kind.SEPTIC, Kind.WELL, Kind.BURIED_LINE, Kind.KEEP_CLEAR)]
     bench = f"Bench mark: {plan.bench_mark}. " if plan.bench_mark else ""
     yield Job(
@@ -185,7 +190,7 @@ def _first_load(place: TippingPlace, chips: float, settings: Settings) -> Job:
         1,
         1.0,
         f"Keep children and dogs away while it tips; keep sight lines at the road open. {NO_RAIN}",
-        (Ref(Work.TIPPING_PLACE, place.rank),),
+        (place.ref,),
         Task.TAKE_CHIPS,
     )
 
@@ -259,7 +264,7 @@ def _building(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
         for mound in built:
             yield _build_mound(mound, year, settings, is_trial=mound.number == order[0] and len(order) > 1)
         yield _plant(built, year)
-    for house in plan.hoop_houses[:1]:
+    for house in plan.hoop_houses:
         yield _build_house(house, settings)
     for row in plan.trellises:
         year = year_of.get(row.beside.number, 1) if row.beside.kind is Work.MOUND else 1
@@ -323,7 +328,7 @@ def _build_house(house: HoopHouse, settings: Settings) -> Job:
         round(house_hours(house), 1),
         f"{AFTER_THE_MARKS} Never cover it in wind. Take snow off or take the cover off. "
         "Ask whether the town wants a permit.",
-        (Ref(Work.HOOP_HOUSE, house.rank),),
+        (house.ref,),
         digs=True,
     )
 

@@ -9,9 +9,11 @@ import numpy as np
 
 from sitepipe.arrays import FloatArray
 from sitepipe.settings import JobsSettings, MaterialsSettings
+from sitepipe.works.jobs.record import Quantity, YearOfWork
 from sitepipe.works.mounds.fills import Fill
+from sitepipe.works.mounds.record import Mound
 from sitepipe.works.mounds.volumes import ridge_volume
-from sitepipe.works.record import Mound, Path, Quantity, YearOfWork
+from sitepipe.works.ways.record import Path
 
 LOGS, CHIPS, SOIL, DUG = "logs and brush", "chips and leaves", "soil and compost", "soil dug on the spot"
 FILL = "firm fill"

@@ -9,7 +9,9 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import FloatArray
-from sitepipe.works.record import Mound, Path, TippingPlace, YearOfWork
+from sitepipe.works.jobs.record import YearOfWork
+from sitepipe.works.mounds.record import Mound
+from sitepipe.works.ways.record import Path, TippingPlace
 
 SPACING = 0.5
 """Between the points that a path is walked by. [m]"""

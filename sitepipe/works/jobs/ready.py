@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
-from sitepipe.works.record import Job, Task
+from sitepipe.works.jobs.record import Job, Task
 
 PAIR = 2
 """Two hold the tapes, two set a post: a job listed for two is none for one."""

@@ -7,7 +7,9 @@ from collections.abc import Sequence
 
 from sitepipe.settings import MaterialsSettings
 from sitepipe.works.jobs.materials import CHIPS, DUG, FILL, LOGS, SOIL, add_volumes
-from sitepipe.works.record import Mound, Path, YearOfWork
+from sitepipe.works.jobs.record import YearOfWork
+from sitepipe.works.mounds.record import Mound
+from sitepipe.works.ways.record import Path
 
 FLAGGED_LOSS = 0.05
 """A crest this far below its height is topped up: common practice, no source. [m]"""

@@ -6,7 +6,7 @@ import math
 from statistics import NormalDist
 
 from sitepipe.works.mounds.fills import NEVER_DRAINS, Fill
-from sitepipe.works.record import MoundHeight
+from sitepipe.works.mounds.record import MoundHeight
 
 
 def finished_height(roots: float, fringe: float, depth_to_water: float) -> float:

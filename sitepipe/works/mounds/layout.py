@@ -13,8 +13,8 @@ from sitepipe.arrays import BoolArray, FloatArray, IntArray, LongArray
 from sitepipe.drainage.depression_filling import filled
 from sitepipe.drainage.heights import PER_METRE, UNKNOWN
 from sitepipe.works.mounds.blocks import block_around
+from sitepipe.works.mounds.record import Because
 from sitepipe.works.mounds.rows import RowRules, crest_rows
-from sitepipe.works.record import Because
 from sitepipe.works.water.raised_ground import LAYER, built_ground
 
 WATER_HALVES = 0.01

@@ -18,9 +18,9 @@ from sitepipe.works.land import Land
 from sitepipe.works.mounds.crops import CROP_GROUPS
 from sitepipe.works.mounds.fills import Fill, find_fill
 from sitepipe.works.mounds.height import base_width, mound_height, will_do
+from sitepipe.works.mounds.record import Mound, MoundHeight, RefusedFill
 from sitepipe.works.mounds.volumes import ridge_volume
 from sitepipe.works.obstacles import inside
-from sitepipe.works.record import Mound, MoundHeight, RefusedFill
 
 STATION = 0.5
 """Longest distance between two sections of a mound. [m]"""

@@ -29,10 +29,10 @@ from sitepipe.works.mounds.fills import Fill, find_fill
 from sitepipe.works.mounds.height import base_width
 from sitepipe.works.mounds.layout import Layout, MoundGround, MoundShape, choose_block, search_layouts
 from sitepipe.works.mounds.making import choose_fill, least_depth, make_mound
+from sitepipe.works.mounds.record import Lacking, Mound, MoundChoice, MoundHeight, RefusedFill
 from sitepipe.works.mounds.rows import RowRules, crest_rows
 from sitepipe.works.mounds.trials import Weighed, settle_layout
 from sitepipe.works.obstacles import inside, inside_any
-from sitepipe.works.record import Lacking, Mound, MoundChoice, MoundHeight, RefusedFill
 from sitepipe.works.water.impact import Baseline, weigh_impact
 from sitepipe.works.water.tipped import rows_of, tipped_works
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sitepipe.works.mounds.layout import Layout
-from sitepipe.works.record import Impact, Mound, OutletChange, RefusedFill, Rise
+from sitepipe.works.mounds.record import Mound, RefusedFill
+from sitepipe.works.water.record import Impact, OutletChange, Rise
 
 LAYOUTS_WEIGHED = 6
 """Layouts that are built and weighed whole before mounds are left out of the best."""

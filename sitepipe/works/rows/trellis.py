@@ -18,9 +18,11 @@ from sitepipe.sunlight.shade import bed_hours_lost, hours_lost_at, standing_row
 from sitepipe.sunlight.stage import Scene
 from sitepipe.works.hazards import Act, kept_clear
 from sitepipe.works.houses.ground import SHOULDER_MONTHS
+from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.land import Land
+from sitepipe.works.mounds.record import Mound
 from sitepipe.works.obstacles import FLOW_ROOM, deep_hollows, lanes, long_bearing, running, solids
-from sitepipe.works.record import HoopHouse, Mound, Trellis
+from sitepipe.works.rows.record import Trellis
 
 SIDE_ROOM = 0.45
 """Free on each side of a row, to pick from; so near it stands to its bed. [m]"""

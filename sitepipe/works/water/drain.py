@@ -13,7 +13,7 @@ from sitepipe.settings import Settings
 from sitepipe.site import Ditch, Feature, Kind, Ref, Site
 from sitepipe.wetness.conductivity import soil_conductivity
 from sitepipe.wetness.shallow_flow import drain_spacing
-from sitepipe.works.record import DitchVerdict, DrainAdvice
+from sitepipe.works.water.record import DitchVerdict, DrainAdvice
 
 OUTLET_REACH = 3.0
 """An outlet so near to the parcel may be its own. [m]"""

@@ -16,11 +16,11 @@ from sitepipe.drainage.trial import TrialDrainage, routed_heights, try_ground, w
 from sitepipe.site import Kind
 from sitepipe.works.land import Land
 from sitepipe.works.obstacles import inside, inside_any
-from sitepipe.works.record import BoundaryChange, Impact, OutletChange, Rise, RisesAt
 from sitepipe.works.water.boundary import Boundary, split_boundary
 from sitepipe.works.water.edge_flow import falls_at
 from sitepipe.works.water.outlets import Leaving, gather_outflow, grown_outlets
 from sitepipe.works.water.raised_ground import WholeGround, whole_ground
+from sitepipe.works.water.record import BoundaryChange, Impact, OutletChange, Rise, RisesAt
 
 STANDING = 0.01
 """Shallower water does not count as standing: common practice, no source. [m]"""

@@ -15,12 +15,14 @@ from shapely.ops import substring
 from sitepipe.arrays import FloatArray
 from sitepipe.grid import Grid
 from sitepipe.settings import Settings
-from sitepipe.site import Ref, Work
+from sitepipe.site import Ref
+from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.jobs.materials import CHIPS
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.fills import find_fill
-from sitepipe.works.record import HoopHouse, Mound, Path, TippingPlace
+from sitepipe.works.mounds.record import Mound
 from sitepipe.works.water.raised_ground import LAYER, PAD, RIDGE, WholeGround, WholeWork, whole_steps
+from sitepipe.works.ways.record import Path, TippingPlace
 from sitepipe.works.ways.tipping import pile_radius
 
 LEAST_PAD = 0.02
@@ -53,20 +55,18 @@ def tipped_works(
         return Tipped(work, foot, pieces, np.array([ground.row(piece) for piece in pieces]).reshape(-1, 10))
 
     settings = land.settings
-    works = [
-        tipped(Ref(Work.MOUND, mound.number), mound.outline, mound_piece(mound, ground, settings)) for mound in mounds
-    ]
+    works = [tipped(mound.ref, mound.outline, mound_piece(mound, ground, settings)) for mound in mounds]
     works += [
-        tipped(Ref(Work.PATH, path.number), path.outline, *path_pieces(path, ground, land.site.grid, settings))
+        tipped(path.ref, path.outline, *path_pieces(path, ground, land.site.grid, settings))
         for path in paths
         if path.chips > 0.0
     ]
     if house is not None and house.raised > LEAST_PAD:
-        works.append(tipped(Ref(Work.HOOP_HOUSE, house.rank), house.outline, pad_piece(house, ground)))
+        works.append(tipped(house.ref, house.outline, pad_piece(house, ground)))
     wanted = [path.chips for path in paths] + [v for mound in mounds for name, v in mound.materials if name == CHIPS]
     if places and any(volume > 0.0 for volume in wanted):
         pile = pile_piece(places[0].place, ground, settings)
-        works.append(tipped(Ref(Work.TIPPING_PLACE, places[0].rank), places[0].outline, pile))
+        works.append(tipped(places[0].ref, places[0].outline, pile))
     return tuple(works)
 
 

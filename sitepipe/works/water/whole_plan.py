@@ -7,13 +7,16 @@ from dataclasses import replace
 from typing import TypeVar
 
 from sitepipe.site import Ref, Work
+from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.land import Land
-from sitepipe.works.record import HoopHouse, Impact, LeftOut, Mound, OutletChange, Path, Rise, TippingPlace
+from sitepipe.works.mounds.record import Mound
 from sitepipe.works.water.boundary import PIECE
 from sitepipe.works.water.impact import Baseline, weigh_impact
 from sitepipe.works.water.outlets import SAME_OUTLET
+from sitepipe.works.water.record import Impact, OutletChange, Rise
 from sitepipe.works.water.tipped import Tipped, rows_of, tipped_works
 from sitepipe.works.ways.paths import dig_in
+from sitepipe.works.ways.record import LeftOut, Path, TippingPlace
 
 TRIED_CELLS = 2_000_000
 """Cells that are drained again at most to find out which work turns the water; twice at least, eight times at most."""

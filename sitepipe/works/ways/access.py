@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from sitepipe.site import Ref
+from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.land import Land
-from sitepipe.works.record import HoopHouse, Mound, NoTipping, Path, TippingPlace
+from sitepipe.works.mounds.record import Mound
 from sitepipe.works.ways.network import Network, join_all, ways_over
 from sitepipe.works.ways.paths import paths_of
+from sitepipe.works.ways.record import NoTipping, Path, TippingPlace
 from sitepipe.works.ways.truck import why_no_place
 
 
@@ -42,7 +44,7 @@ def settle_access(
         options.append((not reaches_all, place.barrow_work, index, place, network))
     options.sort(key=lambda option: option[:3])
     network = options[0][4] if options else join_all(land, mounds, house, None)
-    ranked = tuple(replace(option[3], rank=rank) for rank, option in enumerate(options, 1))
+    ranked = tuple(replace(option[3], number=number) for number, option in enumerate(options, 1))
     paths = paths_of(network, land) if land.settings.path.wanted else ()
     reached = {branch.end for branch in network.branches}
     missed = (terminal.ref for terminal in network.terminals if terminal.ref not in reached)

@@ -11,9 +11,11 @@ from sitepipe.arrays import LongArray
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Ref, Site, Work
 from sitepipe.works.hazards import SWALE
+from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.land import Land
-from sitepipe.works.record import HoopHouse, Mound, TippingPlace
+from sitepipe.works.mounds.record import Mound
 from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost, way_back
+from sitepipe.works.ways.record import TippingPlace
 from sitepipe.works.ways.walking import WalkingGround, walking_ground
 
 WHEELCHAIR_GRADE = 1.0 / 20.0
@@ -231,16 +233,16 @@ def _terminals(
     beside = 1.6 * walking.grid.cell + 0.3
     if place is not None:
         cells = walking.cells_in(place.outline.buffer(beside))
-        found.append(Terminal(Ref(Work.TIPPING_PLACE, place.rank), cells, True))
+        found.append(Terminal(place.ref, cells, True))
     if house is not None:
-        ref, cell = Ref(Work.HOOP_HOUSE, house.rank), walking.cell_near(house.door.x, house.door.y)
+        ref, cell = house.ref, walking.cell_near(house.door.x, house.door.y)
         found += [Terminal(ref, np.array([cell], np.int64), True)] if cell is not None else []
     for mound in mounds:
         sides = _sides(mound, walking, mound.base_width / 2.0 + half_width)
         cells = np.array([cell for side in sides for cell in side], np.int64)
         if not sides:
             cells = walking.cells_in(mound.outline.buffer(beside))
-        found.append(Terminal(Ref(Work.MOUND, mound.number), cells, False, sides))
+        found.append(Terminal(mound.ref, cells, False, sides))
     for tap in site.of_kind(Kind.TAP):
         cell = walking.cell_near(tap.geometry.centroid.x, tap.geometry.centroid.y)
         found += [Terminal(tap.ref, np.array([cell], np.int64), False)] if cell is not None else []

@@ -17,7 +17,6 @@ from sitepipe.terrain.outline import polygons_of
 from sitepipe.works.hazards import Act, Kept, kept_clear
 from sitepipe.works.land import Land
 from sitepipe.works.obstacles import lanes
-from sitepipe.works.record import Path
 from sitepipe.works.ways.crossings import crossings_of, in_flow_length
 from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost, way_back
 from sitepipe.works.ways.lines import (
@@ -30,6 +29,7 @@ from sitepipe.works.ways.lines import (
     steepest_over,
 )
 from sitepipe.works.ways.network import WHEELCHAIR_GRADE, Branch, Network, main_grade
+from sitepipe.works.ways.record import Path
 from sitepipe.works.ways.walking import WalkingGround
 
 WHEELCHAIR_WIDTH = 0.9144

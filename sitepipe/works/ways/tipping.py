@@ -12,9 +12,10 @@ from sitepipe.settings import Settings
 from sitepipe.site import Kind, Work
 from sitepipe.works.hazards import Act, kept_clear
 from sitepipe.works.land import Land
+from sitepipe.works.mounds.record import Mound
 from sitepipe.works.obstacles import FLOW_ROOM, deep_hollows, inside, inside_any, lanes, running, solids
-from sitepipe.works.record import Mound, TippingPlace
 from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost
+from sitepipe.works.ways.record import TippingPlace
 from sitepipe.works.ways.truck import TruckGround, spread, truck_ground, within
 from sitepipe.works.ways.walking import WalkingGround, walking_ground
 
@@ -102,7 +103,7 @@ def free_for_pile(land: Land, walking: WalkingGround, standing: tuple[BaseGeomet
 
 
 def _place(
-    rank: int,
+    number: int,
     place: Point,
     work: float,
     volume: float,
@@ -114,7 +115,7 @@ def _place(
     row, column = walking.grid.cell_at(place.x, place.y)
     way_in, off = (float(spread(far, radius + 1.0, walking)[row, column]) for far in (truck.way_in, truck.off_lane))
     return TippingPlace(
-        rank=rank,
+        number=number,
         place=place,
         outline=place.buffer(radius, quad_segs=8),
         barrow_work=work,

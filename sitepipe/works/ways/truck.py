@@ -14,8 +14,8 @@ from sitepipe.site import Gate, Kind, Ref, Site, Work
 from sitepipe.works.hazards import Act, kept_clear
 from sitepipe.works.land import Land
 from sitepipe.works.obstacles import deep_hollows, inside, inside_any, lanes, running, solids
-from sitepipe.works.record import NoTipping
 from sitepipe.works.ways.least_cost import QUEEN_MOVES, least_cost, way_back
+from sitepipe.works.ways.record import NoTipping
 from sitepipe.works.ways.walking import WalkingGround, on_walking_cells
 
 GATE_SLACK = 0.6

@@ -6,7 +6,8 @@ import math
 
 from sitepipe.mapping.mounds import crest_years
 from sitepipe.units import FOOT, Units, say_length
-from sitepipe.works.record import Mound, YearOfWork
+from sitepipe.works.jobs.record import YearOfWork
+from sitepipe.works.mounds.record import Mound
 from sitepipe.writing.sheets.pen import SOFT, Pen
 
 HEIGHT, LEFT, BOTTOM, TOP = 190.0, 64.0, 30.0, 12.0

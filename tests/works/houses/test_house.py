@@ -15,11 +15,11 @@ from sitepipe.site import Feature, Kind, Site
 from sitepipe.works.houses.ground import day_length
 from sitepipe.works.houses.house import choose_hoop_houses
 from sitepipe.works.houses.judging import plane_grade
+from sitepipe.works.houses.record import FaultKind, HoopHouse, HouseCriterion, Refusal, RidgeReason, WaterEnd
 from sitepipe.works.houses.ridge import direction_score, ridge_advice
 from sitepipe.works.houses.roof_water import roof_water
 from sitepipe.works.land import Land
 from sitepipe.works.obstacles import long_bearing
-from sitepipe.works.record import FaultKind, HoopHouse, HouseCriterion, Refusal, RidgeReason, WaterEnd
 from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import PLAIN, flow_line, known, pond
 
@@ -46,7 +46,7 @@ def score(house: HoopHouse, name: str) -> float:
 
 def test_three_ranked_sites_lie_in_the_parcel_and_keep_room_from_each_other() -> None:
     houses, _ = choose(known(a_site()))
-    assert [house.rank for house in houses] == [1, 2, 3]
+    assert [house.number for house in houses] == [1, 2, 3]
     assert houses[0].score >= houses[1].score >= houses[2].score
     for house in houses:
         assert house.outline.area == pytest.approx(house.length * house.width)

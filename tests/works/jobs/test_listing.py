@@ -9,10 +9,14 @@ from shapely import LineString, Point, box
 
 from sitepipe.settings import Settings, make_settings
 from sitepipe.site import Kind, Ref, Work
+from sitepipe.works.built import Side, Stake
 from sitepipe.works.houses.search import rectangle
 from sitepipe.works.jobs.listing import digging_caution, list_jobs
 from sitepipe.works.jobs.materials import barrow_hours
-from sitepipe.works.record import Job, Path, Plan, Rise, RisesAt, Side, Stake, YearOfWork
+from sitepipe.works.jobs.record import Job, YearOfWork
+from sitepipe.works.record import Plan
+from sitepipe.works.water.record import Rise, RisesAt
+from sitepipe.works.ways.record import Path
 from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import PLAIN, house_on, mound, place_at, row_on
 

@@ -29,8 +29,9 @@ from sitepipe.works.jobs.materials import (
 from sitepipe.works.jobs.years import FLAGGED_LOSS, LOOKED_AFTER, crest_after, plan_years
 from sitepipe.works.mounds.fills import find_fill
 from sitepipe.works.mounds.height import base_width, mound_height
+from sitepipe.works.mounds.record import Mound
 from sitepipe.works.mounds.volumes import ridge_volume
-from sitepipe.works.record import Mound, Path
+from sitepipe.works.ways.record import Path
 
 WOODY = find_fill("woody core", "loam", 0.10)
 

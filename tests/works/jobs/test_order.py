@@ -6,7 +6,8 @@ import pytest
 from shapely import LineString
 
 from sitepipe.works.jobs.order import haul_along_paths, order_of_building
-from sitepipe.works.record import Path, YearOfWork
+from sitepipe.works.jobs.record import YearOfWork
+from sitepipe.works.ways.record import Path
 from tests.works.grounds import mound, place_at
 
 

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from sitepipe.works.jobs.ready import Day, Waits, jobs_of_day
-from sitepipe.works.record import Job, Task
+from sitepipe.works.jobs.record import Job, Task
 
 APRIL, JULY = date(2027, 4, 10), date(2027, 7, 10)
 WET = (11, 12, 1, 2, 3, 4, 5)

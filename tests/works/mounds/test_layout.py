@@ -24,9 +24,10 @@ from sitepipe.site import Kind
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.layout import Layout, MoundGround, MoundShape, choose_block, try_layout
 from sitepipe.works.mounds.plan import is_too_coarse, mound_ground, plan_mounds, prepare_trial, search_mounds
+from sitepipe.works.mounds.record import Lacking, MoundChoice
 from sitepipe.works.mounds.rows import RowRules, crest_rows
 from sitepipe.works.obstacles import inside
-from sitepipe.works.record import Lacking, MoundChoice, Plan
+from sitepipe.works.record import Plan
 from sitepipe.works.stage import plan_works
 from sitepipe.works.water.impact import drain_baseline
 from tests.sites import draw_thing, plane, valley

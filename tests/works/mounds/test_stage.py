@@ -16,7 +16,7 @@ from sitepipe.site import Kind
 from sitepipe.works.jobs.materials import FILL
 from sitepipe.works.mounds.height import base_width, mound_height
 from sitepipe.works.mounds.making import water_under
-from sitepipe.works.record import DitchVerdict
+from sitepipe.works.water.record import DitchVerdict
 
 SAMPLE = Path(__file__).resolve().parents[3] / "sample_site"
 
@@ -75,8 +75,8 @@ def test_mounds_lie_in_their_zones_and_keep_off_everything_that_is_drawn() -> No
 def test_works_do_not_lie_on_each_other() -> None:
     plan = sample().plan
     shapes = [mound.outline for mound in plan.mounds]
-    shapes += [house.outline for house in plan.hoop_houses[:1]]
-    shapes += [place.outline for place in plan.tipping_places[:1]]
+    shapes += [house.outline for house in plan.hoop_houses]
+    shapes += [place.outline for place in plan.tipping_places]
     for first in range(len(shapes)):
         for second in range(first):
             assert shapes[first].intersection(shapes[second]).area < 0.05
@@ -85,7 +85,7 @@ def test_works_do_not_lie_on_each_other() -> None:
 def test_every_stake_leads_back_to_its_place_by_its_two_tapes() -> None:
     found = sample()
     from sitepipe.reading.tapes import trilaterate
-    from sitepipe.works.record import Stake
+    from sitepipe.works.built import Stake
     from sitepipe.works.stakes import find_fixed_points
 
     points = {point.name: (point.x, point.y) for point in find_fixed_points(found.site)}

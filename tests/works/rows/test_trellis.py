@@ -18,7 +18,8 @@ from sitepipe.site import Feature, Kind, Ref, Site
 from sitepipe.sunlight.shade import hours_lost_at, standing_row
 from sitepipe.sunlight.stage import site_scene
 from sitepipe.works.land import Land
-from sitepipe.works.record import Mound, Trellis
+from sitepipe.works.mounds.record import Mound
+from sitepipe.works.rows.record import Trellis
 from sitepipe.works.rows.trellis import SIDE_ROOM, Bed, beds_of, clear_distance, hours_lost, lay_trellises, post_depth
 from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import PLAIN, house_on, known, mound

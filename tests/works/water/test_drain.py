@@ -13,8 +13,8 @@ from sitepipe.settings import Settings
 from sitepipe.site import Feature, Kind, Ref
 from sitepipe.wetness.conductivity import soil_conductivity
 from sitepipe.wetness.shallow_flow import drain_spacing
-from sitepipe.works.record import DitchVerdict, DrainAdvice
 from sitepipe.works.water.drain import advise_drain
+from sitepipe.works.water.record import DitchVerdict, DrainAdvice
 from tests.sites import draw_thing, make_site, plane
 
 if TYPE_CHECKING:

@@ -19,13 +19,14 @@ from sitepipe.works.mounds.height import mound_height
 from sitepipe.works.mounds.layout import Layout
 from sitepipe.works.mounds.making import lay_crest, make_mound
 from sitepipe.works.mounds.plan import plan_mounds, search_mounds
+from sitepipe.works.mounds.record import Mound
 from sitepipe.works.mounds.trials import Weighed, settle_layout
-from sitepipe.works.record import Impact, Mound, Rise, RisesAt
 from sitepipe.works.stakes import prepare_setting_out
 from sitepipe.works.staking import stake_together
 from sitepipe.works.water.boundary import split_boundary
 from sitepipe.works.water.impact import drain_baseline, weigh_impact
 from sitepipe.works.water.outlets import grown_outlets
+from sitepipe.works.water.record import Impact, Rise, RisesAt
 from sitepipe.works.water.tipped import rows_of, tipped_works
 from tests.sites import bowl, draw_thing, make_site, plane, valley
 from tests.works.grounds import mound_site

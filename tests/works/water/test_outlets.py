@@ -17,12 +17,13 @@ from sitepipe.arrays import FloatArray
 from sitepipe.settings import make_settings
 from sitepipe.site import Kind
 from sitepipe.works.land import Land
-from sitepipe.works.record import Impact, Plan, RisesAt
+from sitepipe.works.record import Plan
 from sitepipe.works.water.boundary import Boundary, split_boundary
 from sitepipe.works.water.edge_flow import GATHERING, sheet_depth, unit_peak
 from sitepipe.works.water.impact import drain_baseline, weigh_impact
 from sitepipe.works.water.outlets import LEAST_GROUND, SHEET, Leaving, gather_outflow, grown_outlets
 from sitepipe.works.water.raised_ground import LAYER
+from sitepipe.works.water.record import Impact, RisesAt
 from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import mound_site
 

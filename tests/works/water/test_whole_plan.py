@@ -20,24 +20,18 @@ from sitepipe.drainage.heights import whole_heights
 from sitepipe.grid import Grid
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Ref, Site, Work
+from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.jobs.materials import FILL
+from sitepipe.works.jobs.record import Quantity
 from sitepipe.works.land import Land
-from sitepipe.works.record import (
-    HoopHouse,
-    Impact,
-    LeftOut,
-    Mound,
-    OutletChange,
-    Path,
-    Plan,
-    Quantity,
-    Rise,
-    TippingPlace,
-)
+from sitepipe.works.mounds.record import Mound
+from sitepipe.works.record import Plan
 from sitepipe.works.water.impact import drain_baseline
 from sitepipe.works.water.raised_ground import WholeGround, WholeWork, whole_ground
+from sitepipe.works.water.record import Impact, OutletChange, Rise
 from sitepipe.works.water.tipped import pad_piece, path_pieces, pile_piece, tipped_works
 from sitepipe.works.water.whole_plan import settle_plan
+from sitepipe.works.ways.record import LeftOut, Path, TippingPlace
 from sitepipe.works.ways.tipping import pile_radius
 from tests.sites import draw_thing, make_site, plane, valley
 from tests.works.grounds import house_on, mound_site, place_at

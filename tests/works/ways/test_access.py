@@ -11,11 +11,14 @@ from shapely import LineString, box
 from sitepipe.answers.rows import own_shade as say_own_shade
 from sitepipe.site import Feature, Kind, Ref, Site, Work
 from sitepipe.sunlight.stage import site_scene
+from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.houses.search import rectangle
 from sitepipe.works.land import Land
+from sitepipe.works.mounds.record import Mound
 from sitepipe.works.own_shade import lost_by_mounds, shade_costs
-from sitepipe.works.record import HoopHouse, Mound, NoTipping, TippingPlace, Trellis
+from sitepipe.works.rows.record import Trellis
 from sitepipe.works.ways.access import Access, settle_access
+from sitepipe.works.ways.record import NoTipping, TippingPlace
 from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import PLAIN, house_on, known, mound, place_at, row_on
 
@@ -39,7 +42,7 @@ def test_the_place_with_the_least_work_along_the_paths_comes_first() -> None:
     near, far = a_place(2, 33.8, 36.0, 90.0), a_place(1, 33.8, 12.0, 80.0)
     access = settle(known(a_site(DRIVE)), (mound(1, 45.0, 34.0, 45.0, 40.0),), (far, near))
     assert [place.place.y for place in access.places] == [36.0, 12.0]
-    assert [place.rank for place in access.places] == [1, 2]
+    assert [place.number for place in access.places] == [1, 2]
     assert access.places[0].barrow_work < access.places[1].barrow_work
     assert access.ways[1] == pytest.approx(access.places[0].mean_haul)
 

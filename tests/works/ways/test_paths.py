@@ -12,10 +12,11 @@ from sitepipe.scoring.record import Exclusion, Reason, Use
 from sitepipe.settings import Settings, make_settings
 from sitepipe.site import Feature, Kind, Ref, Site, Work
 from sitepipe.works.land import Land
-from sitepipe.works.record import Mound, Path
+from sitepipe.works.mounds.record import Mound
 from sitepipe.works.ways.crossings import crossings_of
 from sitepipe.works.ways.network import Branch, Terminal, join, join_all, main_grade, widened
 from sitepipe.works.ways.paths import main_width, paths_of
+from sitepipe.works.ways.record import Path
 from sitepipe.works.ways.walking import WalkingGround, walking_ground
 from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import PLAIN, flow_line, known, mound

@@ -12,7 +12,8 @@ from sitepipe.scoring.record import Exclusion, Reason, Use
 from sitepipe.settings import Settings, make_settings
 from sitepipe.site import Feature, Kind, Site
 from sitepipe.works.land import Land
-from sitepipe.works.record import Mound, TippingPlace
+from sitepipe.works.mounds.record import Mound
+from sitepipe.works.ways.record import TippingPlace
 from sitepipe.works.ways.tipping import barrow_work, choose_tipping_places, pile_radius
 from sitepipe.works.ways.walking import walking_ground
 from tests.sites import draw_thing, make_site, plane
@@ -52,7 +53,7 @@ def test_barrow_work_is_volume_times_way_added_over_the_mounds() -> None:
 
 def test_the_places_are_ranked_by_barrow_work() -> None:
     places = choose(known(a_site()), mound(1, 40.0, 36.0, 40.0, 46.0), mound(2, 45.0, 36.0, 45.0, 46.0))
-    assert [place.rank for place in places] == [1, 2, 3]
+    assert [place.number for place in places] == [1, 2, 3]
     assert places[0].barrow_work <= places[1].barrow_work <= places[2].barrow_work
     assert places[0].mean_haul == pytest.approx(places[0].barrow_work / 8.0)
 

@@ -1,0 +1,102 @@
+"""Who does what, when, with how much of what."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Annotated
+
+from shapely import Point
+
+from sitepipe.fields import CubicMetres, Goes, Hours, Key, Parts, Unit
+from sitepipe.site import Ref
+
+
+@dataclass(frozen=True, slots=True)
+class YearOfWork:
+    """One year of building and topping up. Volumes in m3, heights in m.
+
+    ``materials`` is (material, volume) and adds up to ``volume``; ``top_ups`` says the same of what tops up alone.
+    """
+
+    year: int
+    builds: Annotated[tuple[int, ...], Key("builds_mounds")]
+    tops_up: Annotated[tuple[int, ...], Key("tops_up_mounds")]
+    loads: float
+    volume: CubicMetres
+    crest_heights: Annotated[tuple[tuple[int, float], ...], Unit("m")]
+    materials: Annotated[tuple[tuple[str, float], ...], Parts("material", "volume_m3")] = ()
+    top_ups: Annotated[tuple[tuple[str, float], ...], Parts("material", "volume_m3")] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """How much of one material over all years, what is free and what is bought. Volumes in m3.
+
+    ``first_year``, ``first_loads`` and ``first_barrows`` are the first year's part of ``volume``, ``loads`` and
+    ``barrows``, the rest comes later; ``top_ups`` is the part that lifts sunken crests again.
+    """
+
+    material: str
+    volume: CubicMetres
+    loads: float
+    barrows: int
+    free: CubicMetres
+    to_buy: CubicMetres
+    first_year: Annotated[CubicMetres, Key("first_year.volume")] = 0.0
+    first_loads: Annotated[float, Key("first_year.loads")] = 0.0
+    first_barrows: Annotated[int, Key("first_year.barrows")] = 0
+    top_ups: CubicMetres = 0.0
+
+    @property
+    def later(self) -> Annotated[CubicMetres, Key("later.volume")]:
+        """What comes after the first year. [m3]."""
+        return self.volume - self.first_year
+
+    @property
+    def later_loads(self) -> Annotated[float, Key("later.loads")]:
+        """Loads after the first year."""
+        return self.loads - self.first_loads
+
+    @property
+    def later_barrows(self) -> Annotated[int, Key("later.barrows")]:
+        """Barrows after the first year."""
+        return self.barrows - self.first_barrows
+
+
+class Task(StrEnum):
+    """What sort of job it is; what must come before follows from it."""
+
+    ASK = "ask"
+    STAKE = "stake"
+    BORE = "bore holes"
+    CLEAR = "clear the outlet"
+    TAKE_CHIPS = "take chips"
+    LAY_PATH = "lay path"
+    BUILD = "build"
+    PLANT = "plant"
+    LOOK_AGAIN = "look again"
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One task for a helper, for ``works``.
+
+    ``place`` is what the number stands at; ``people_hours`` is in all; ``after`` are the numbers of the jobs that come
+    before it; ``year`` counts from 1.
+    """
+
+    number: int
+    title: str
+    detail: str
+    place: Annotated[Point | None, Goes.INTERNAL]
+    tools: tuple[str, ...]
+    quantity: str
+    people: int
+    people_hours: Annotated[Hours, Key("work")]
+    caution: str
+    works: tuple[Ref, ...] = ()
+    task: Task = Task.BUILD
+    year: int = 1
+    after: tuple[int, ...] = ()
+    digs: bool = False
