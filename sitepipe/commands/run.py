@@ -44,6 +44,7 @@ def run(
     from sitepipe.analysis import analyse
     from sitepipe.answers.summary import summarise
     from sitepipe.reading.source import files_of
+    from sitepipe.settings import Output
     from sitepipe.writing.folder import claimed
 
     inputs = files_of(site, settings)
@@ -53,7 +54,8 @@ def run(
         analysis = replace(analyse(site, tell), made_on=day_of_run(on))
         writing = results.result()
         missing = writing.write_results(analysis, inputs, fresh, tell)
-    page = "none" if missing else target / writing.MAP_FILE
+    has_page = missing is None and Output.PAGE in settings.write
+    page = target / writing.MAP_FILE if has_page else "none"
     if as_json:
         console.say_bytes(writing.as_json(summarise(analysis)))
     elif full:
@@ -61,7 +63,8 @@ def run(
         console.say(f"The map: {page}")
     else:
         _say_brief(analysis)
-        console.say(f"The map: {page}; to print: {writing.SHEETS_FILE}; the rest: --full.")
+        sheets = f"; to print: {writing.SHEETS_FILE}" if Output.SHEETS in settings.write else ""
+        console.say(f"The map: {page}{sheets}; the rest: --full.")
     if missing:
         raise missing
 

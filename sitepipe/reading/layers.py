@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.errors import InputError
 from sitepipe.reading.coordinates import WGS84, read_crs
-from sitepipe.reading.drawn import MOST_FEATURES, MOST_VERTICES, Drawn, DrawnLayer, flat
+from sitepipe.reading.drawn import HAND_DRAWN, Drawn, DrawnLayer, Limits, drawn_as
 from sitepipe.reading.files import FileType, recognise
 from sitepipe.reading.vectors import read_other_layer
 
@@ -25,13 +26,28 @@ def read_layer(path: Path) -> DrawnLayer:
     Raises
     ------
     InputError
+        If the file is of no kind that is read, is broken, empty, or too large, or a feature has no usable shape.
+    """
+    layer = read_members(path, HAND_DRAWN)
+    for drawn in layer.features:
+        if drawn.fault:
+            raise InputError(drawn.fault)
+    return layer
+
+
+def read_members(path: Path, limits: Limits) -> DrawnLayer:
+    """Read a layer, a feature without a usable shape with its fault.
+
+    Raises
+    ------
+    InputError
         If the file is of no kind that is read, is broken, empty, or too large.
     """
     kind = recognise(path)
     if kind is FileType.GEOJSON:
-        layer = _read_geojson(path)
+        layer = _read_geojson(path, limits)
     elif kind in {FileType.GEOPACKAGE, FileType.KML, FileType.ZIP}:
-        layer = read_other_layer(path, kind)
+        layer = read_other_layer(path, kind, limits)
     elif kind is FileType.SHAPEFILE or path.suffix.lower() == ".shp":
         raise InputError(f"{path.name} is one file of a shapefile's several. Zip all of them and name the .zip")
     else:
@@ -40,15 +56,15 @@ def read_layer(path: Path) -> DrawnLayer:
     if not layer.features:
         raise InputError(f"{path.name} holds no features. Draw the parcel's outline and save it again")
     vertices = sum(int(shapely.get_num_coordinates(drawn.geometry)) for drawn in layer.features)
-    _refuse_too_many(len(layer.features), vertices, path.name)
+    _refuse_too_many(len(layer.features), vertices, path.name, limits)
     return layer
 
 
-def _refuse_too_many(features: int, vertices: int, name: str) -> None:
-    if features > MOST_FEATURES or vertices > MOST_VERTICES:
+def _refuse_too_many(features: int, vertices: int, name: str, limits: Limits) -> None:
+    if features > limits.features or vertices > limits.vertices:
         raise InputError(
             f"{name} holds {features:,} features with {vertices:,} vertices; at most "
-            f"{MOST_FEATURES:,} and {MOST_VERTICES:,} are read. Simplify the outlines to a decimetre"
+            f"{limits.features:,} and {limits.vertices:,} are read. Simplify the outlines to a decimetre"
         )
 
 
@@ -68,7 +84,7 @@ def _pairs(members: list[Any]) -> int:
     return count
 
 
-def _read_geojson(path: Path) -> DrawnLayer:
+def _read_geojson(path: Path, limits: Limits) -> DrawnLayer:
     try:
         document = json.loads(path.read_text(encoding="utf-8-sig"))
     except UnicodeDecodeError as error:
@@ -82,7 +98,7 @@ def _read_geojson(path: Path) -> DrawnLayer:
     members = document.get("features")
     if not isinstance(members, list):
         raise InputError(f"{path.name}: features is not a list. Export it again as GeoJSON")
-    _refuse_too_many(len(members), _pairs(members), path.name)
+    _refuse_too_many(len(members), _pairs(members), path.name, limits)
     features = tuple(_geojson_features(members, path.name))
     return DrawnLayer(path.name, features, _geojson_crs(document.get("crs"), path.name))
 
@@ -90,21 +106,21 @@ def _read_geojson(path: Path) -> DrawnLayer:
 def _geojson_features(members: list[Any], name: str) -> Iterator[Drawn]:
     for number, member in enumerate(members, start=1):
         where = f"{name}, feature {number}"
-        if not isinstance(member, dict) or not isinstance(member.get("geometry"), dict):
+        if not isinstance(member, dict):
             raise InputError(f"{where} has no geometry. Draw it again, or delete it")
         properties = member.get("properties") or {}
         if not isinstance(properties, dict):
             raise InputError(f"{where}: its properties are no list of names and values. Export it again")
-        yield Drawn(number, flat(geojson_geometry(member["geometry"], where), where), properties)
+        yield drawn_as(number, partial(geojson_geometry, member["geometry"]), properties, name)
 
 
-def geojson_geometry(described: Mapping[str, Any], where: str) -> BaseGeometry:
+def geojson_geometry(described: Any, where: str) -> BaseGeometry:
     """Make a geometry from its GeoJSON description."""
     from shapely.errors import GEOSException, ShapelyError
     from shapely.geometry import shape
 
     try:
-        if not described.get("coordinates") and not described.get("geometries"):
+        if not isinstance(described, dict) or not (described.get("coordinates") or described.get("geometries")):
             raise InputError(f"{where} has no geometry. Draw it again, or delete it")
         with np.errstate(invalid="ignore"):  # A corner that is no number is told of when the shape is looked at.
             return shape(described)

@@ -7,24 +7,25 @@ import warnings
 import zipfile
 from collections.abc import Iterator
 from contextlib import closing
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import shapely
 from pyproj import CRS
+from shapely.geometry.base import BaseGeometry
 
 from sitepipe.errors import InputError
 from sitepipe.reading.coordinates import read_crs
-from sitepipe.reading.drawn import MOST_FEATURES, Drawn, DrawnLayer, flat
+from sitepipe.reading.drawn import Drawn, DrawnLayer, Limits, drawn_as
 from sitepipe.reading.files import FileType
 
-LARGEST_UNPACKED = 64 * 2**20
 MOST_MEMBERS = 64
 DRIVERS = {FileType.GEOPACKAGE: {"GPKG"}, FileType.KML: {"KML", "LIBKML"}, FileType.ZIP: {"ESRI Shapefile"}}
 
 
-def read_other_layer(path: Path, kind: FileType) -> DrawnLayer:
+def read_other_layer(path: Path, kind: FileType, limits: Limits) -> DrawnLayer:
     """Read a drawn layer that is not GeoJSON.
 
     Raises
@@ -32,12 +33,12 @@ def read_other_layer(path: Path, kind: FileType) -> DrawnLayer:
     InputError
         If it is broken, holds tables that are no drawing, or (zip) more than one shapefile or a dangerous name.
     """
-    source = f"/vsizip/{{{path}}}/{_only_shapefile(path)}" if kind is FileType.ZIP else str(path)
+    source = f"/vsizip/{{{path}}}/{_only_shapefile(path, limits)}" if kind is FileType.ZIP else str(path)
     try:
         with warnings.catch_warnings():
             # What the library only warns of (an odd application id) is decided by what can be read.
             warnings.simplefilter("ignore", RuntimeWarning)
-            return _read(source, path.name, kind)
+            return _read(source, path.name, kind, limits)
     except InputError:
         raise
     except Exception as error:
@@ -54,7 +55,7 @@ def _reason(error: Exception, path: Path) -> str:
     return textwrap.shorten(said, 160, placeholder=" ...")
 
 
-def _read(source: str, name: str, kind: FileType) -> DrawnLayer:
+def _read(source: str, name: str, kind: FileType, limits: Limits) -> DrawnLayer:
     import pyogrio
 
     # A shapefile keeps its parts beside one another; this sets only the library that reads vectors.
@@ -65,8 +66,8 @@ def _read(source: str, name: str, kind: FileType) -> DrawnLayer:
         info = pyogrio.read_info(source, layer=table)
         if info["driver"] not in DRIVERS[kind]:
             raise InputError(f"{name} is opened as {info['driver']}, not as {kind.value}. Export it again")
-        if info["features"] > MOST_FEATURES:
-            raise InputError(f"{name} holds {info['features']:,} features; at most {MOST_FEATURES:,} are read")
+        if info["features"] > limits.features:
+            raise InputError(f"{name} holds {info['features']:,} features; at most {limits.features:,} are read")
         own = read_crs(info["crs"], name) if info["crs"] else None
         if own is None and kind is FileType.ZIP:
             raise InputError(
@@ -109,10 +110,12 @@ def _features(source: str, table: str, name: str, before: int) -> Iterator[Drawn
     fields = [str(field) for field in meta["fields"]]
     for index, encoded in enumerate(geometries):
         number = before + index + 1
-        where = f"{name}, feature {number}"
         properties = {field: _plain(column[index]) for field, column in zip(fields, columns, strict=True)}
-        geometry = None if encoded is None else shapely.from_wkb(encoded)
-        yield Drawn(number, flat(geometry, where), properties, table)
+        yield drawn_as(number, partial(_shape, encoded), properties, name, table)
+
+
+def _shape(encoded: bytes | None, _: str) -> BaseGeometry | None:
+    return None if encoded is None else shapely.from_wkb(encoded)
 
 
 def _plain(value: Any) -> Any:
@@ -121,7 +124,7 @@ def _plain(value: Any) -> Any:
     return None if isinstance(value, float) and np.isnan(value) else value
 
 
-def _only_shapefile(path: Path) -> str:
+def _only_shapefile(path: Path, limits: Limits) -> str:
     try:
         with zipfile.ZipFile(path) as archive:
             members = archive.infolist()
@@ -130,11 +133,11 @@ def _only_shapefile(path: Path) -> str:
                     f"{path.name} packs {len(members)} files; a shapefile has fewer than ten. Zip it alone"
                 )
             for member in members:
-                _check_member(member, path.name)
+                _check_member(member, path.name, limits)
     except (zipfile.BadZipFile, NotImplementedError, OSError, ValueError) as error:
         raise InputError(f"{path.name} is no readable zip archive: {error}. Zip the shapefile again") from error
-    if sum(member.file_size for member in members) > LARGEST_UNPACKED:
-        raise InputError(f"{path.name} unpacks to more than {LARGEST_UNPACKED // 2**20} MiB. Zip the drawn layer alone")
+    if sum(member.file_size for member in members) > limits.unpacked:
+        raise InputError(f"{path.name} unpacks to more than {limits.unpacked // 2**20} MiB. Zip the drawn layer alone")
     shapefiles = sorted(member.filename for member in members if member.filename.lower().endswith(".shp"))
     if len(shapefiles) != 1:
         found = ", ".join(shapefiles[:5]) if shapefiles else "none"
@@ -142,7 +145,7 @@ def _only_shapefile(path: Path) -> str:
     return shapefiles[0]
 
 
-def _check_member(member: zipfile.ZipInfo, name: str) -> None:
+def _check_member(member: zipfile.ZipInfo, name: str, limits: Limits) -> None:
     written = member.filename
     if written.startswith(("/", "\\")) or ".." in Path(written.replace("\\", "/")).parts or ":" in written:
         raise InputError(f"{name} packs a file named {written[:60]!r}, which reaches out of the archive. Zip it again")
@@ -150,5 +153,5 @@ def _check_member(member: zipfile.ZipInfo, name: str) -> None:
         raise InputError(f"{name} is locked with a password. Zip it without one")
     if written.lower().endswith((".zip", ".gz", ".7z")):
         raise InputError(f"{name} packs another archive, {written[:60]!r}. Zip the shapefile's own files")
-    if member.file_size > LARGEST_UNPACKED:
-        raise InputError(f"{name} unpacks to more than {LARGEST_UNPACKED // 2**20} MiB. Zip the drawn layer alone")
+    if member.file_size > limits.unpacked:
+        raise InputError(f"{name} unpacks to more than {limits.unpacked // 2**20} MiB. Zip the drawn layer alone")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from sitepipe.settings.drawn import DrawnSettings
 from sitepipe.settings.ground import GroundSettings, SurveySettings, TerrainSettings
-from sitepipe.settings.output import ExportSettings, PageSettings, PrintSettings
+from sitepipe.settings.output import ExportSettings, Output, PageSettings, PrintSettings
 from sitepipe.settings.planting import PlantingSettings
 from sitepipe.settings.section import Length, MonthDay, Section, Share, Temperature
 from sitepipe.settings.sun import SeasonSettings, SunSettings
@@ -52,6 +52,7 @@ __all__ = [
     "MoundSettings",
     "MoundUse",
     "ObservationSettings",
+    "Output",
     "PageSettings",
     "PathSettings",
     "PathUse",

@@ -1,10 +1,21 @@
-"""Sheets, exports and the page."""
+"""What is written: sheets, exports, the page."""
 
 from __future__ import annotations
 
+from enum import StrEnum
 from typing import Literal
 
 from sitepipe.settings.section import Section
+
+
+class Output(StrEnum):
+    """Results that a run writes beside summary.json and run.json, which it always writes."""
+
+    PAGE = "page"
+    SHEETS = "sheets"
+    LAYERS = "layers"
+    PLAN = "plan"
+    TABLES = "tables"
 
 
 class PrintSettings(Section):

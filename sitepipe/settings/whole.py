@@ -13,7 +13,7 @@ from pydantic import Field, ValidationError
 from sitepipe.errors import SettingsError, did_you_mean
 from sitepipe.settings.drawn import DrawnSettings
 from sitepipe.settings.ground import GroundSettings, SurveySettings, TerrainSettings
-from sitepipe.settings.output import ExportSettings, PageSettings, PrintSettings
+from sitepipe.settings.output import ExportSettings, Output, PageSettings, PrintSettings
 from sitepipe.settings.planting import PlantingSettings
 from sitepipe.settings.section import Section
 from sitepipe.settings.sun import SeasonSettings, SunSettings
@@ -54,6 +54,7 @@ class Settings(Section):
     longitude: Annotated[float, Field(ge=-180.0, le=180.0)] | None = None
     preset: str = "wet-lawn"
     units: Units = Units.METRIC
+    write: tuple[Output, ...] = tuple(Output)
     ground: GroundSettings = GroundSettings()
     survey: SurveySettings = SurveySettings()
     drawn: DrawnSettings = DrawnSettings()

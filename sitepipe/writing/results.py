@@ -13,6 +13,7 @@ from sitepipe.analysis import Analysis
 from sitepipe.answers.summary import summarise
 from sitepipe.errors import WritingError
 from sitepipe.mapping.page import draw_map
+from sitepipe.settings import Output
 from sitepipe.writing.folder import RUN_FILE
 from sitepipe.writing.provenance import provenance
 from sitepipe.writing.rasters import write_layers
@@ -51,29 +52,39 @@ def write_results(
     WritingError
         If a file does not read back as it was written.
     """
-    tell("Drawing the map")
+    wanted = analysis.settings.write
     missing = None
     # Layers are packed by a library that needs no interpreter for it.
     with ThreadPoolExecutor(1) as aside:
-        layers = aside.submit(write_layers, analysis, written / "layers")
-        try:
-            page = draw_map(analysis)
-        except WritingError as refused:
-            missing = refused
-        else:
-            write_bytes(written / MAP_FILE, page.encode("utf-8"))
-        tell("Writing the layers, the plan and the sheets")
-        layers.result()
-    write_plan(analysis, written / PLAN_FILE)
-    write_bytes(written / SHEETS_FILE, draw_plan(analysis))
-    (written / "tables").mkdir()
-    write_bytes(written / "tables" / "stakes.csv", stakes_csv(analysis))
-    write_bytes(written / "tables" / "quantities.csv", quantities_csv(analysis))
+        layers = aside.submit(write_layers, analysis, written / "layers") if Output.LAYERS in wanted else None
+        if Output.PAGE in wanted:
+            tell("Drawing the map")
+            missing = _write_page(analysis, written / MAP_FILE)
+        tell("Writing the results")
+        if layers is not None:
+            layers.result()
+    if Output.PLAN in wanted:
+        write_plan(analysis, written / PLAN_FILE)
+    if Output.SHEETS in wanted:
+        write_bytes(written / SHEETS_FILE, draw_plan(analysis))
+    if Output.TABLES in wanted:
+        (written / "tables").mkdir()
+        write_bytes(written / "tables" / "stakes.csv", stakes_csv(analysis))
+        write_bytes(written / "tables" / "quantities.csv", quantities_csv(analysis))
     if analysis.settings.exports.location:
         _write_located(analysis, written)
     write_bytes(written / SUMMARY_FILE, as_json(summarise(analysis)))
     write_bytes(written / RUN_FILE, as_json(provenance(analysis, inputs, written)))
     return missing
+
+
+def _write_page(analysis: Analysis, path: Path) -> WritingError | None:
+    try:
+        page = draw_map(analysis)
+    except WritingError as refused:
+        return refused
+    write_bytes(path, page.encode("utf-8"))
+    return None
 
 
 def _write_located(analysis: Analysis, written: Path) -> None:

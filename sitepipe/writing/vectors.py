@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import sqlite3
+from collections.abc import Sequence
+from contextlib import closing
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import numpy as np
 import numpy.typing as npt
-import pyogrio
 import pyogrio.raw
 import shapely
 from pyogrio.errors import DataLayerError, DataSourceError, FeatureError, GeometryError
@@ -27,11 +30,12 @@ def write_plan(analysis: Analysis, path: Path) -> None:
     WritingError
         If the file does not hold what was written into it.
     """
+    written = tables(analysis)
     try:
-        for table in tables(analysis):
+        for table in written:
             _write(table, path, analysis.site.grid.crs)
-        _check(analysis, path)
-    except _FAULTS as error:
+        _check(written, path)
+    except (*_FAULTS, sqlite3.Error) as error:
         raise WritingError(f"{path.name} could not be written ({error}). Is the disk full?") from error
 
 
@@ -51,6 +55,8 @@ def _write(table: Table, path: Path, crs: str) -> None:
         geometry_type=table.shape,
         crs=crs,
         append=path.exists(),
+        # For tables of some hundred rows an index is most of the file, and most of the time to write it.
+        layer_options={"SPATIAL_INDEX": "NO"},
     )
 
 
@@ -62,10 +68,12 @@ def _column(values: list[Any], kind: type) -> tuple[npt.NDArray[Any], npt.NDArra
     return np.array([empty if value is None else kind(value) for value in values], dtype=kinds[kind]), missing
 
 
-def _check(analysis: Analysis, path: Path) -> None:
-    for table in tables(analysis):
-        held = pyogrio.read_info(str(path), layer=table.name, force_feature_count=True)["features"]
-        if held != len(table.rows):
-            raise WritingError(
-                f"{path.name}: {table.name} holds {held} shapes, not {len(table.rows)}. Is the disk full?"
-            )
+def _check(written: Sequence[Table], path: Path) -> None:
+    """Read the whole file back: a disk that fills leaves one that opens and lacks rows."""
+    with closing(sqlite3.connect(f"file:{quote(str(path))}?mode=ro", uri=True)) as database:
+        for table in written:
+            held = len(database.execute(f'SELECT * FROM "{table.name}"').fetchall())  # noqa: S608 (our own names)
+            if held != len(table.rows):
+                raise WritingError(
+                    f"{path.name}: {table.name} holds {held} shapes, not {len(table.rows)}. Is the disk full?"
+                )
