@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sitepipe._jit import kernel
-from sitepipe.arrays import IntArray, LongArray
+from sitepipe.arrays import IntArray
 from sitepipe.drainage.heights import UNKNOWN
 
 _BELOW_ALL = -(2**31) + 1
@@ -164,7 +164,8 @@ def filled_by_heap(heights: IntArray) -> IntArray:
     """
     rows, columns = heights.shape
     level = np.full((rows, columns), UNKNOWN, dtype=np.int32)
-    heap = np.empty(rows * columns, dtype=np.int64)
+    water = level.ravel()
+    heap = np.empty(rows * columns, dtype=np.int32)
     count = 0
     for row in range(rows):
         for column in range(columns):
@@ -178,12 +179,11 @@ def filled_by_heap(heights: IntArray) -> IntArray:
                         is_way_out = True
             if is_way_out:
                 level[row, column] = heights[row, column]
-                count = _pushed(heap, count, (np.int64(heights[row, column]) << 31) + row * columns + column)
+                count = _pushed(heap, count, row * columns + column, water)
     while count > 0:
-        key = heap[0]
+        cell = heap[0]
         count -= 1
-        _settle(heap, count, heap[count])
-        cell = key & 0x7FFFFFFF
+        _settle(heap, count, heap[count], water)
         row = cell // columns
         column = cell % columns
         for down in range(-1, 2):
@@ -191,38 +191,43 @@ def filled_by_heap(heights: IntArray) -> IntArray:
                 to_row = row + down
                 to_column = column + right
                 if 0 <= to_row < rows and 0 <= to_column < columns and level[to_row, to_column] == UNKNOWN:
-                    reached = max(heights[to_row, to_column], level[row, column])
-                    level[to_row, to_column] = reached
-                    count = _pushed(heap, count, (np.int64(reached) << 31) + to_row * columns + to_column)
+                    level[to_row, to_column] = max(heights[to_row, to_column], level[row, column])
+                    count = _pushed(heap, count, to_row * columns + to_column, water)
     return level
 
 
 @kernel
-def _pushed(heap: LongArray, count: int, key: int) -> int:
-    """Put a key on the heap and return the new count."""
+def _pushed(heap: IntArray, count: int, cell: int, water: IntArray) -> int:
+    """Put a cell on the heap and return the new count."""
     place = count
     while place > 0:
         above = (place - 1) // 2
-        if heap[above] <= key:
+        if not _comes_first(cell, heap[above], water):
             break
         heap[place] = heap[above]
         place = above
-    heap[place] = key
+    heap[place] = cell
     return count + 1
 
 
 @kernel
-def _settle(heap: LongArray, count: int, key: int) -> None:
-    """Let a key sink from the top of a heap of ``count`` keys."""
+def _settle(heap: IntArray, count: int, cell: int, water: IntArray) -> None:
+    """Let a cell sink from the top of a heap of ``count`` cells."""
     place = 0
     while True:
         below = 2 * place + 1
         if below >= count:
             break
-        if below + 1 < count and heap[below + 1] < heap[below]:
+        if below + 1 < count and _comes_first(heap[below + 1], heap[below], water):
             below += 1
-        if heap[below] >= key:
+        if not _comes_first(heap[below], cell, water):
             break
         heap[place] = heap[below]
         place = below
-    heap[place] = key
+    heap[place] = cell
+
+
+@kernel
+def _comes_first(one: int, other: int, water: IntArray) -> bool:
+    """Tell whether a cell is lower than another, or as low and first in reading order."""
+    return bool(water[one] < water[other] or (water[one] == water[other] and one < other))

@@ -128,7 +128,6 @@ def _nest(
     node = np.empty(cells.size, dtype=np.int32)
     leaf = np.empty(cells.size, dtype=np.int32)
     table = np.full((most, 10), NONE, dtype=np.int64)
-    table[:, _SIZE:] = 0
     top = np.arange(most)
     runs_to = np.arange(most)
     taken_up_by = np.arange(most)
@@ -166,6 +165,8 @@ def _nest(
             table[nodes, _PIT] = own
             table[nodes, _PIT_CELL] = cell
             table[nodes, _OUTERMOST] = hollow[cell]
+            table[nodes, _SIZE] = 0
+            table[nodes, _TOTAL] = 0
             nodes += 1
         node[place] = current
         leaf[place] = current_leaf
@@ -276,7 +277,8 @@ def _numbered_anew(
     fewer = np.empty((kept, table.shape[1]), dtype=np.int64)
     for one in range(nodes):
         if number[one] >= 0:
-            fewer[number[one]] = table[one]
+            for k in range(table.shape[1]):
+                fewer[number[one], k] = table[one, k]
             if table[one, _PARENT] >= 0:
                 fewer[number[one], _PARENT] = number[table[one, _PARENT]]
                 fewer[number[one], _SIBLING] = number[table[one, _SIBLING]]

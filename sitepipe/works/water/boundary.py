@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 from shapely import LinearRing, Point
 
+from sitepipe._jit import kernel
 from sitepipe.arrays import FloatArray, LongArray
 from sitepipe.site import Site
 
@@ -66,12 +67,29 @@ class Boundary:
         (pieces, 2 reach + 1) int array
             A short ring repeats the piece itself.
         """
-        found = np.repeat(np.arange(self.first[-1])[:, None], 2 * reach + 1, axis=1)
-        for start, end in pairwise(self.first.tolist()):
-            side = min(reach, (end - start - 1) // 2)
-            steps = np.array([0, *range(-side, 0), *range(1, side + 1)])
-            found[start:end, : steps.size] = start + (found[start:end, : steps.size] - start + steps) % (end - start)
-        return found
+        return pieces_around(self.first, reach)
+
+
+@kernel
+def pieces_around(first: LongArray, reach: int) -> LongArray:
+    """Pieces within reach of each piece on its ring: itself, those before it, those after it.
+
+    Examples
+    --------
+    >>> pieces_around(np.array([0, 4]), 1).tolist()
+    [[0, 3, 1], [1, 0, 2], [2, 1, 3], [3, 2, 0]]
+    """
+    found = np.empty((first[first.size - 1], 2 * reach + 1), dtype=np.int64)
+    for ring in range(first.size - 1):
+        start, count = first[ring], first[ring + 1] - first[ring]
+        side = min(reach, (count - 1) // 2)
+        for place in range(count):
+            for k in range(2 * reach + 1):
+                found[start + place, k] = start + place
+            for k in range(1, side + 1):
+                found[start + place, k] = start + (place + count - side + k - 1) % count
+                found[start + place, side + k] = start + (place + k) % count
+    return found
 
 
 def split_boundary(site: Site) -> Boundary:

@@ -10,7 +10,8 @@ import shapely
 from shapely import Point
 from shapely.geometry.base import BaseGeometry
 
-from sitepipe.arrays import BoolArray, FloatArray, LongArray
+from sitepipe._jit import kernel
+from sitepipe.arrays import BoolArray, FloatArray, IntArray, LongArray
 from sitepipe.drainage.heights import PER_METRE
 from sitepipe.drainage.trial import TrialDrainage, routed_heights, try_ground, whole_drops
 from sitepipe.site import Kind
@@ -98,37 +99,88 @@ def weigh_impact(land: Land, baseline: Baseline, works: FloatArray) -> Impact:
     built = baseline.ground.with_works(works)
     after = try_ground(built, grid.cell, baseline.parcel, baseline.drops)
     steps = built - baseline.ground.heights
-    is_raised = np.abs(steps) > CHANGED
-    # What is tipped stands in the water that it displaces: the rise is that of the water beside it.
-    rises = tuple(
-        np.where(is_raised, 0.0, then.depth - now.depth) for now, then in zip(before.storms, after.storms, strict=True)
-    )
+    is_raised = changed_cells(baseline.ground.heights, built)
     leaving = _leaving(land, after, baseline.ground, baseline.channels, baseline.boundary)
     outlets = _outlet_changes(land, baseline, leaving)
     stood, stands = before.storms[-1].depth, after.storms[-1].depth
-    within = baseline.parcel & ~is_raised
+    cells_before, deepest_before = standing_water(stood, np.zeros_like(is_raised), baseline.parcel)
+    cells_after, deepest_after = standing_water(stands, is_raised, baseline.parcel)
     return Impact(
-        ponded_area_before=_standing_area(stood, baseline.parcel, grid.cell_area),
-        ponded_area_after=_standing_area(stands, within, grid.cell_area),
-        deepest_before=float(stood[baseline.parcel].max(initial=0.0)),
-        deepest_after=float(stands[within].max(initial=0.0)),
+        ponded_area_before=cells_before * grid.cell_area,
+        ponded_area_after=cells_after * grid.cell_area,
+        deepest_before=deepest_before,
+        deepest_after=deepest_after,
         displaced=float(np.minimum(stood, np.maximum(steps, 0) / PER_METRE)[is_raised].sum()) * grid.cell_area,
         boundary=_boundary_changes(baseline, leaving, stood, np.where(is_raised, 0.0, stands), outlets),
         rises=tuple(
-            rise for at, mask in baseline.places.items() if mask.any() and (rise := _rise(land, rises, at, mask))
+            _rise(land, before, after, is_raised, at, mask) for at, mask in baseline.places.items() if mask.any()
         ),
         outlets=outlets,
     )
 
 
-def _rise(land: Land, rises: Sequence[FloatArray], at: RisesAt, mask: BoolArray) -> Rise:
+def _rise(
+    land: Land, before: TrialDrainage, after: TrialDrainage, is_raised: BoolArray, at: RisesAt, mask: BoolArray
+) -> Rise:
     """Find the highest rise at a place after any storm; where water only falls, the deepest fall."""
-    cells = np.flatnonzero(mask)
-    there = np.array([rise.ravel()[cells] for rise in rises])
-    storm, cell = np.unravel_index(np.argmax(there) if there.max() > 0.0 else np.argmin(there), there.shape)
-    place = Point(land.site.grid.centre(*divmod(int(cells[cell]), land.site.grid.columns)))
-    height = float(there[storm, cell])
+    found = [
+        extreme_rises(now.depth, then.depth, is_raised, mask)
+        for now, then in zip(before.storms, after.storms, strict=True)
+    ]
+    storm, side = max(range(len(found)), key=lambda k: found[k][0]), 0
+    if found[storm][0] <= 0.0:
+        storm, side = min(range(len(found)), key=lambda k: found[k][2]), 2
+    height, cell = float(found[storm][side]), int(found[storm][side + 1])
+    place = Point(land.site.grid.centre(*divmod(cell, land.site.grid.columns)))
     return Rise(at, place, height, land.drainage.storms[storm].rain_depth, height > land.settings.mound.rise)
+
+
+@kernel
+def changed_cells(heights: IntArray, built: IntArray) -> BoolArray:
+    """Cells that are raised or cut by so much that they are the work itself."""
+    rows, columns = heights.shape
+    changed = np.zeros((rows, columns), dtype=np.bool_)
+    for row in range(rows):
+        for column in range(columns):
+            changed[row, column] = abs(int(built[row, column]) - int(heights[row, column])) > CHANGED
+    return changed
+
+
+@kernel
+def extreme_rises(
+    before: FloatArray, after: FloatArray, is_changed: BoolArray, mask: BoolArray
+) -> tuple[float, int, float, int]:
+    """Highest and lowest rise of standing water within a mask, each with the flat index of its cell.
+
+    What is tipped stands in the water that it displaces: there the rise counts as 0.
+    """
+    now, then, changed, counts = before.ravel(), after.ravel(), is_changed.ravel(), mask.ravel()
+    highest, lowest = -np.inf, np.inf
+    high, low = 0, 0
+    for cell in range(now.size):
+        if counts[cell]:
+            rise = 0.0 if changed[cell] else then[cell] - now[cell]
+            if rise > highest:
+                highest = rise
+                high = cell
+            if rise < lowest:
+                lowest = rise
+                low = cell
+    return highest, high, lowest, low
+
+
+@kernel
+def standing_water(depth: FloatArray, is_changed: BoolArray, mask: BoolArray) -> tuple[int, float]:
+    """Cells of a mask on which water stands, what is tipped left out, and its greatest depth there. [m]."""
+    water, changed, counts = depth.ravel(), is_changed.ravel(), mask.ravel()
+    cells = 0
+    deepest = 0.0
+    for cell in range(water.size):
+        if counts[cell] and not changed[cell]:
+            deepest = max(deepest, water[cell])
+            if water[cell] >= STANDING:
+                cells += 1
+    return cells, deepest
 
 
 def _leaving(
@@ -206,7 +258,3 @@ def _outlet_changes(land: Land, baseline: Baseline, leaving: Leaving) -> tuple[O
             )
         )
     return tuple(found)
-
-
-def _standing_area(depth: FloatArray, mask: BoolArray, cell_area: float) -> float:
-    return float(np.count_nonzero(mask & (depth >= STANDING))) * cell_area

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sitepipe.arrays import BoolArray, FloatArray
+from sitepipe._jit import kernel
+from sitepipe.arrays import BoolArray, FloatArray, LongArray
 from sitepipe.works.water.boundary import PIECE, Boundary
 from sitepipe.works.water.edge_flow import GATHERING, sheet_depth, unit_peak
 
@@ -79,10 +80,10 @@ def gather_outflow(
     at, around = boundary.pieces_at(x, y), boundary.around(WIDTH // 2)
 
     def by_piece(values: FloatArray) -> FloatArray:
-        return np.bincount(at, values, minlength=len(boundary.stretch_at)).astype(np.float64)
+        return summed_by_piece(at, values, len(boundary.stretch_at))
 
     def gathered(values: FloatArray) -> FloatArray:
-        return np.asarray(by_piece(values)[around].sum(axis=1))
+        return summed_around(by_piece(values), around)
 
     wide = gathered(ground * over_land)
     fall = gathered(ground * over_land * falls) / np.where(wide > 0.0, wide, np.inf)
@@ -105,13 +106,73 @@ def grown_outlets(before: Leaving, after: Leaving, boundary: Boundary, share: fl
         Largest growth first, no two nearer than twice ``SAME_OUTLET``.
     """
     near, apart, wide = (boundary.around(reach) for reach in (SAME_OUTLET, 2 * SAME_OUTLET, WIDTH // 2))
-    was = near[np.arange(len(near)), np.argmax(before.gathered[near], axis=1)]
-    more = after.gathered - before.gathered[was]
-    grows = (more > LEAST_GROUND) & (more > share * before.gathered[was])
-    found = []
-    while grows.any():
-        peak = int(np.argmax(np.where(grows, more, -np.inf)))
-        most = wide[peak, np.argmax(after.ground[wide[peak]])]
-        found.append(Grown(int(most), peak, int(was[peak])))
-        grows[apart[peak]] = False
-    return found
+    grown = outlets_that_grow(before.gathered, after.gathered, after.ground, near, apart, wide, share)
+    return [Grown(*one) for one in grown.tolist()]
+
+
+@kernel
+def summed_by_piece(at: LongArray, amount: FloatArray, pieces: int) -> FloatArray:
+    """Sum of an amount over the exits of each piece of the boundary. ``at`` is the piece of each exit."""
+    total = np.zeros(pieces, dtype=np.float64)
+    for k in range(at.size):
+        total[at[k]] += amount[k]
+    return total
+
+
+@kernel
+def summed_around(amount: FloatArray, around: LongArray) -> FloatArray:
+    """Sum over the pieces around each piece, one that a short ring repeats counted once."""
+    total = np.empty(amount.size, dtype=np.float64)
+    for piece in range(amount.size):
+        total[piece] = amount[piece]
+        for k in range(1, around.shape[1]):
+            if around[piece, k] != piece:
+                total[piece] += amount[around[piece, k]]
+    return total
+
+
+@kernel
+def outlets_that_grow(
+    before: FloatArray,
+    after: FloatArray,
+    ground: FloatArray,
+    near: LongArray,
+    apart: LongArray,
+    wide: LongArray,
+    share: float,
+) -> LongArray:
+    """Outlets that ``grown_outlets`` finds, each a row of ``Grown``.
+
+    ``before`` and ``after`` are what is gathered around each piece, ``ground`` what leaves there over the piece alone.
+    [m2]
+    """
+    pieces = before.size
+    was = np.empty(pieces, dtype=np.int64)
+    more = np.empty(pieces, dtype=np.float64)
+    for piece in range(pieces):
+        was[piece] = piece
+        for k in range(1, near.shape[1]):
+            if before[near[piece, k]] > before[was[piece]]:
+                was[piece] = near[piece, k]
+        grown = after[piece] - before[was[piece]]
+        more[piece] = grown if grown > LEAST_GROUND and grown > share * before[was[piece]] else 0.0
+    found = np.empty((pieces, 3), dtype=np.int64)
+    count = 0
+    while True:
+        peak = 0
+        for piece in range(1, pieces):
+            if more[piece] > more[peak]:
+                peak = piece
+        if more[peak] <= 0.0:
+            break
+        most = peak
+        for k in range(1, wide.shape[1]):
+            if ground[wide[peak, k]] > ground[most]:
+                most = wide[peak, k]
+        found[count, 0] = most
+        found[count, 1] = peak
+        found[count, 2] = was[peak]
+        count += 1
+        for k in range(apart.shape[1]):
+            more[apart[peak, k]] = 0.0
+    return found[:count].copy()
