@@ -246,6 +246,57 @@ class KeepClear(Feature):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Bed(Feature):
+    """Ground that is planted, or is to be: nothing is ever built over it."""
+
+    status: Status = Status.STANDING
+    built: date | None = None
+    is_nursery: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnWork:
+    """A work as the grower drew or kept it; what is None or empty was left out and is worked out.
+
+    Parameters
+    ----------
+    kind, number, name, status, built
+        As ``works.built.Built`` has them.
+    shape : geometry
+        Crest of a mound, line of a path, swale, trellis or arch, outline of a hoop house, a tipping place. [m]
+    height : float or None
+        As built, above the ground. [m]
+    width : float or None
+        Of a mound's top, a path, a swale's bed; span of an arch. [m]
+    side_slope : float or None
+        Run per rise. [1]
+    depth : float or None
+        Of a swale. [m]
+    in_heights : bool
+        Whether the heights were taken after it was built, and show it.
+    """
+
+    kind: Work
+    number: int
+    name: str
+    status: Status
+    built: date | None
+    shape: BaseGeometry
+    height: float | None = None
+    width: float | None = None
+    side_slope: float | None = None
+    depth: float | None = None
+    crops: str = ""
+    fill: str = ""
+    in_heights: bool = False
+
+    @property
+    def ref(self) -> Ref:
+        """How other records name it."""
+        return Ref(self.kind, self.number)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FixedMark(Feature):
     """A place that stays, from which tapes are drawn."""
 
@@ -389,6 +440,10 @@ class Site:
         Of the parcel's middle. [deg]
     open_edge : bool
         Whether the parcel's catchment runs into the edge of the heights.
+    works : tuple of DrawnWork
+        What the grower has built or wants built, where it is.
+    numbers : mapping
+        The highest number that a work of each kind ever had, as far as that is written down.
     plant_list : path or None
         Of the user's own list of plants.
     open_sides : OpenSides or None
@@ -414,6 +469,8 @@ class Site:
     longitude: Annotated[float, Goes.INTERNAL]
     open_edge: Annotated[bool, Key("more_water_from_outside_the_heights")] = False
     auger_readings: tuple[AugerReading, ...] = ()
+    works: Annotated[tuple[DrawnWork, ...], Goes.INTERNAL] = ()
+    numbers: Annotated[Mapping[str, int], Goes.INTERNAL] = field(default_factory=dict)
     plant_list: Annotated[Path | None, Goes.INTERNAL] = None
     own_plants: Annotated[tuple[OwnPlant, ...], Goes.INTERNAL] = ()
     open_sides: Annotated[OpenSides | None, Goes.SAID] = None
@@ -429,6 +486,14 @@ class Site:
     def cell(self) -> Metres:
         """Side of a cell. [m]."""
         return self.grid.cell
+
+    def feature(self, ref: Ref) -> Feature:
+        """Return the drawn thing that a reference names."""
+        return next(feature for feature in self.features if feature.number == ref.number)
+
+    def next_number(self, kind: Work) -> int:
+        """Return the first number that no work of a kind ever had."""
+        return 1 + max(self.numbers.get(kind, 0), *(work.number for work in self.works if work.kind is kind), 0)
 
     def of_kind(self, *kinds: Kind) -> tuple[Feature, ...]:
         """Return the features of the named kinds, in the order in which they were drawn."""

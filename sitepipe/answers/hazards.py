@@ -48,7 +48,7 @@ def near_stake(analysis: Analysis, label: str) -> str:
 
 def thing_named(analysis: Analysis, thing: Ref) -> str:
     """Return what a drawn thing is called in a sentence; number 0 is the boundary."""
-    return shown(analysis.site.features[thing.number - 1]) if thing.number else "the boundary"
+    return shown(analysis.site.feature(thing)) if thing.number else "the boundary"
 
 
 def all_near(analysis: Analysis) -> tuple[str, ...]:

@@ -141,4 +141,4 @@ def joined(pieces: Sequence[str]) -> str:
 
 def spoken(ref: Ref, site: Site) -> str:
     """Return what a reference is called in a sentence: a drawn thing by its own name."""
-    return shown(site.features[ref.number - 1]) if isinstance(ref.kind, Kind) else called(ref)
+    return shown(site.feature(ref)) if isinstance(ref.kind, Kind) else called(ref)

@@ -163,13 +163,13 @@ def asked(question: Question, analysis: Analysis) -> str:
     """Ask what only somebody on the spot, or wider heights, can answer."""
     site, units = analysis.site, analysis.settings.units
     if isinstance(question, ClimbingCulvert):
-        name = site.features[question.culvert.number - 1].name
+        name = site.feature(question.culvert).name
         return without_controls(
             f"{name} climbs {say_depth(question.climb, units)} from where its drawing begins to where it ends; "
             "water is taken to run the other way. Is it drawn from its inlet to its outlet?"
         )
     if isinstance(question, Bank):
-        road = None if question.road is None else site.features[question.road.number - 1]
+        road = None if question.road is None else site.feature(question.road)
         bank = "A bank" if road is None or road.name == road.kind else f"The bank of {without_controls(road.name)}"
         return (
             f"{bank} holds water back up to {say_depth(question.depth, units)} deep, and the ground beyond it is "

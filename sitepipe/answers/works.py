@@ -181,4 +181,4 @@ def ditch_why(drain: DrainAdvice, analysis: Analysis) -> str:
 
 
 def _plain(thing: Ref, analysis: Analysis) -> str:
-    return tame(analysis.site.features[thing.number - 1].name).lower()
+    return tame(analysis.site.feature(thing).name).lower()

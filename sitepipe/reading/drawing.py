@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import shapely
 from shapely import MultiPolygon, Polygon
@@ -13,21 +13,22 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.errors import InputError
 from sitepipe.reading.drawn import Drawn, DrawnLayer
 from sitepipe.reading.features import feature_of
-from sitepipe.reading.kinds import AREA, LINE, POINT, SHAPES, clean_text, plain_kind, read_kind
+from sitepipe.reading.kinds import AREA, KNOWN, LINE, POINT, SHAPES, WORK_SHAPES, clean_text, plain_kind, read_kind
+from sitepipe.reading.notes import Notes
 from sitepipe.reading.properties import Properties
 from sitepipe.reading.unread import unread_properties
+from sitepipe.reading.works import Stated, StatedWork, read_work
 from sitepipe.settings import Settings
-from sitepipe.site import Feature, Kind, Observation
-
-_KNOWN = frozenset(kind.value for kind in Kind)
+from sitepipe.site import Feature, Kind, Observation, Work
 
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """The parcel, the features, what was taken for granted and what to look at; in the file's own coordinates."""
+    """The parcel, features, works, what was taken for granted and what to look at; in the file's own coordinates."""
 
     parcel: Polygon | MultiPolygon
     features: tuple[Feature, ...]
+    works: tuple[StatedWork, ...]
     assumptions: tuple[str, ...]
     warnings: tuple[str, ...] = ()
 
@@ -43,7 +44,41 @@ def read_drawing(layer: DrawnLayer, settings: Settings) -> Drawing:
     """
     assumptions: list[str] = []
     kinds = _kinds(layer, assumptions)
-    features = []
+    features, works, said = _read_things(layer, kinds, settings)
+    outlines = tuple(feature for feature in features if feature.kind is Kind.PARCEL)
+    return Drawing(
+        _joined(outlines, layer),
+        features,
+        works,
+        (*assumptions, *said.assumptions),
+        (*said.warnings, *_unused_sights(features)),
+    )
+
+
+def read_works_layer(layer: DrawnLayer, settings: Settings, first: int) -> tuple[tuple[Feature, ...], Stated, Notes]:
+    """Interpret a layer that holds works alone: beds, numbered from ``first`` on among what is drawn, and all others.
+
+    Raises
+    ------
+    InputError
+        If it holds something else, or as ``read_drawing``.
+    """
+    kinds = [read_kind(_kind_word(drawn, layer.place(drawn)), layer.place(drawn)) for drawn in layer.features]
+    for drawn, kind in zip(layer.features, kinds, strict=True):
+        if isinstance(kind, Kind) and kind is not Kind.BED:
+            raise InputError(
+                f"{layer.place(drawn)} is of kind {kind.value!r}, which is no work. Draw it in the drawing, "
+                "beside the parcel"
+            )
+    beds, works, said = _read_things(layer, kinds, settings)
+    return tuple(replace(bed, number=first + index) for index, bed in enumerate(beds)), works, said
+
+
+def _read_things(
+    layer: DrawnLayer, kinds: Sequence[Kind | Work], settings: Settings
+) -> tuple[tuple[Feature, ...], Stated, Notes]:
+    features: list[Feature] = []
+    works: list[StatedWork] = []
     bare: set[str] = set()
     stated = []
     for drawn, kind in zip(layer.features, kinds, strict=True):
@@ -51,16 +86,18 @@ def read_drawing(layer: DrawnLayer, settings: Settings) -> Drawing:
         if properties.values.get("kind"):
             stated.append((kind, properties.values))
         geometry = _checked_shape(drawn.geometry, kind, properties.where)
-        features.append(feature_of(properties, drawn.number, kind, geometry, settings.drawn))
+        if isinstance(kind, Work):
+            works.append(read_work(properties, kind, geometry))
+        else:
+            features.append(feature_of(properties, drawn.number, kind, geometry, settings.drawn))
+    said: tuple[str, ...] = ()
     if bare:
         plural = [f"{what.removesuffix('_per_year').replace('_', ' ')}s" for what in sorted(bare)]
-        assumptions.append(f"{layer.name}: {' and '.join(plural)} without a unit are taken as metres.")
-    outlines = tuple(feature for feature in features if feature.kind is Kind.PARCEL)
-    warnings = (*unread_properties(layer.name, stated), *_unused_sights(features))
-    return Drawing(_joined(outlines, layer), tuple(features), tuple(assumptions), warnings)
+        said = (f"{layer.name}: {' and '.join(plural)} without a unit are taken as metres.",)
+    return tuple(features), tuple(works), Notes(said, unread_properties(layer.name, stated))
 
 
-def _unused_sights(features: list[Feature]) -> list[str]:
+def _unused_sights(features: Sequence[Feature]) -> list[str]:
     """Say which observations tell nothing that is understood."""
     return [
         f"Observation {sight.number} ({sight.name}) says seen = {sight.attributes.get('seen', 'nothing')!r}; "
@@ -70,7 +107,7 @@ def _unused_sights(features: list[Feature]) -> list[str]:
     ]
 
 
-def _kinds(layer: DrawnLayer, assumptions: list[str]) -> list[Kind]:
+def _kinds(layer: DrawnLayer, assumptions: list[str]) -> list[Kind | Work]:
     words = [_kind_word(drawn, layer.place(drawn)) for drawn in layer.features]
     unsaid = [number for number, word in enumerate(words) if not word]
     areas = [number for number in unsaid if shape_of(layer.features[number].geometry) == AREA]
@@ -96,7 +133,7 @@ def _kind_word(drawn: Drawn, where: str) -> str:
     if said not in {None, ""}:
         return str(said)
     for word in (drawn.folder, str(properties.get("name") or "")):
-        if plain_kind(word) in _KNOWN:
+        if plain_kind(word) in KNOWN:
             return word
     return ""
 
@@ -113,7 +150,7 @@ def _refuse_unsaid(layer: DrawnLayer, unsaid: list[int], areas: list[int]) -> No
         )
     if shape_of(drawn.geometry) == LINE and len(layer.features) == 1 and _closes(drawn.geometry):
         raise InputError(f"{layer.place(drawn)} is a line that closes on itself. Save it as a polygon")
-    raise InputError(f"{layer.place(drawn)} has no 'kind'{hint}. Write one of: {', '.join(sorted(_KNOWN))}")
+    raise InputError(f"{layer.place(drawn)} has no 'kind'{hint}. Write one of: {', '.join(sorted(KNOWN))}")
 
 
 def _refuse_without_parcel(layer: DrawnLayer, words: list[str]) -> None:
@@ -138,13 +175,14 @@ def shape_of(geometry: BaseGeometry) -> str:
     return kinds.get(geometry.geom_type, "collection")
 
 
-def _checked_shape(geometry: BaseGeometry, kind: Kind, where: str) -> BaseGeometry:
+def _checked_shape(geometry: BaseGeometry, kind: Kind | Work, where: str) -> BaseGeometry:
     shape = shape_of(geometry)
     if shape == "collection":
         raise InputError(f"{where} ({kind.value}) is a collection of shapes. Save each shape as a feature of its own")
-    if shape not in SHAPES[kind]:
-        wanted = " or ".join("a polygon" if one == AREA else f"a {one}" for one in SHAPES[kind])
-        closes = shape == LINE and AREA in SHAPES[kind] and _closes(geometry)
+    shapes = WORK_SHAPES[kind] if isinstance(kind, Work) else SHAPES[kind]
+    if shape not in shapes:
+        wanted = " or ".join("a polygon" if one == AREA else f"a {one}" for one in shapes)
+        closes = shape == LINE and AREA in shapes and _closes(geometry)
         remedy = "It closes on itself: save it as a polygon" if closes else "Draw it again"
         drawn = "a polygon" if shape == AREA else f"a {shape}"
         raise InputError(f"{where} ({kind.value}) is drawn as {drawn}; it must be {wanted}. {remedy}")
@@ -155,7 +193,7 @@ def _checked_shape(geometry: BaseGeometry, kind: Kind, where: str) -> BaseGeomet
     return geometry
 
 
-def _refuse_crossing(geometry: BaseGeometry, kind: Kind, where: str) -> None:
+def _refuse_crossing(geometry: BaseGeometry, kind: Kind | Work, where: str) -> None:
     if geometry.is_valid:
         if geometry.area == 0.0:
             raise InputError(f"{where} ({kind.value}) is a polygon without area. Draw it again")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -57,11 +57,17 @@ class Drawn:
 
 @dataclass(frozen=True, slots=True)
 class DrawnLayer:
-    """Everything in a file, and the coordinate system that it states (None where it states none)."""
+    """Everything in a file, and the coordinate system that it states (None where it states none).
+
+    ``is_on_parcel`` says that its coordinates are metres east and north of the parcel's south-west corner, ``numbers``
+    which numbers of works were handed out already.
+    """
 
     name: str
     features: tuple[Drawn, ...]
     crs: CRS | None
+    is_on_parcel: bool = False
+    numbers: Mapping[str, int] = field(default_factory=dict)
 
     def place(self, drawn: Drawn) -> str:
         """Return how to name a feature in a message."""

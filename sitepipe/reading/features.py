@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from datetime import UTC, date, datetime
 from enum import StrEnum
 from typing import Any
 
@@ -13,12 +14,13 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.arrays import FloatArray
 from sitepipe.errors import InputError
 from sitepipe.grid import Grid
-from sitepipe.reading.kinds import clean_text
+from sitepipe.reading.kinds import plain_kind
 from sitepipe.reading.masks import cells_in
 from sitepipe.reading.properties import Properties
 from sitepipe.settings import DrawnSettings
 from sitepipe.site import (
     STANDING,
+    Bed,
     Ditch,
     Feature,
     FixedMark,
@@ -31,6 +33,7 @@ from sitepipe.site import (
     Origin,
     Road,
     Seen,
+    Status,
     Surface,
     Work,
 )
@@ -79,7 +82,7 @@ def feature_of(
     common = {
         "number": number,
         "kind": kind,
-        "name": clean_text(str(properties.said("name") or "")).strip() or kind.value,
+        "name": properties.text("name") or kind.value,
         "geometry": geometry,
         "height": height,
         "width": width,
@@ -97,6 +100,10 @@ def feature_of(
         case Kind.KEEP_CLEAR:
             of = properties.words("of", WORKS)
             return KeepClear(**common, of=of) if of else KeepClear(**common)
+        case Kind.BED:
+            status, built = read_status(properties, Status.STANDING)
+            is_nursery = "nursery" in (properties.said("purpose"), plain_kind(properties.text("kind")).split(" ")[0])
+            return Bed(**common, status=status, built=built, is_nursery=is_nursery)
         case Kind.GATE:
             return Gate(**common)
         case Kind.FIXED_POINT:
@@ -106,6 +113,19 @@ def feature_of(
             return Observation(**common, seen=seen, hours=properties.hours("hours"))
         case _:
             return Feature(**common)
+
+
+STATUSES: Mapping[str, Status] = {status.value: status for status in (Status.WANTED, Status.STANDING)}
+
+
+def read_status(properties: Properties, otherwise: Status) -> tuple[Status, date | None]:
+    """Read whose a work is, and when it was built."""
+    status, built = properties.word("status", STATUSES) or otherwise, properties.day("built")
+    if built is not None and status is not Status.STANDING:
+        raise InputError(f"{properties.where} says when it was built, and is {status}. Write status = standing")
+    if built is not None and built > datetime.now(tz=UTC).date():
+        raise InputError(f"{properties.where}: built is {built}, a day to come. Write status = wanted, or the true day")
+    return status, built
 
 
 def _size(properties: Properties, what: str, longest: float, otherwise: float) -> tuple[float, Origin]:

@@ -6,9 +6,10 @@ import difflib
 import re
 import unicodedata
 from collections.abc import Mapping
+from enum import StrEnum
 
 from sitepipe.errors import InputError
-from sitepipe.site import Kind
+from sitepipe.site import Kind, Work
 
 AREA, LINE, POINT = "area", "line", "point"
 
@@ -35,10 +36,25 @@ SHAPES: Mapping[Kind, tuple[str, ...]] = {
 }
 """The shapes in which each kind may be drawn."""
 
+WORK_SHAPES: Mapping[Work, tuple[str, ...]] = {
+    Work.MOUND: (LINE, AREA),
+    Work.PATH: (LINE,),
+    Work.HOOP_HOUSE: (AREA, POINT),
+    Work.TRELLIS: (LINE,),
+    Work.ARCH: (LINE,),
+    Work.SWALE: (LINE,),
+    Work.TIPPING_PLACE: (POINT,),
+}
+"""The same of works: a mound by its crest or its foot, a hoop house by its walls or its middle and a bearing."""
+NURSERY_BED = "nursery bed"
+"""Another word for a bed whose purpose is nursery."""
+
 COMMON = ("kind", "name", "height", "width", "note")
 """The properties that a feature of any kind may have; a note is only shown."""
 
-PROPERTIES: Mapping[Kind, tuple[str, ...]] = {
+_WHOSE = ("status", "built", "number", "replaces")
+
+PROPERTIES: Mapping[StrEnum, tuple[str, ...]] = {
     Kind.TREE: ("trunk_height", "leaf", "evergreen", "full_height", "growth_per_year"),
     Kind.HEDGE: ("trunk_height", "leaf", "evergreen"),
     Kind.ROAD: ("surface",),
@@ -46,17 +62,27 @@ PROPERTIES: Mapping[Kind, tuple[str, ...]] = {
     Kind.KEEP_CLEAR: ("of",),
     Kind.FIXED_POINT: ("bench_mark",),
     Kind.OBSERVATION: ("seen", "hours", "date"),
+    Kind.BED: ("status", "built", "purpose"),
+    Work.MOUND: (*_WHOSE, "side_slope", "crops", "fill"),
+    Work.PATH: _WHOSE,
+    Work.HOOP_HOUSE: (*_WHOSE, "bearing", "length"),
+    Work.TRELLIS: _WHOSE,
+    Work.ARCH: _WHOSE,
+    Work.SWALE: (*_WHOSE, "depth", "side_slope"),
+    Work.TIPPING_PLACE: _WHOSE,
 }
 """The properties of each kind beyond those."""
 
-LENGTHS = ("height", "width", "trunk_height", "full_height", "growth_per_year", "depth")
+LENGTHS = ("height", "width", "trunk_height", "full_height", "growth_per_year", "depth", "length")
 """Of these, what is a length; each may also be written with its unit in its name: ``height_ft``."""
 
 LONGEST_NAME = 200
+KNOWN: Mapping[str, Kind | Work] = {**{kind.value: kind for kind in (*Kind, *Work)}, NURSERY_BED: Kind.BED}
+"""Every word for what may be drawn."""
 
 
-def read_kind(text: str, where: str) -> Kind:
-    """Return the kind that a word names.
+def read_kind(text: str, where: str) -> Kind | Work:
+    """Return the kind of thing or work that a word names.
 
     Raises
     ------
@@ -69,15 +95,13 @@ def read_kind(text: str, where: str) -> Kind:
     <Kind.BURIED_LINE: 'buried line'>
     """
     word = plain_kind(text)
-    try:
-        return Kind(word)
-    except ValueError as error:
-        known = [kind.value for kind in Kind]
-        close = difflib.get_close_matches(word, known, n=1, cutoff=0.5)
-        nearest = f"did you mean {close[0]!r}? " if close else ""
-        raise InputError(
-            f"{where} is of kind {clean_text(text)[:60]!r}, which is unknown; {nearest}Write one of: {', '.join(known)}"
-        ) from error
+    if word in KNOWN:
+        return KNOWN[word]
+    close = difflib.get_close_matches(word, KNOWN, n=1, cutoff=0.5)
+    nearest = f"did you mean {close[0]!r}? " if close else ""
+    raise InputError(
+        f"{where} is of kind {clean_text(text)[:60]!r}, which is unknown; {nearest}Write one of: {', '.join(KNOWN)}"
+    )
 
 
 def plain_kind(text: str) -> str:

@@ -17,6 +17,7 @@ from sitepipe.errors import InputError
 from sitepipe.reading.coordinates import WGS84, read_crs
 from sitepipe.reading.drawn import HAND_DRAWN, Drawn, DrawnLayer, Limits, drawn_as
 from sitepipe.reading.files import FileType, recognise
+from sitepipe.reading.kinds import clean_text
 from sitepipe.reading.vectors import read_other_layer
 
 
@@ -53,8 +54,6 @@ def read_members(path: Path, limits: Limits) -> DrawnLayer:
     else:
         what = "a layer that points to other files" if kind is FileType.VIRTUAL else f"no drawn layer ({kind.value})"
         raise InputError(f"{path.name} is {what}. Bring GeoJSON, GeoPackage, KML or a zipped shapefile")
-    if not layer.features:
-        raise InputError(f"{path.name} holds no features. Draw the parcel's outline and save it again")
     vertices = sum(int(shapely.get_num_coordinates(drawn.geometry)) for drawn in layer.features)
     _refuse_too_many(len(layer.features), vertices, path.name, limits)
     return layer
@@ -100,7 +99,22 @@ def _read_geojson(path: Path, limits: Limits) -> DrawnLayer:
         raise InputError(f"{path.name}: features is not a list. Export it again as GeoJSON")
     _refuse_too_many(len(members), _pairs(members), path.name, limits)
     features = tuple(_geojson_features(members, path.name))
-    return DrawnLayer(path.name, features, _geojson_crs(document.get("crs"), path.name))
+    crs, numbers = _geojson_crs(document.get("crs"), path.name), _numbers(document.get("numbers"), path.name)
+    return DrawnLayer(path.name, features, crs, _is_on_parcel(document.get("plane"), path.name), numbers)
+
+
+def _is_on_parcel(member: Any, name: str) -> bool:
+    if member not in (None, "parcel"):
+        raise InputError(f"{name}: plane is {clean_text(str(member))[:40]!r}; it must be 'parcel', or left out")
+    return member is not None
+
+
+def _numbers(member: Any, name: str) -> dict[str, int]:
+    """Read which numbers were handed out."""
+    given = member or {}
+    if not isinstance(given, dict) or not all(type(value) is int and 0 <= value < 10**6 for value in given.values()):
+        raise InputError(f"{name}: numbers must be the highest number of each kind of work. Save it again with 'keep'")
+    return {str(kind): value for kind, value in given.items()}
 
 
 def _geojson_features(members: list[Any], name: str) -> Iterator[Drawn]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from enum import StrEnum
 from typing import Any, TypeVar
 
@@ -51,6 +52,11 @@ class Properties:
             raise InputError(f"{self.where}: {what} is {shown(value)}; write one word or number")
         return None if value is None or (isinstance(value, str) and not value.strip()) else value
 
+    def text(self, what: str) -> str:
+        """Read a text, empty where there is none."""
+        given = self.said(what)
+        return "" if given is None else clean_text(str(given)).strip()
+
     def length(self, what: str, longest: float) -> float | None:
         """Read a length: text with a unit, a number, or ``WHAT_m`` or ``WHAT_ft``. [m].
 
@@ -96,6 +102,27 @@ class Properties:
         if not 0.0 <= hours <= 24.0 * 366.0:
             raise InputError(f"{self.where}: {what} is {shown(given)}; it must be hours since rain, from 0 to 8784")
         return hours
+
+    def number(self, what: str, least: float, most: float) -> float | None:
+        """Read a plain number within bounds."""
+        given = self.said(what)
+        if given is None:
+            return None
+        number = self._number(given, what)
+        if not least <= number <= most:
+            raise InputError(f"{self.where}: {what} is {shown(given)}; it must lie between {least:g} and {most:g}")
+        return number
+
+    def day(self, what: str) -> date | None:
+        """Read a day, ``2026-04-12``, or the first of a month or a year, ``2026-04``, ``2026``."""
+        given = self.said(what)
+        if given is None:
+            return None
+        text = str(given).strip()[:10]
+        try:
+            return date.fromisoformat(f"{text}-01-01"[:10])
+        except ValueError as error:
+            raise InputError(f"{self.where}: {what} is {shown(given)!r}; write a day such as 2026-04-12") from error
 
     def word(self, what: str, words: Mapping[str, Word]) -> Word | None:
         """Read one of a list of words, alone or among others: ``gravel``, ``crushed gravel``."""

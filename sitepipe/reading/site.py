@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 import shapely
 from pyproj import CRS
-from shapely import MultiPolygon, Polygon
+from shapely import MultiPolygon, Polygon, affinity
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import frozen
@@ -16,7 +17,7 @@ from sitepipe.errors import InputError, SettingsError
 from sitepipe.reading.accuracy import Accuracy, height_error_of_source
 from sitepipe.reading.coordinates import move_geometry, move_points
 from sitepipe.reading.datum import said_of_shift
-from sitepipe.reading.drawing import Drawing, read_drawing
+from sitepipe.reading.drawing import read_drawing, read_works_layer
 from sitepipe.reading.drawn import DrawnLayer
 from sitepipe.reading.features import measured, said_of_heights
 from sitepipe.reading.frame import Bounds, grid_for
@@ -42,8 +43,9 @@ from sitepipe.reading.source import Source, nothing_to_stand_on
 from sitepipe.reading.survey import Survey, prepare_survey
 from sitepipe.reading.surveyed import Surveyed, lay_survey
 from sitepipe.reading.vertical import called
+from sitepipe.reading.works import Stated, moved, settle_works
 from sitepipe.settings import DrainageSettings, Settings
-from sitepipe.site import AugerReading, Feature, Ground, Kind, Site
+from sitepipe.site import AugerReading, DrawnWork, Feature, Ground, Kind, Site
 from sitepipe.units import METRES_PER
 
 CatchmentTest = Callable[[Site, DrainageSettings], Reach]
@@ -64,6 +66,7 @@ class _Opened:
     ground: OpenGround
     parcel: Polygon | MultiPolygon
     features: tuple[Feature, ...]
+    works: tuple[DrawnWork, ...]
     place: tuple[float, float]
     positions: Positions
     survey: Survey | None
@@ -150,7 +153,10 @@ def _open(source: Source, layer: DrawnLayer) -> _Opened:
     bare = METRES_PER[settings.survey.unit or "m"] if plane is None and file is None else 1.0
     # A plane that states its unit, as the page to draw on writes it, is not measured in that of the levels.
     unit = bare if layer.crs is None else 1.0
-    parcel, features = _on_plane(drawing, drawing_crs, plane, unit)
+    move = _mover(drawing_crs, plane, unit)
+    parcel = _parcel(move(drawing.parcel))
+    beds, kept, kept_notes = _read_kept(source, len(layer.features) + 1, drawing_crs, plane, unit, parcel)
+    features = (*(replace(feature, geometry=move(feature.geometry)) for feature in drawing.features), *beds)
     positions = _positions(features, parcel, crs, plane, bare)
     levels = Levels() if source.levels is None else read_levels(source.levels, positions, settings)
     survey = None if source.levels is None else prepare_survey(levels, features, settings.survey.widest_gap)
@@ -164,12 +170,15 @@ def _open(source: Source, layer: DrawnLayer) -> _Opened:
     _refuse_tiny(parcel, ground, layer.name)
     _refuse_sharing_nowhere(plane, settings)
     _refuse_drains_off_heights(features, ground, layer)
-    notes = Notes(drawing.assumptions, drawing.warnings)
+    numbers = {} if source.works is None else source.works.numbers
+    dates = (ground.date,) if ground.date else ()
+    works, works_notes = settle_works((*moved(drawing.works, move), *kept), numbers, parcel, dates, settings)
+    notes = Notes(drawing.assumptions, drawing.warnings) + kept_notes + works_notes
     if plane is None:
         notes += Notes((f"{layer.name} is drawn in {called(unit)} on a plane of its own.",))
     notes += ground.notes + said_of_shift(layer.name, drawing_crs, ground.name, crs)
     notes += Notes(warnings=(*beyond, *_said_of_far(features, parcel, layer))) + levels.notes
-    return _Opened(source, ground, parcel, features, place, positions, survey, notes)
+    return _Opened(source, ground, parcel, features, works, place, positions, survey, notes)
 
 
 def _read_window(bounds: Bounds, opened: _Opened) -> Site:
@@ -197,6 +206,8 @@ def _read_window(bounds: Bounds, opened: _Opened) -> Site:
         height_error=frozen(np.where(known, surveyed.error, np.nan)),
         parcel=opened.parcel,
         features=opened.features,
+        works=opened.works,
+        numbers={} if opened.source.works is None else opened.source.works.numbers,
         ground=_ground(surveyed.what, surveyed.accuracy, opened),
         longitude=opened.place[0],
         latitude=opened.place[1],
@@ -260,18 +271,44 @@ def _ground(what: str, accuracy: Accuracy, opened: _Opened) -> Ground:
     )
 
 
-def _on_plane(
-    drawing: Drawing, crs: CRS | None, plane: CRS | None, unit: float
-) -> tuple[Polygon | MultiPolygon, tuple[Feature, ...]]:
-    def moved(geometry: BaseGeometry) -> BaseGeometry:
+def _read_kept(
+    source: Source,
+    first: int,
+    drawing_crs: CRS | None,
+    plane: CRS | None,
+    unit: float,
+    parcel: Polygon | MultiPolygon,
+) -> tuple[tuple[Feature, ...], Stated, Notes]:
+    """Read the file of works onto the site's plane: beds, numbered from ``first`` on, all other works, and notes."""
+    layer = source.works
+    if layer is None or not layer.features:
+        return (), (), Notes()
+    beds, works, notes = read_works_layer(layer, source.settings, first)
+    if layer.is_on_parcel:
+        west, south, _, _ = parcel.bounds
+        move: Callable[[BaseGeometry], BaseGeometry] = partial(affinity.translate, xoff=west, yoff=south)
+    elif source.heights is not None:
+        move = _mover(system_of_drawing(layer, source.heights.name, source.heights.system), plane, unit)
+    else:
+        move = _mover(drawing_crs, plane, unit)
+    return tuple(replace(bed, geometry=move(bed.geometry)) for bed in beds), moved(works, move), notes
+
+
+def _mover(crs: CRS | None, plane: CRS | None, unit: float) -> Callable[[BaseGeometry], BaseGeometry]:
+    """Return what brings a drawn shape onto the site's plane."""
+
+    def move(geometry: BaseGeometry) -> BaseGeometry:
         if crs is not None and plane is not None:
             return move_geometry(geometry, crs, plane)
         return geometry if unit == 1.0 else shapely.transform(geometry, lambda points: points * unit)
 
-    parcel = moved(drawing.parcel)
-    if not isinstance(parcel, (Polygon, MultiPolygon)):
+    return move
+
+
+def _parcel(outline: BaseGeometry) -> Polygon | MultiPolygon:
+    if not isinstance(outline, (Polygon, MultiPolygon)):
         raise InputError("the parcel is no polygon on the site's plane. Draw it again")
-    return parcel, tuple(replace(feature, geometry=moved(feature.geometry)) for feature in drawing.features)
+    return outline
 
 
 def _refuse_tiny(parcel: Polygon | MultiPolygon, source: OpenGround, name: str) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from pydantic import BaseModel
 
-from sitepipe.errors import SettingsError
+from sitepipe.errors import InputError, SettingsError
 from sitepipe.reading.cloud import PointCloud, describe_cloud
 from sitepipe.reading.drawn import DrawnLayer
 from sitepipe.reading.files import (
@@ -29,6 +29,8 @@ from sitepipe.settings import Settings
 HeightFile = HeightRaster | PointCloud
 TABLES = ("levels", "holes", "plants")
 """Tables that are found under their usual names without being named."""
+WORKS = "works.geojson"
+"""Where the works that the grower drew or kept are, where no other file is named."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +40,8 @@ class Source:
     Parameters
     ----------
     settings : Settings
-    layer : DrawnLayer or None
-        None where nothing is drawn yet.
+    layer, works : DrawnLayer or None
+        The drawing, and works that were drawn or kept in a file of their own; None where there is none yet.
     heights, surface : HeightFile or None
         Of the bare ground, and of what stands on it.
     levels, holes, plants, palette : path or None
@@ -51,6 +53,7 @@ class Source:
     settings: Settings
     layer: DrawnLayer | None
     heights: HeightFile | None
+    works: DrawnLayer | None = None
     surface: HeightFile | None = None
     levels: Path | None = None
     holes: Path | None = None
@@ -77,6 +80,7 @@ def open_folder(folder: Path, settings: Settings) -> Source:
         settings=settings,
         layer=_layer(folder, settings.parcel),
         heights=_heights(folder, settings.elevation, "elevation"),
+        works=_works(folder, settings.works),
         surface=_heights(folder, settings.surface, "surface"),
         palette=None if own is None else find_file(folder, own, "planting.palette", LARGEST_LIST),
         files=files_of(folder, settings),
@@ -87,7 +91,7 @@ def open_folder(folder: Path, settings: Settings) -> Source:
 def files_of(folder: Path, settings: Settings) -> dict[str, Path]:
     """Return every file of a site folder that a run reads, by the setting that names it."""
     named = {"site.toml": folder / "site.toml"}
-    named.update({role: folder / f"{role}.csv" for role in TABLES})
+    named.update({role: folder / f"{role}.csv" for role in TABLES} | {"works": folder / WORKS})
     named.update({key: folder / path for key, path in _paths_in(settings)})
     for key, path in [*named.items()]:
         if path.is_dir():
@@ -106,7 +110,18 @@ def _paths_in(section: BaseModel, above: str = "") -> Iterator[tuple[str, Path]]
 
 
 def _layer(folder: Path, named: Path | None) -> DrawnLayer | None:
-    return None if named is None else read_layer(find_file(folder, named, "parcel", LARGEST_VECTOR))
+    if named is None:
+        return None
+    layer = read_layer(find_file(folder, named, "parcel", LARGEST_VECTOR))
+    if not layer.features:
+        raise InputError(f"{layer.name} holds no features. Draw the parcel's outline and save it again")
+    return layer
+
+
+def _works(folder: Path, named: Path | None) -> DrawnLayer | None:
+    if named is None and not (folder / WORKS).exists():
+        return None
+    return read_layer(find_file(folder, named or Path(WORKS), "works", LARGEST_VECTOR))
 
 
 def _heights(folder: Path, named: Path | None, role: str) -> HeightFile | None:

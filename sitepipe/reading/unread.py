@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterator, Mapping, Sequence
+from enum import StrEnum
 
 from sitepipe.reading.kinds import COMMON, LENGTHS, PROPERTIES, clean_text
-from sitepipe.site import Kind
 
 MOST_LINES = 5
 """More misspelt names are counted, not listed."""
@@ -24,7 +24,7 @@ CLOSE = 0.6
 """Likeness of two words from which one may be a slip for the other. [1]"""
 
 
-def unread_properties(name: str, stated: Sequence[tuple[Kind, Mapping[str, object]]]) -> tuple[str, ...]:
+def unread_properties(name: str, stated: Sequence[tuple[StrEnum, Mapping[str, object]]]) -> tuple[str, ...]:
     """Say which properties of a drawn layer nothing reads, with what may have been meant.
 
     Parameters
@@ -45,7 +45,7 @@ def unread_properties(name: str, stated: Sequence[tuple[Kind, Mapping[str, objec
     >>> unread_properties("drawn.geojson", [(Kind.TREE, {"kind": "tree", "trunk": "2 m"})])
     ("drawn.geojson: 'trunk' of 1 tree is not read. Did you mean 'trunk_height'?",)
     """
-    found: dict[str, list[Kind]] = {}
+    found: dict[str, list[StrEnum]] = {}
     for kind, properties in stated:
         for word in _unread(kind, properties):
             found.setdefault(word, []).append(kind)
@@ -71,7 +71,7 @@ def unread_properties(name: str, stated: Sequence[tuple[Kind, Mapping[str, objec
     return tuple(slips)
 
 
-def _unread(kind: Kind, properties: Mapping[str, object]) -> Iterator[str]:
+def _unread(kind: StrEnum, properties: Mapping[str, object]) -> Iterator[str]:
     known = {*COMMON, *PROPERTIES.get(kind, ())}
     known |= {f"{word}_{unit}" for word in known.intersection(LENGTHS) for unit in ("m", "ft")}
     for word, value in properties.items():
@@ -79,7 +79,7 @@ def _unread(kind: Kind, properties: Mapping[str, object]) -> Iterator[str]:
             yield word
 
 
-def _meant(word: str, kinds: Sequence[Kind]) -> str:
+def _meant(word: str, kinds: Sequence[StrEnum]) -> str:
     """Return what a name may have been meant for: a property of these kinds, or one of others."""
     owners = [f"{kind.value}s" for kind, known in PROPERTIES.items() if word in known]
     if owners:
@@ -94,7 +94,7 @@ def _meant(word: str, kinds: Sequence[Kind]) -> str:
     return ""
 
 
-def _counted(kinds: Sequence[Kind]) -> str:
+def _counted(kinds: Sequence[StrEnum]) -> str:
     counts = {kind: kinds.count(kind) for kind in dict.fromkeys(kinds)}
     said = [f"{count} {kind.value}{'s' if count > 1 else ''}" for kind, count in counts.items()]
     return " and ".join(said) if len(said) < 3 else f"{len(kinds)} features"

@@ -48,6 +48,7 @@ class Settings(Section):
     levels: Path | None = None
     holes: Path | None = None
     plants: Path | None = None
+    works: Path | None = None
     surface: Path | None = None
     surface_unit: Literal["m", "ft", "us-ft"] | None = None
     latitude: Annotated[float, Field(ge=-80.0, le=84.0)] | None = None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
@@ -12,6 +12,8 @@ CropName = Literal[
     "strawberries", "shallow vegetables", "blueberries", "deep vegetables", "berry bushes", "fruit trees"
 ]
 FillName = Literal["native soil", "soil and compost", "woody core"]
+CROPS: tuple[str, ...] = get_args(CropName)
+FILLS: tuple[str, ...] = get_args(FillName)
 
 
 class MoundSettings(Section):

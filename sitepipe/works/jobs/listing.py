@@ -205,7 +205,7 @@ def _ends(path: Path, plan: Plan, site: Site) -> str:
             onward = next((other.joins[1] for other in plan.paths if other.number == end.number), None)
             return f"path to {named(onward)}"
         if isinstance(end.kind, Kind):
-            return site.features[end.number - 1].name
+            return site.feature(end).name
         return f"{end.kind} {end.number}" if end.kind is Work.MOUND else str(end.kind)
 
     return " to ".join(named(end) for end in path.joins)
