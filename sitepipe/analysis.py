@@ -84,7 +84,7 @@ def analyse_site(site: Site, settings: Settings, tell: Callable[[str], None] = l
     tell("Trying what to build")
     land = Land(site, settings, terrain, drainage, sunlight, wetness, water_table, scores, zones)
     plan = plan_works(land)
-    planting = choose_plants(site, uncertainty, sunlight, water_table, zones, plan, settings)
+    planting = choose_plants(land, uncertainty, plan)
     return Analysis(
         site, settings, terrain, drainage, uncertainty, sunlight, wetness, water_table, scores, zones, plan, planting
     )

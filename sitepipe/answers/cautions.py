@@ -266,7 +266,7 @@ def _poison(analysis: Analysis) -> Iterator[Caution]:
     if not analysis.planting.beds:
         return
     yield Caution("plants", "Know plants before you eat, burn or plant them", KNOW_PLANTS)
-    if single := cautions_of_plants(analysis.planting):
+    if single := cautions_of_plants(analysis.planting, analysis.settings.units):
         yield Caution("plants", "Single plants on the list", single)
 
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import called, capital, count, joined, spoken, tame
-from sitepipe.planting.record import BedPlan, Nursery, PlantChoice, Planting, Reason, Unknown
+from sitepipe.planting.record import BedPlan, Nursery, PlantChoice, Planting, Plot, PlotYear, Reason, Unknown
 from sitepipe.settings import PlantingSettings
 from sitepipe.site import Found, Kind, Work
-from sitepipe.units import FOOT, Units, say_area, say_hours, say_length
+from sitepipe.units import FOOT, Units, say_area, say_distance, say_hours, say_length
 
 MOST_BEDS = 8
 FITS = 0.8
@@ -35,6 +36,7 @@ _REASONS = {
     Reason.TOO_LITTLE_SUN: "there is too little sun for it",
     Reason.CROPS_THINLY: "it grows there but crops thinly for want of sun",
     Reason.HARD_WINTER: "a hard winter may cut it back",
+    Reason.RUST_OF_JUNIPER: "a rust will come to it from the juniper or red cedar near it: choose a kind that bears it",
     Reason.TALL_TREE: "a tall tree: it will shade what stands to the north of it",
 }
 """What may be said of a plant that is proposed; reasons that strike one out are never said."""
@@ -55,10 +57,24 @@ _NO_PLACE = {
     Reason.ANOTHER_PURPOSE: "no bed is made for such plants",
     Reason.RUNS: "it would overrun what it stands beside; give it a bed of its own",
     Reason.POISONED_BY_WALNUT: "the nut tree near it would poison it",
+    Reason.RUST_OF_PINE: "a rust that kills white pines lives on it too, and one stands near; ask what the law wants",
     Reason.SEASON_TOO_SHORT: "the season is too short for it",
     Reason.NEVER_PROPOSED: "it is invasive or dangerous: do not plant it",
 }
 """Why a plant of the grower's finds no place."""
+
+
+_FAMILIES = {
+    "Amaranthaceae": "beets",
+    "Amaryllidaceae": "onions",
+    "Apiaceae": "carrots",
+    "Asteraceae": "lettuces",
+    "Brassicaceae": "cabbages",
+    "Cucurbitaceae": "squashes",
+    "Fabaceae": "beans",
+    "Solanaceae": "tomatoes",
+}
+"""Families as gardeners call them."""
 
 
 def plants(analysis: Analysis) -> tuple[str, ...]:
@@ -69,8 +85,7 @@ def plants(analysis: Analysis) -> tuple[str, ...]:
     said += [capital(f"{bed_named(bed, analysis)}: {_bed(bed, units)}") for bed in planted[:MOST_BEDS]]
     if len(planted) > MOST_BEDS:
         said.append(f"{capital(count(len(planted) - MOST_BEDS, 'more list'))} on the map.")
-    if planting.rotation_years > 1 and any(choice.family for bed in planted for choice in bed.chosen):
-        said.append(rotation(planting))
+    said += rotation(analysis)
     return tuple(said) or ("Nothing is proposed for planting.",)
 
 
@@ -102,13 +117,31 @@ def own_plants(analysis: Analysis) -> Iterator[str]:
         yield f"No place for {left.count} {tame(left.common)}: {why}{near}.{remedy}"
 
 
-def rotation(planting: Planting) -> str:
-    """Say how vegetables move from bed to bed."""
-    return (
-        f"Vegetables: each year what grew in one bed moves to the next, so that no family comes back to a bed within "
-        f"{planting.rotation_years} years."
-        + ("" if planting.rotation_years >= LEAST_ROTATION else " Three or four are better: rest a part of each bed.")
+def rotation(analysis: Analysis) -> Iterator[str]:
+    """Say how families of vegetables move from plot to plot, year by year."""
+    planting = analysis.planting
+    if not planting.plots:
+        return
+    worse = "" if planting.rotation_years >= LEAST_ROTATION else " Three or four are better: rest a plot each year."
+    yield (
+        "Vegetables move on each year, so that no family comes back to its ground within "
+        f"{planting.rotation_years} years.{worse}"
     )
+    for plot in planting.plots:
+        years = [families_of(year) for year in plot.years]
+        yield f"{capital(plot_named(plot, analysis))}: {years[0]}; then {'; then '.join(years[1:])}."
+
+
+def families_of(year: PlotYear) -> str:
+    """Name the families of a plot's year as gardeners do, and what of them to leave out there."""
+    left = f" (without {joined([tame(common) for common in year.left_out])})" if year.left_out else ""
+    return joined([_FAMILIES.get(family, family) for family in year.families] or ["rest it, or sow clover"]) + left
+
+
+def plot_named(plot: Plot, analysis: Analysis) -> str:
+    """Return what a plot is called: its bed, and which part of it."""
+    bed = spoken(plot.of, analysis.site)
+    return bed if plot.parts == 1 else f"{bed}, part {plot.part} of {plot.parts}"
 
 
 def _bed(bed: BedPlan, units: Units) -> str:
@@ -180,16 +213,18 @@ def unknown_of(choice: PlantChoice) -> str:
     return ", ".join(f"{unknown}{more.get(unknown, '')}" for unknown in choice.unknowns)
 
 
-def caution_of(choice: PlantChoice) -> str:
-    """Say what is dangerous or troublesome in a plant."""
+def caution_of(choice: PlantChoice, units: Units) -> str:
+    """Say what is dangerous or troublesome in a plant; a palette writes its lengths as ``{15 m}``."""
     ask = "ask the local list before planting, it is unwanted in places" if choice.asks_locally else ""
-    return "; ".join(text for text in (ask, choice.caution) if text)
+    caution = re.sub(r"\{(\d+) m\}", lambda length: say_distance(float(length[1]), units), choice.caution)
+    return "; ".join(text for text in (ask, caution) if text)
 
 
-def cautions_of_plants(planting: Planting) -> str:
+def cautions_of_plants(planting: Planting, units: Units) -> str:
     """Say the cautions of single plants, each once, in one sentence."""
-    named = {choice.latin: choice for bed in planting.beds for choice in bed.choices if caution_of(choice)}
-    told = "; ".join(f"{named[latin].common}: {caution_of(named[latin])}" for latin in sorted(named))
+    named = {choice.latin: choice for bed in planting.beds for choice in bed.chosen or bed.choices}
+    said = {choice.common: caution_of(choice, units) for _, choice in sorted(named.items())}
+    told = "; ".join(f"{common}: {caution}" for common, caution in said.items() if caution)
     return f"{capital(told)}." if told else ""
 
 

@@ -84,7 +84,7 @@ def sayers_of(analysis: Analysis) -> Sayers:
             "note": lambda bed: plants.note_of(bed, analysis.settings.units),
         },
         PlantChoice: {"verdict": plants.verdict_of, "why": plants.why_of, "unknown": plants.unknown_of}
-        | {"caution": plants.caution_of},
+        | {"caution": lambda choice: plants.caution_of(choice, analysis.settings.units)},
         Planting: {"prevalence": plants.prevalence_of},
         Mound: {"why": lambda _: say_why(choice, settings)},
         Path: {

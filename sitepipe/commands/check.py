@@ -38,7 +38,7 @@ def check(
 def _refuse_what_run_would(site: Site, settings: Settings) -> None:
     """Raise for what a run finds wrong only in its later stages."""
     from sitepipe.planting.palette import read_palette
-    from sitepipe.planting.stage import prevalence_of
+    from sitepipe.planting.prevalence import prevalence_of
 
     prevalence_of(read_palette(site.plant_list, settings.planting.replaces_palette), settings)
 

@@ -58,7 +58,7 @@ def _plant(desk: Desk, choice: PlantChoice) -> str:
     entry = f"{choice.count} {choice.common}" if choice.count else choice.common
     if choice.spacing and choice.count > 1:
         entry += f", {say_length(choice.spacing, desk.units)} apart"
-    return entry + (f" ({caution.rstrip('.')})" if (caution := caution_of(choice)) else "")
+    return entry + (f" ({caution.rstrip('.')})" if (caution := caution_of(choice, desk.units)) else "")
 
 
 def near_part(desk: Desk, *works: Ref) -> tuple[Part, ...]:

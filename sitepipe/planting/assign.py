@@ -34,6 +34,8 @@ def assign(
     capacity: FloatArray,
     share: FloatArray | None = None,
     part: FloatArray | None = None,
+    family: Counts | None = None,
+    spread: Counts | None = None,
 ) -> Counts:
     """Give each kind its places so that the sum of worth is greatest.
 
@@ -51,6 +53,10 @@ def assign(
         Plants of a kind in all beyond which one more is worth ``BEYOND`` of what it was; a mixture asks for it.
     part : (kinds, beds) float array or None
         Plants of a kind in one bed.
+    family : (kinds, beds) int array or None
+        Number of the family that a kind counts for in a bed, below 0 where for none.
+    spread : (families) int array
+        In how many beds a family may stand.
 
     Returns
     -------
@@ -85,18 +91,33 @@ def assign(
             own = np.flatnonzero(kinds == kind)
             rows.append((np.append(own, prize.size), np.append(np.ones(own.size), -1.0), float(share[kind])))
             prize = np.append(prize, -(1.0 - BEYOND) * worth[kind].max())
+    whole = np.arange(prize.size) < count
+    if family is not None and spread is not None:
+        # One more column for each family in each bed, 1 where it stands there.
+        of = family[kinds, beds]
+        for number in np.unique(of[of >= 0]):
+            columns = []
+            for bed in np.unique(beds[of == number]):
+                own = np.flatnonzero((of == number) & (beds == bed))
+                filled = _share_of_bed(takes[kinds[own]], capacity[bed])
+                columns.append(prize.size)
+                rows.append((np.append(own, prize.size), np.append(filled, -float(len(CAPACITIES))), 0.0))
+                prize = np.append(prize, 0.0)
+            rows.append((np.array(columns), np.ones(len(columns)), float(spread[number])))
+    upper = np.full(prize.size, np.inf)
+    upper[whole.size :] = 1.0
+    whole = np.append(whole, np.ones(prize.size - whole.size, bool))
+    if part is not None:
+        upper[:count] = part[kinds, beds]
     cells = [
         (row, column, entry)
         for row, (columns, entries, _) in enumerate(rows)
         for column, entry in zip(columns, entries, strict=True)
     ]
     row, column, entry = (np.array(each) for each in zip(*cells, strict=True))
-    upper = np.full(prize.size, np.inf)
-    if part is not None:
-        upper[:count] = part[kinds, beds]
     found = milp(
         -prize,
-        integrality=(np.arange(prize.size) < count).astype(int),
+        integrality=whole.astype(int),
         bounds=Bounds(0.0, upper),
         constraints=LinearConstraint(
             coo_array((entry, (row, column)), shape=(len(rows), prize.size)).tocsr(),
@@ -108,3 +129,9 @@ def assign(
     if found.x is not None:
         given[kinds, beds] = np.rint(found.x[:count]).astype(np.int64)
     return given
+
+
+def _share_of_bed(takes: FloatArray, capacity: FloatArray) -> FloatArray:
+    """Return the largest share of a capacity that one plant of each kind takes; all of it where there is none left."""
+    left = np.where((capacity > 0.0) & np.isfinite(capacity), capacity, np.inf)
+    return np.asarray((takes / left).max(axis=1))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from sitepipe.planting.palette import Plant
+from sitepipe.planting.palette import Host, Plant
 from sitepipe.planting.record import Reason, Unknown
 
 
@@ -14,6 +14,8 @@ class Purpose(StrEnum):
 
     WET = "wet planting"
     VEGETABLES = "vegetables"
+    STRAWBERRIES = "strawberries"
+    BLUEBERRIES = "blueberries"
     SHRUBS = "shrubs"
     TREES = "trees"
     VINES = "vines"
@@ -22,14 +24,20 @@ class Purpose(StrEnum):
 OVER_WINTER = 200.0
 """Vegetables that take longer stand over the winter, as garlic does. [days]"""
 
-LEADERS = {
+_LEADERS = {
     Purpose.WET: ("canopy", "shrub", "herb", "ground cover"),
-    Purpose.VEGETABLES: ("herb",),
+    Purpose.VEGETABLES: ("vegetable",),
+    Purpose.STRAWBERRIES: ("Fragaria",),
+    Purpose.BLUEBERRIES: ("Vaccinium",),
     Purpose.SHRUBS: ("shrub",),
     Purpose.TREES: ("canopy", "shrub"),
     Purpose.VINES: ("climber",),
 }
-"""The layers that a bed of each purpose is for."""
+
+
+def leads(plant: Plant, purpose: Purpose) -> bool:
+    """Whether a bed is for such plants, by layer, form or genus."""
+    return bool({plant.layer, plant.form, plant.latin.split()[0]} & {*_LEADERS[purpose]})
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +62,8 @@ class Place:
     purpose : Purpose
     season : float
         Days from the last frost to the first, in which tender vegetables grow.
-    has_juglone : bool
-        Whether a walnut or hickory stands near.
+    near : set of Host
+        What stands near enough to harm the plants that suffer from it.
     """
 
     drained: float
@@ -68,7 +76,7 @@ class Place:
     is_mound: bool
     purpose: Purpose = Purpose.WET
     season: float = 365.0
-    has_juglone: bool = False
+    near: frozenset[Host] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +149,7 @@ def fit(plant: Plant, place: Place) -> Fit:
         _cold(plant, place),
         _room(plant, place),
         _soil(plant),
+        _hosts(plant, place),
         _company(plant, place),
         _season(plant, place),
     )
@@ -237,26 +246,29 @@ def _soil(plant: Plant) -> _Part:
     return _Part(1.0, unknown=Unknown.ACIDITY if plant.acidity else None)
 
 
-def _company(plant: Plant, place: Place) -> _Part:
-    """Judge what the bed is for, and what would overrun or poison whom."""
-    if place.has_juglone and plant.juglone == "suffers":
+def _hosts(plant: Plant, place: Place) -> _Part:
+    """Judge what stands near: one rust kills white pines and the law keeps them apart, one spoils fruit."""
+    near = place.near & plant.suffers_from
+    if Host.NUT_TREE in near:
         return _Part(0.0, doubt=Reason.POISONED_BY_WALNUT)
+    if Host.WHITE_PINE in near:
+        return _Part(0.0, doubt=Reason.RUST_OF_PINE)
+    return _Part(0.5, doubt=Reason.RUST_OF_JUNIPER) if near else _Part(1.0)
+
+
+def _company(plant: Plant, place: Place) -> _Part:
+    """Judge what the bed is for, and what would overrun whom."""
     if (plant.layer == "climber") is not (place.purpose is Purpose.VINES):
         return _Part(0.0, doubt=Reason.NO_SUPPORT if plant.layer == "climber" else Reason.ANOTHER_PURPOSE)
-    if place.purpose is Purpose.WET:
-        return _Part(0.0, doubt=Reason.ANOTHER_PURPOSE) if plant.is_annual else _Part(1.0)
     if place.purpose is Purpose.VINES:
         return _Part(1.0)
-    if plant.runs and plant.layer not in LEADERS[place.purpose]:
-        return _Part(0.0, doubt=Reason.RUNS)
-    is_woody = plant.layer in ("canopy", "shrub")
-    if is_woody and plant.layer not in LEADERS[place.purpose]:
+    if plant.is_annual and place.purpose is not Purpose.VEGETABLES:
         return _Part(0.0, doubt=Reason.ANOTHER_PURPOSE)
-    if place.purpose is Purpose.VEGETABLES and plant.runs:
-        return _Part(0.0, doubt=Reason.RUNS)
-    if place.purpose is not Purpose.VEGETABLES and plant.is_annual:
+    if place.purpose is Purpose.WET or (leads(plant, place.purpose) and not (plant.runs and plant.layer == "herb")):
+        return _Part(1.0)
+    if plant.layer in ("canopy", "shrub"):
         return _Part(0.0, doubt=Reason.ANOTHER_PURPOSE)
-    return _Part(1.0)
+    return _Part(0.0, doubt=Reason.RUNS) if plant.runs else _Part(1.0)
 
 
 def _season(plant: Plant, place: Place) -> _Part:

@@ -4,20 +4,33 @@ from __future__ import annotations
 
 import csv
 import io
+from collections import Counter
+from collections.abc import Sequence
+from enum import StrEnum
 from importlib import resources
 from pathlib import Path
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Literal, Self, TypeAlias
 
 from pydantic import BeforeValidator, ConfigDict, Field, TypeAdapter, ValidationError, model_validator
 from pydantic.dataclasses import dataclass
 
 from sitepipe.errors import InputError
+from sitepipe.site import OwnPlant
 
 Layer = Literal["canopy", "shrub", "herb", "ground cover", "climber", "edging"]
 """Where in a mixed bed a kind grows; roots and vegetables count as herbs."""
 
 WetClass = Literal["W1", "W2", "W3", "W4"]
 """Own design classes: W1 needs a mound, W2 wants 30 to 45 cm of drained soil, W3 stands spring saturation, W4 water."""
+
+
+class Host(StrEnum):
+    """What harms some plants from afar."""
+
+    NUT_TREE = "walnut or hickory"
+    WHITE_PINE = "white pine"
+    JUNIPER = "juniper or red cedar"
+
 
 HARDY_FORMS = ("shrub", "tree", "vine", "fern", "grass")
 OWN_LIST = "the user's list"
@@ -66,6 +79,8 @@ class Plant:
         Whether it spreads by runners or suckers into what stands beside it.
     juglone : str
         ``bears`` or ``suffers`` the poison of walnuts and hickories, empty where not known.
+    rust : str
+        On what else a rust of it lives: ``white pine`` or ``juniper``.
     family, frost, days, succession_weeks, warm_season
         Of vegetables: botanical family, the frost it bears, days from sowing or planting to harvest, weeks to the next
         sowing (0 where there is one a year), whether it waits for warm ground.
@@ -107,6 +122,7 @@ class Plant:
     edge: bool = False
     runs: bool = False
     juglone: Literal["", "bears", "suffers"] = ""
+    rust: Literal["", "white pine", "juniper"] = ""
     family: str = ""
     frost: str = ""
     days: float | None = _column("days", 10.0, 400.0)
@@ -118,6 +134,12 @@ class Plant:
     def is_annual(self) -> bool:
         """Whether it is sown or planted anew each year and no winter asks anything of it."""
         return self.form == "vegetable"
+
+    @property
+    def suffers_from(self) -> frozenset[Host]:
+        """What must not stand near it."""
+        rust = {"white pine": {Host.WHITE_PINE}, "juniper": {Host.JUNIPER}}.get(self.rust, set())
+        return frozenset(rust | ({Host.NUT_TREE} if self.juglone == "suffers" else set()))
 
     @property
     def is_known(self) -> bool:
@@ -142,6 +164,16 @@ class Plant:
                 "correct it or leave it empty"
             )
         return self
+
+
+Own: TypeAlias = "tuple[tuple[Plant, OwnPlant], ...]"
+"""The grower's plants with their kinds."""
+
+
+def rotated_families(palette: Sequence[Plant]) -> tuple[str, ...]:
+    """Return the families of vegetables that hand their troubles on from one kind to another: those of two or more."""
+    counts = Counter(plant.family for plant in palette if plant.is_annual and plant.family)
+    return tuple(sorted(family for family, kinds in counts.items() if kinds > 1))
 
 
 def read_palette(own: Path | None = None, replaces: bool = False) -> tuple[Plant, ...]:

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from sitepipe.errors import SettingsError
+from sitepipe.planting.palette import Plant
+from sitepipe.planting.record import Prevalence
+from sitepipe.settings import Settings
 
 WEIGHTS = {"OBL": 1, "FACW": 2, "FAC": 3, "FACU": 4, "UPL": 5}
 """Weights of the wetland indicator statuses; an unlisted plant counts as UPL (value from memory)."""
@@ -46,3 +49,26 @@ def prevalence_index(cover: Mapping[str, float]) -> float:
     if not total > 0:
         raise SettingsError("planting.seen gives no cover; write the share of ground that each plant covers")
     return sum(WEIGHTS[status] * amount for status, amount in cover.items()) / total
+
+
+def prevalence_of(palette: tuple[Plant, ...], settings: Settings) -> Prevalence | None:
+    """Return what the plants that were seen tell of the ground, None where none are named."""
+    if not settings.planting.seen:
+        return None
+    by_name = {name: plant for plant in palette for name in (plant.latin.lower(), plant.common.lower())}
+    cover: dict[str, float] = {}
+    unrated = []
+    for name, amount in settings.planting.seen.items():
+        if name.upper() in WEIGHTS:
+            status = name.upper()
+        elif (plant := by_name.get(name.lower())) is None:
+            raise SettingsError(
+                f"site.toml: planting.seen names {name!r}, which is not in the palette; "
+                "write its indicator status instead (OBL, FACW, FAC, FACU or UPL)"
+            )
+        else:
+            status = plant.indicator or "UPL"
+            if not plant.indicator:
+                unrated.append(plant.common)
+        cover[status] = cover.get(status, 0.0) + amount
+    return Prevalence(prevalence_index(cover), tuple(unrated))

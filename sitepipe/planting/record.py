@@ -37,6 +37,8 @@ class Reason(StrEnum):
     TOO_LARGE = "too large"
     TALL_TREE = "a tall tree"
     POISONED_BY_WALNUT = "poisoned by a walnut or hickory near it"
+    RUST_OF_PINE = "a rust lives on it and on the white pine near it"
+    RUST_OF_JUNIPER = "a rust comes to it from the juniper near it"
     NO_SUPPORT = "nothing to climb on"
     ANOTHER_PURPOSE = "the bed is for something else"
     RUNS = "it would overrun its neighbours"
@@ -159,6 +161,24 @@ class BedPlan:
 
 
 @dataclass(frozen=True, slots=True)
+class PlotYear:
+    """What grows in a plot in one year: families of vegetables, and the kinds of them that it does not suit."""
+
+    families: tuple[str, ...]
+    left_out: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Plot:
+    """A bed of vegetables, or one of its ``parts`` of equal length, counted from the west or south; year by year."""
+
+    of: Ref
+    part: int
+    parts: int
+    years: tuple[PlotYear, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Prevalence:
     """Prevalence index of the plants seen, 1 wet to 5 dry, and those that no list rates, counted as upland."""
 
@@ -185,11 +205,12 @@ class Unplaced:
 class Planting:
     """Every place with its ranked plants; ``indicator_regions`` are those of the palette's wetland ratings.
 
-    ``rotation_years`` is after how many years a family of vegetables comes back to a bed, moving one bed on each year.
+    ``rotation_years`` is after how many years a family of vegetables comes back to a plot, 0 where there are no two.
     """
 
     beds: tuple[BedPlan, ...] = ()
     unplaced: tuple[Unplaced, ...] = ()
+    plots: Annotated[tuple[Plot, ...], Key("rotation")] = ()
     rotation_years: int = 0
     prevalence: Annotated[Prevalence | None, Key("prevalence_index")] = None
     indicator_regions: tuple[str, ...] = ()

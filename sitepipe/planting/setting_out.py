@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import TypeAlias
 
 import numpy as np
@@ -20,6 +21,7 @@ from sitepipe.terrain.outline import polygons_of
 from sitepipe.works.record import Plan
 
 Outline: TypeAlias = Polygon | MultiPolygon
+Planted: TypeAlias = "list[tuple[Plant, Point]]"
 
 WOODY = ("canopy", "shrub")
 FLOOR = ("edging", "ground cover")
@@ -42,7 +44,7 @@ def set_out(
     setback: float,
     supports: Sequence[LineString] = (),
     is_south: bool = False,
-) -> list[tuple[Plant, Point]]:
+) -> Planted:
     """Set plants out in a bed, mixed, so that each keeps its room.
 
     The largest stand first, tall ones to the pole's side of the bed, where their shadow leaves it soonest; kinds of a
@@ -190,6 +192,25 @@ def _piece(ground: Outline, start: Point, turn: float, half: float) -> Outline:
     square = rotate(shapely.box(start.x - half, start.y - half, start.x + half, start.y + half), turn, origin=start)
     parts = shapely.get_parts(polygons_of(ground.intersection(square)))
     return min(parts, key=lambda part: (round(float(part.distance(start)), 6), -part.area), default=Polygon())
+
+
+def cut_across(ground: Outline, count: int) -> list[Outline]:
+    """Return some ground cut across its long side in parts of equal length, the first in the west or south.
+
+    Examples
+    --------
+    >>> from shapely import box
+    >>> [part.bounds for part in cut_across(box(0, 0, 8, 1), 2)]
+    [(0.0, 0.0, 4.0, 1.0), (4.0, 0.0, 8.0, 1.0)]
+    """
+    if count < 2:
+        return [ground]
+    turn = _long_way(ground)
+    level = rotate(ground, -turn, origin=(0.0, 0.0))
+    west, south, east, north = level.bounds
+    sides = np.linspace(west, east, count + 1)
+    parts = [level.intersection(shapely.box(a, south, b, north)) for a, b in pairwise(sides)]
+    return [polygons_of(shapely.set_precision(rotate(part, turn, origin=(0.0, 0.0)), 1e-4)) for part in parts]
 
 
 def _long_way(ground: Outline) -> float:

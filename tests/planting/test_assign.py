@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sitepipe.arrays import FloatArray
-from sitepipe.planting.assign import assign
+from sitepipe.planting.assign import Counts, assign
 
 PLENTY = 99.0
 
@@ -19,8 +19,10 @@ def ground_alone(rooms: list[float]) -> FloatArray:
     return np.array([[room, 0.0, 0.0, 0.0, 1.0] for room in rooms])
 
 
-def best_of_all(takes: FloatArray, worth: FloatArray, most: FloatArray, capacity: FloatArray) -> float:
-    """Worth of the best plan, by trying every one."""
+def best_of_all(
+    takes: FloatArray, worth: FloatArray, most: FloatArray, capacity: FloatArray, family: Counts | None = None
+) -> float:
+    """Worth of the best plan, by trying every one; a family stands in one bed."""
     kinds, beds = worth.shape
     best = 0.0
     for plan in product(*[range(int(most[k]) + 1) for k in range(kinds) for _ in range(beds)]):
@@ -28,6 +30,10 @@ def best_of_all(takes: FloatArray, worth: FloatArray, most: FloatArray, capacity
         if (counts.sum(axis=1) > most).any() or (counts[worth == 0.0] > 0).any():
             continue
         if (counts.T @ takes > capacity + 1e-9).any():
+            continue
+        if family is not None and any(
+            (counts[(family == number).any(axis=1)].sum(axis=0) > 0).sum() > 1 for number in range(family.max() + 1)
+        ):
             continue
         best = max(best, float((counts * worth).sum()))
     return best
@@ -48,6 +54,9 @@ def test_no_other_plan_is_worth_more(data: st.DataObject) -> None:
     assert (found.sum(axis=1) <= most).all()
     assert not found[worth == 0.0].any()
     assert (found * worth).sum() == pytest.approx(best_of_all(takes, worth, most, capacity), abs=1e-4)
+    family = np.array([[0, 0], [0, 0], [1, 1]])[:kinds]
+    apart = assign(takes, worth, most, capacity, family=family, spread=np.array([1, 1]))
+    assert (apart * worth).sum() == pytest.approx(best_of_all(takes, worth, most, capacity, family), abs=1e-4)
 
 
 def test_a_mixture_gives_no_kind_more_than_its_share_while_others_wait() -> None:

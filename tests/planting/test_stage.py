@@ -7,23 +7,25 @@ from datetime import date, timedelta
 
 import numpy as np
 import pytest
-from shapely import LineString, box
+from shapely import LineString, Point, box
 
 from sitepipe.answers.plants import note_of, why_of
 from sitepipe.arrays import frozen
 from sitepipe.drainage.record import PondingUncertainty
 from sitepipe.errors import InputError, SettingsError
+from sitepipe.planting.months import sowings
 from sitepipe.planting.palette import read_palette
 from sitepipe.planting.record import BedPlan, Planting, Reason
-from sitepipe.planting.stage import choose_plants, sowings
+from sitepipe.planting.stage import choose_plants
 from sitepipe.scoring.record import Use, Zone, Zones
 from sitepipe.settings import Settings, make_settings
-from sitepipe.site import Found, Kind, OwnPlant, Ref, Site, Stock, Work
+from sitepipe.site import Feature, Found, Kind, OwnPlant, Ref, Site, Stock, Work
 from sitepipe.units import Units
 from sitepipe.works.mounds.record import Mound, MoundHeight
 from sitepipe.works.record import Plan
 from tests.scoring.records import constant, sunlight, water_table
 from tests.sites import make_site, plane
+from tests.works.grounds import known
 
 SETTINGS = make_settings({"planting": {"coldest_night": "-20 F"}}, "site.toml")
 WET = box(10, 10, 30, 25)
@@ -57,15 +59,15 @@ def planted(
         labels[rows, west:east] = number
         depth[rows, west:east] = water
         zones.append(Zone(number, use, outline, outline.area, 0.8, "", 0.5, hours))
-    return choose_plants(
-        here,
-        PondingUncertainty(constant(here, 0.05), (), 10),
-        sunlight(here, constant(here, hours)),
-        water_table(here, frozen(depth)),
-        Zones(tuple(zones), frozen(labels)),
-        Plan(mounds=(mound(),), own_shade=((1, lost),)),
-        settings,
+    land = replace(
+        known(here),
+        settings=settings,
+        sunlight=sunlight(here, constant(here, hours)),
+        water_table=water_table(here, frozen(depth)),
+        zones=Zones(tuple(zones), frozen(labels)),
     )
+    uncertainty = PondingUncertainty(constant(here, 0.05), (), 10)
+    return choose_plants(land, uncertainty, Plan(mounds=(mound(),), own_shade=((1, lost),)))
 
 
 def test_wet_ground_gets_wet_plants_and_the_mound_gets_fruit() -> None:
@@ -196,3 +198,37 @@ def test_a_drawn_bed_too_wide_to_reach_into_says_so() -> None:
     assert "2.00 m wide: lay stepping boards every 1.22 m" in note_of(bed, Units.METRIC).replace("\u00a0", " ")
     narrow = replace(bed, ground=box(0.0, 0.0, 5.0, 1.2))
     assert "wide" not in note_of(narrow, Units.METRIC)
+
+
+def bed_of_vegetables(own_plants: tuple[OwnPlant, ...] = (), features: tuple[Feature, ...] = ()) -> Planting:
+    ground = box(5.0, 40.0, 17.0, 42.0)
+    bed = Feature(number=1, kind=Kind.BED, name="Long bed", geometry=ground)
+    here = replace(site(), own_plants=own_plants, features=(bed, *features))
+    land = replace(known(here), settings=SETTINGS)
+    return choose_plants(land, PondingUncertainty(constant(here, 0.0), (), 10), Plan())
+
+
+def test_one_bed_of_vegetables_is_cut_in_four_plots_and_no_family_stands_in_two() -> None:
+    planting = bed_of_vegetables()
+    assert [(plot.part, plot.parts) for plot in planting.plots] == [(1, 4), (2, 4), (3, 4), (4, 4)]
+    for year in range(4):
+        families = [family for plot in planting.plots for family in plot.years[year].families]
+        assert len(families) == len(set(families)) >= 6
+    assert planting.rotation_years == 4
+    (bed,) = planting.beds
+    assert bed.of == Ref(Kind.BED, 1)
+    assert len(bed.positions) == sum(choice.count for choice in bed.choices)
+
+
+@pytest.mark.parametrize(
+    ("tree", "kind", "reason"),
+    [
+        ("Black walnut", "tomato", Reason.POISONED_BY_WALNUT),  # juglone 50 to 60 ft: Ohio State
+        ("White pine", "gooseberry", Reason.RUST_OF_PINE),  # kept apart by law or rule: common practice, no source
+    ],
+)
+def test_what_a_tree_would_harm_is_not_planted_near_it(tree: str, kind: str, reason: Reason) -> None:
+    near = Feature(number=2, kind=Kind.TREE, name=tree, geometry=Point(11.0, 45.0))
+    (left,) = bed_of_vegetables((own(kind, 2),), (near,)).unplaced
+    assert left.reason is reason
+    assert kind == "gooseberry" or not bed_of_vegetables((own(kind, 2),)).unplaced
