@@ -214,9 +214,9 @@ def unknown_of(choice: PlantChoice) -> str:
 
 
 def caution_of(choice: PlantChoice, units: Units) -> str:
-    """Say what is dangerous or troublesome in a plant; a palette writes its lengths as ``{15 m}``."""
+    """Say what is dangerous or troublesome in a plant; a palette writes its lengths as ``{15.2 m}``."""
     ask = "ask the local list before planting, it is unwanted in places" if choice.asks_locally else ""
-    caution = re.sub(r"\{(\d+) m\}", lambda length: say_distance(float(length[1]), units), choice.caution)
+    caution = re.sub(r"\{([\d.]+) m\}", lambda length: say_distance(float(length[1]), units), choice.caution)
     return "; ".join(text for text in (ask, caution) if text)
 
 
