@@ -14,7 +14,7 @@ from sitepipe.answers.impact import say_growth, verdict
 from sitepipe.answers.names import capital, count, joined, shown, tame
 from sitepipe.answers.report import Passage
 from sitepipe.scoring.record import Reason
-from sitepipe.site import Kind, Ref, Work
+from sitepipe.site import Kind
 from sitepipe.units import say_area, say_depth, say_distance, say_hours, say_length, say_rain, say_volume, say_work
 from sitepipe.works.record import Plan
 
@@ -144,10 +144,8 @@ def _this_year(analysis: Analysis) -> Iterator[str]:
 
 
 def work_of_first_year(plan: Plan) -> float:
-    """Return the hours of work before the second year: all jobs but those at mounds of later years alone. [h]."""
-    first = set(plan.years[0].builds) if plan.years else {mound.number for mound in plan.mounds}
-    later = {Ref(Work.MOUND, mound.number) for mound in plan.mounds if mound.number not in first}
-    return sum(job.people_hours for job in plan.jobs if not job.works or not later.issuperset(job.works))
+    """Return the hours of work before the second year. [h]."""
+    return sum(job.people_hours for job in plan.jobs if job.year == 1)
 
 
 def _short(analysis: Analysis) -> tuple[str, ...]:

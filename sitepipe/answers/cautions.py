@@ -63,7 +63,7 @@ def cautions_of(analysis: Analysis) -> tuple[Caution, ...]:
 
 def _all_cautions(analysis: Analysis) -> Iterator[Caution]:
     site, units = analysis.site, analysis.settings.units
-    yield _digging(site, units)
+    yield digging(site, units)
     near = all_near(analysis)
     if near:
         yield Caution("near", "Work near what it can hurt", " ".join(near))
@@ -87,15 +87,21 @@ def _all_cautions(analysis: Analysis) -> Iterator[Caution]:
     )
 
 
-def _digging(site: Site, units: Units) -> Caution:
+def by_hand(units: Units) -> str:
+    """Say how near to a mark on the ground only a hand digs."""
     kept = "18 to 24\u00a0in" if units is Units.IMPERIAL else "45 to 60\u00a0cm"
-    drawn = site.of_kind(Kind.BURIED_LINE)
+    return f"dig by hand within {kept} of a mark"
+
+
+def digging(site: Site, units: Units) -> Caution:
+    """Return what must be asked before anyone digs."""
+    drawn = site.of_kind(Kind.BURIED_LINE, Kind.SEPTIC)
     known = f" Drawn here: {joined([shown(line) for line in drawn])}; there may be others." if drawn else ""
     return Caution(
         "digging",
         "Call before you dig",
         "Have buried lines marked two to three working days before any digging, posts and stakes included "
-        f"(811 in the United States, the local service elsewhere), and dig by hand within {kept} of a mark. "
+        f"(811 in the United States, the local service elsewhere), and {by_hand(units)}. "
         f"Private lines are not marked by anyone.{known}",
     )
 

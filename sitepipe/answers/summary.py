@@ -11,6 +11,7 @@ import numpy as np
 from sitepipe.analysis import Analysis
 from sitepipe.answers import exclusions, ground_water, hazards, houses, impact, plants, rows, ways
 from sitepipe.answers.cautions import cautions_of
+from sitepipe.answers.jobs import say_job
 from sitepipe.answers.mounds import say_why
 from sitepipe.answers.names import called
 from sitepipe.answers.sun import assumptions as sun_assumptions
@@ -25,7 +26,7 @@ from sitepipe.scoring.record import Exclusion, Zone
 from sitepipe.wetness.record import HoleLevel
 from sitepipe.works.hazards import Hazard
 from sitepipe.works.houses.record import HoopHouse, PlaceScore, Refusal
-from sitepipe.works.jobs.record import Quantity
+from sitepipe.works.jobs.record import Job, Quantity
 from sitepipe.works.mounds.record import Mound
 from sitepipe.works.record import Plan, ShadeCost
 from sitepipe.works.rows.record import Trellis
@@ -94,6 +95,13 @@ def sayers_of(analysis: Analysis) -> Sayers:
         TippingPlace: {
             "access": lambda place: ways.tipping_access(place, analysis),
             "why": lambda place: ways.tipping_why(place, analysis),
+        },
+        Job: {
+            "title": lambda job: say_job(job, analysis).title,
+            "detail": lambda job: say_job(job, analysis).detail,
+            "tools": lambda job: list(say_job(job, analysis).tools),
+            "quantity": lambda job: say_job(job, analysis).quantity,
+            "caution": lambda job: say_job(job, analysis).caution,
         },
         Quantity: {"note": lambda quantity: MATERIAL_NOTES.get(quantity.material, "")},
         DrainAdvice: {"why": lambda drain: ditch_why(drain, analysis)},

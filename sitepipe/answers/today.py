@@ -7,7 +7,8 @@ import calendar
 from sitepipe.analysis import Analysis
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.hazards import near_work
-from sitepipe.answers.names import capital, count, ended, joined, tame
+from sitepipe.answers.jobs import say_job
+from sitepipe.answers.names import capital, count, ended, joined
 from sitepipe.answers.report import Passage
 from sitepipe.answers.water import where
 from sitepipe.units import NO_BREAK, say_hours, say_work
@@ -15,8 +16,10 @@ from sitepipe.works.jobs.ready import Day, Share, Waits
 from sitepipe.works.jobs.record import Job
 
 _WAITS = {
+    Waits.FOR_THE_PLAN: "not as the plan stands, which sends its water onto others",
     Waits.FOR_OTHERS: "until what comes before is ticked",
-    Waits.FOR_A_WET_SPELL: "until the next wet spell",
+    Waits.FOR_ITS_MONTHS: "until their months",
+    Waits.FOR_DRY_GROUND: "until the ground is dry enough to bear",
     Waits.FOR_TWO: "until two can come",
     Waits.FOR_TIME: "for another day",
 }
@@ -37,7 +40,7 @@ def today(analysis: Analysis, day: Day) -> tuple[Passage, ...]:
     passages = (
         Passage("Stop first", tuple(caution.text for caution in cautions_of(analysis) if caution.is_stop)),
         Passage("Do", tuple(said(share, analysis) for share in day.shares) or ("Nothing is ready today.",)),
-        Passage("Bring", (f"{capital(joined(tools_of(day)))}.",) if tools_of(day) else ()),
+        Passage("Bring", (f"{capital(joined(tools))}.",) if (tools := tools_of(day, analysis)) else ()),
         Passage("Walk", (_walk(analysis),)),
         Passage("Keep off", keep_off(analysis)),
         Passage("Waits", _waiting(day)),
@@ -50,15 +53,16 @@ def said(share: Share, analysis: Analysis) -> str:
     """Say one job of the day: how much, how long, what it comes near to."""
     job = share.job
     begun = "" if share.is_finished else f", of {say_work(job.people_hours)}: go on with it another day"
-    much = f" {ended(capital(job.quantity))}" if job.quantity else ""
-    near = [capital(text) for work in job.works for text in near_work(analysis, work)]
-    sentences = [f"{job.number}. {ended(tame(job.title))}{much} {capital(say_work(share.people_hours))}{begun}.", *near]
+    words = say_job(job, analysis)
+    much = f" {ended(capital(words.quantity))}" if words.quantity else ""
+    near = [capital(text) for thing in job.things for text in near_work(analysis, thing)]
+    sentences = [f"{job.number}. {ended(words.title)}{much} {capital(say_work(share.people_hours))}{begun}.", *near]
     return " ".join(sentences)
 
 
-def tools_of(day: Day) -> list[str]:
+def tools_of(day: Day, analysis: Analysis) -> list[str]:
     """Return what to bring, each tool once, in the order in which it is needed."""
-    return list(dict.fromkeys(tame(tool) for share in day.shares for tool in share.job.tools))
+    return list(dict.fromkeys(tool for share in day.shares for tool in say_job(share.job, analysis).tools))
 
 
 def _walk(analysis: Analysis) -> str:

@@ -36,7 +36,7 @@ def today(
     unknown = sorted(ticked - {job.number for job in jobs})
     if unknown:
         raise SettingsError(f"--done names job {unknown[0]}; the jobs of this plan are 1 to {len(jobs)}")
-    day = jobs_of_day(jobs, on.date(), (people, hours), ticked, settings.water_table.wet_months)
+    day = jobs_of_day(jobs, on.date(), (people, hours), ticked, settings.water_table.wet_at(analysis.site.latitude))
     console.say(f"{analysis.site.name}: {title(day)}", heading=True)
     for line in lines_of(said(analysis, day)):
         console.say(line)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from sitepipe.answers.jobs import AFTER_THE_MARKS
 from sitepipe.answers.mounds import BORE_FIRST, say_sureness, say_why
 from sitepipe.answers.names import capital
 from sitepipe.answers.stakes import foot
 from sitepipe.answers.where import from_standpoint
 from sitepipe.mapping.marks import Drawn
-from sitepipe.mapping.parts import AFTER_THE_MARKS, STROKES, near_part, plants_part, stake_marks, stakes_part
+from sitepipe.mapping.parts import STROKES, near_part, plants_part, stake_marks, stakes_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.site import Ref, Work
 from sitepipe.units import say_barrows, say_depth, say_distance, say_hours, say_length, say_volume

@@ -14,8 +14,6 @@ from sitepipe.units import say_length
 from sitepipe.works.built import Stake
 
 DIG_CAUTION = "Call 811 (or your local line-locating service) two to three working days before any digging."
-AFTER_THE_MARKS = "Dig only once buried lines are marked."
-"""On a card; the caution itself stands once in each view."""
 HOLLOW_CAUTION = (
     "Do not fill or ditch it before you ask: it may be protected wetland, and the water it holds back would go next "
     "door."

@@ -5,6 +5,7 @@ from __future__ import annotations
 from shapely import Point
 
 from sitepipe.answers.houses import house_why, judged, ridge, roof_water
+from sitepipe.answers.jobs import AFTER_THE_MARKS
 from sitepipe.answers.names import capital, count, ended
 from sitepipe.answers.rows import row_reason
 from sitepipe.answers.ways import dug_in, from_to, path_why, tipping_access, tipping_why, waters
@@ -12,7 +13,7 @@ from sitepipe.answers.where import from_standpoint
 from sitepipe.mapping.frame import long_axis, smooth
 from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.north import NO_COMPASS
-from sitepipe.mapping.parts import AFTER_THE_MARKS, PATH_CAUTION, near_part, stakes_part
+from sitepipe.mapping.parts import PATH_CAUTION, near_part, stakes_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.site import Ref, Work
 from sitepipe.units import say_distance, say_length, say_volume

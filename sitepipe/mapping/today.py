@@ -7,7 +7,9 @@ import re
 
 from shapely import union_all
 
-from sitepipe.answers.names import capital, count, ended
+from sitepipe.answers.cautions import by_hand
+from sitepipe.answers.jobs import say_job
+from sitepipe.answers.names import capital, count, ended, joined
 from sitepipe.answers.where import from_standpoint
 from sitepipe.mapping.frame import smooth_area
 from sitepipe.mapping.marks import Drawn, ring_size
@@ -95,41 +97,37 @@ def _soft_card() -> Card:
 def _add_job(view: View, desk: Desk, job: Job) -> None:
     thing = f"job-{job.number}"
     who = "one person" if job.people == 1 else count(job.people, "person", "people")
-    tools = ", ".join(job.tools)
+    words = say_job(job, desk.analysis)
     each = job.people_hours / max(job.people, 1)
-    facts = [say_work(each), who, *([tools] if tools else [])]
     dig = " After the marks." if job.digs else ""
-    rest = f"{_first_words(job.detail)} {capital(', '.join(facts[:2]))}.{dig}".strip()
-    key = hashlib.sha256(f"{desk.analysis.site.name}|{job.title}|{job.detail}".encode()).hexdigest()[:12]
-    view.places.append(Place(thing, job.place, 0.0, "jobs", f"{ended(job.title)}", rest, key))
-    parts = [Part("How.", ended(job.detail))]
-    if tools:
-        parts.append(Part("Bring.", ended(capital(tools))))
-    if job.quantity:
-        parts.append(Part("How much.", ended(capital(job.quantity))))
-    parts += near_part(desk, *job.works)
+    rest = f"{_first_words(words.detail)} {capital(say_work(each))}, {who}.{dig}".strip()
+    named = f"{desk.analysis.site.name}|{job.task}|{'|'.join(f'{thing.kind} {thing.number}' for thing in job.things)}"
+    key = hashlib.sha256(named.encode()).hexdigest()[:12]
+    view.places.append(Place(thing, job.place, 0.0, "jobs", f"{words.title}.", rest, key))
+    parts = [Part("How.", words.detail), Part("Bring.", f"{capital(joined(words.tools))}.")]
+    if words.quantity:
+        parts.append(Part("How much.", ended(capital(words.quantity))))
+    parts += near_part(desk, *job.things)
     parts.append(Part("How sure.", strokes=(("dots", "Hours are a rule of thumb"),)))
     where = from_standpoint(desk.analysis.site, job.place, desk.units) if job.place is not None else ""
     view.cards[thing] = Card(
-        job.title,
+        words.title,
         where,
         (("Takes", say_work(each)), ("People", str(job.people)), ("Work in all", say_work(job.people_hours))),
         None,
-        job.caution,
+        words.caution,
         tuple(parts),
     )
 
 
 def _first_words(detail: str) -> str:
     """Return the first sentence of a job, if a list has room for it; the card says all."""
-    first = ended(re.split(r"(?<=[.!?])\s", detail.strip())[0])
-    if re.fullmatch(r"Year \d+\.", first) or len(first) > MOST_SAID:
-        return first if len(first) < 12 else ""
-    return first
+    first = re.split(r"(?<=[.!?])\s", detail)[0]
+    return first if len(first) <= MOST_SAID else ""
 
 
 def _caution(desk: Desk) -> str:
     said = [DIG_CAUTION]
     if desk.analysis.site.of_kind(Kind.BURIED_LINE):
-        said.append("Buried lines are drawn from memory: dig by hand near them, and not within 2\u00a0ft.")
+        said.append(f"Buried lines are drawn from memory: have them marked, and {by_hand(desk.units)}.")
     return " ".join(said)

@@ -92,6 +92,10 @@ class WaterTableSettings(Section):
     wet_months: tuple[int, ...] = (11, 12, 1, 2, 3, 4, 5)
     """Months whose readings count as a design level, north of the equator; shifted by six south of it."""
 
+    def wet_at(self, latitude: float) -> frozenset[int]:
+        """Return the wet months (1 to 12) at a latitude. [deg]."""
+        return frozenset((month + 5) % 12 + 1 if latitude < 0.0 else month for month in self.wet_months)
+
 
 class WetnessSettings(Section):
     """How the wettest places are picked out; how wet a place is takes no settings (one set for all sites)."""

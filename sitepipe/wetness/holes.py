@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from functools import partial
 from typing import Any
 
@@ -22,7 +22,7 @@ LIMIT_ERROR = 0.10
 
 
 def gather_holes(
-    readings: Sequence[AugerReading], settings: WaterTableSettings, southern: bool
+    readings: Sequence[AugerReading], settings: WaterTableSettings, latitude: float
 ) -> tuple[tuple[HoleLevel, ...], tuple[str, ...]]:
     """Turn readings into evidence, hole by hole, and name the holes that say nothing.
 
@@ -30,7 +30,7 @@ def gather_holes(
     The depth where gray begins is a level too, less the height by which the water stands above it. A reading from
     another month says how deep the wet-season water is at most, and nothing more.
     """
-    wet_months = {(month + 5) % 12 + 1 if southern else month for month in settings.wet_months}
+    wet_months = settings.wet_at(latitude)
     places = dict.fromkeys(reading.place for reading in readings)
     found = {
         place: _judge_hole([reading for reading in readings if reading.place == place], settings, wet_months)
@@ -39,7 +39,7 @@ def gather_holes(
     return tuple(hole for hole in found.values() if hole), tuple(place for place, hole in found.items() if not hole)
 
 
-def _judge_hole(own: list[AugerReading], settings: WaterTableSettings, wet_months: set[int]) -> HoleLevel | None:
+def _judge_hole(own: list[AugerReading], settings: WaterTableSettings, wet_months: Collection[int]) -> HoleLevel | None:
     wet = [reading for reading in own if reading.day.month in wet_months]
     seen = [reading for reading in wet if reading.depth_to_water is not None]
     grays = [reading.gray_depth for reading in own if reading.gray_depth is not None]

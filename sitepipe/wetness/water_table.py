@@ -45,7 +45,7 @@ def estimate_water_table(site: Site, terrain: Terrain, drainage: Drainage, setti
     design level from any hole the wetter quarter of what the terrain allows is taken, and the record says so.
     """
     options = settings.water_table
-    holes, silent = gather_holes(site.auger_readings, options, site.latitude < 0.0)
+    holes, silent = gather_holes(site.auger_readings, options, site.latitude)
     known = np.isfinite(site.elevation)
     conductivity = soil_conductivity(settings, site.auger_readings)
     flow = _solve(site, terrain, drainage, conductivity, options)

@@ -7,6 +7,7 @@ from typing import Annotated
 
 from sitepipe.fields import Goes, HoursADay, Key, Parts
 from sitepipe.site import Ref
+from sitepipe.works.built import Built, Stake
 from sitepipe.works.hazards import Hazard
 from sitepipe.works.houses.record import HoopHouse, Refusal
 from sitepipe.works.jobs.record import Job, Quantity, YearOfWork
@@ -58,3 +59,9 @@ class Plan:
     shade_costs: Annotated[tuple[ShadeCost, ...], Key("shade_of_the_plan")] = ()
     hazards: tuple[Hazard, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+
+    @property
+    def stakes(self) -> tuple[Stake, ...]:
+        """Of all that is built; other places for the hoop house have theirs on their own records."""
+        works: tuple[Built, ...] = (*self.mounds, *self.hoop_houses, *self.trellises)
+        return tuple(stake for work in works for stake in work.stakes)

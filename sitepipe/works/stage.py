@@ -95,7 +95,7 @@ def plan_works(land: Land) -> Plan:
     )
     built = (*plan.mounds, *plan.hoop_houses, *plan.other_hoop_houses, *plan.trellises, *plan.paths)
     hazards = hazards_of(land.site, (*built, *plan.tipping_places, *plan.other_tipping_places), land.settings)
-    return replace(plan, jobs=list_jobs(land.site, plan, land.settings), hazards=hazards)
+    return replace(plan, jobs=list_jobs(land, plan), hazards=hazards)
 
 
 def count_hauls(mounds: tuple[Mound, ...], ways: dict[int, float], settings: Settings) -> tuple[Mound, ...]:

@@ -32,7 +32,7 @@ from sitepipe.works.houses.record import (
     RoofWater,
     WaterEnd,
 )
-from sitepipe.works.jobs.record import Job, Quantity, YearOfWork
+from sitepipe.works.jobs.record import Job, Quantity, Task, YearOfWork
 from sitepipe.works.mounds.record import Because, Mound, MoundChoice, MoundHeight
 from sitepipe.works.record import Plan
 from sitepipe.works.rows.record import Trellis
@@ -178,17 +178,12 @@ def _plan(names: dict[str, str]) -> Plan:
     row = LineString([(35.2, 38.8), (56.6, 38.2)])
     way = LineString([(31.4, 41.6), (45, 40.6), (56.6, 39.6), (60.2, 43.5), (61.2, 50.6)])
     jobs = (
-        Job(1, "Read the pipe", "At hollow 2, before anyone walks there: depth to water, to the half inch.",
-            shifted(Point(54.5, 42.8)), ("tape",), "one reading", 1, 0.2, ""),
-        Job(2, "Stake mound 3", "From the gate post and the house corner, two tapes crossing.",
-            shifted(Point(45.2, 31.5)), ("two tapes", "stakes", "mallet"), "2 stakes", 2, 1.4,
-            "Call 811 two to three working days before any digging."),
-        Job(3, "Carry chips", "To the west end of the path, 6 in deep.", shifted(Point(32.6, 41.5)),
-            ("barrows", "forks"), "14 barrows", 3, 6.0, "Two people to a heavy barrow on wet ground."),
-        Job(4, "Plant 12 elder", "On the west rim of hollow 1, 6 ft apart.", shifted(Point(68.2, 29.8)),
-            ("spade",), "12 plants", 2, 2.0, "Elder is eaten cooked only."),
-        Job(5, "Photograph hollow 3", "From its stake, 48 hours after rain.", shifted(Point(80.2, 51.0)),
-            (), "one picture", 1, 0.1, ""),
+        Job(Task.ASK, shifted(Point(54.5, 42.8)), 1, 0.2, number=1),
+        Job(Task.STAKE, shifted(Point(45.2, 31.5)), 2, 1.4, least_people=2, digs=True, number=2, after=(1,)),
+        Job(Task.LAY_PATHS, shifted(Point(32.6, 41.5)), 3, 6.0, (Ref(Work.PATH, 1),), number=3, after=(2,)),
+        Job(Task.BUILD_MOUND, shifted(Point(68.2, 29.8)), 2, 2.0, (Ref(Work.MOUND, 3),), digs=True, is_soft=True,
+            number=4, after=(2, 3)),
+        Job(Task.LOOK_AGAIN, shifted(Point(80.2, 51.0)), 1, 0.1, months=(3, 4), number=5),
     )  # fmt: skip
     change = BoundaryChange(180.0, shifted(Point(74, 20.6)), 41.0, 41.2, 0.02, 0.02, 900.0, 905.0, 0.01, 0.01, False)
     return Plan(

@@ -177,8 +177,8 @@ def test_a_plan_that_pushes_water_says_so_first(desk: Desk) -> None:
 def test_a_job_that_digs_says_so_in_the_job_itself(desk: Desk) -> None:
     view = today_view(desk)
     entries = {place.bold: place for place in view.places}
-    assert view.cards[entries["Stake mound 3."].thing].caution.startswith("Call 811")
-    assert "811" not in view.cards[entries["Photograph hollow 3."].thing].caution
+    assert "buried lines are marked" in view.cards[entries["Build mound 3, the trial."].thing].caution
+    assert "buried lines" not in view.cards[entries["Look again after the next wet spell."].thing].caution
     assert "811" in view.caution
     assert len({place.job for place in view.places}) == len(view.places)
 

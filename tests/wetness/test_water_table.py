@@ -36,8 +36,8 @@ def reading(
     return AugerReading(place, x, y, date.fromisoformat(day), depth, bottom, "an inch the day before", gray)
 
 
-def judge(*readings: AugerReading, southern: bool = False) -> tuple[tuple[HoleLevel, ...], tuple[str, ...]]:
-    return gather_holes(readings, WaterTableSettings(), southern)
+def judge(*readings: AugerReading, latitude: float = 42.0) -> tuple[tuple[HoleLevel, ...], tuple[str, ...]]:
+    return gather_holes(readings, WaterTableSettings(), latitude)
 
 
 def said_of(*holes: HoleLevel, silent: tuple[str, ...] = ()) -> WaterTable:
@@ -88,9 +88,9 @@ def test_august_does_not_lower_the_table_that_the_terrain_gives() -> None:
 
 
 def test_august_is_wet_season_south_of_the_equator() -> None:
-    (hole,), _ = judge(reading("2025-08-18", 0.30), southern=True)
+    (hole,), _ = judge(reading("2025-08-18", 0.30), latitude=-42.0)
     assert hole.bound is Bound.LEVEL
-    (hole,), _ = judge(reading("2025-02-18", 0.30), southern=True)
+    (hole,), _ = judge(reading("2025-02-18", 0.30), latitude=-42.0)
     assert hole.bound is Bound.NO_DEEPER
 
 

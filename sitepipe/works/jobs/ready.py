@@ -1,4 +1,7 @@
-"""Which jobs are ready on a day: what comes before is done, the crew is large enough, and there is time."""
+"""Which jobs are ready on a day: what comes before is done, season, ground and crew fit, and there is time.
+
+``mapping/assets/ready.js`` says the same on the page, and a test holds both to one answer.
+"""
 
 from __future__ import annotations
 
@@ -9,15 +12,14 @@ from enum import StrEnum
 
 from sitepipe.works.jobs.record import Job, Task
 
-PAIR = 2
-"""Two hold the tapes, two set a post: a job listed for two is none for one."""
-
 
 class Waits(StrEnum):
     """Why a job is not for today."""
 
+    FOR_THE_PLAN = "for a plan that keeps its water"
     FOR_OTHERS = "for other jobs"
-    FOR_A_WET_SPELL = "for a wet spell"
+    FOR_ITS_MONTHS = "for its months"
+    FOR_DRY_GROUND = "for dry ground"
     FOR_TWO = "for two people"
     FOR_TIME = "for another day"
 
@@ -61,7 +63,7 @@ def jobs_of_day(
     done : collection of int
         Numbers of the jobs that are ticked.
     wet_months : collection of int
-        Months (1 to 12) in which the ground is wet: only then is there a wet spell to look again after.
+        Months (1 to 12) in which the ground is wet, and soft ground does not bear.
 
     Returns
     -------
@@ -77,7 +79,7 @@ def jobs_of_day(
     for job in jobs:
         if job.number in over:
             continue
-        reason = _reason_to_wait(job, over, people, is_wet)
+        reason = _reason_to_wait(job, over, people, on.month, is_wet)
         if reason is None and left <= 0.0:
             reason = Waits.FOR_TIME
         if reason is not None:
@@ -91,9 +93,12 @@ def jobs_of_day(
     return Day(on, people, hours, is_wet, tuple(shares), tuple(waiting))
 
 
-def _reason_to_wait(job: Job, over: Collection[int], people: int, is_wet: bool) -> Waits | None:
-    if not set(job.after) <= set(over):
-        return Waits.FOR_OTHERS
-    if job.task is Task.LOOK_AGAIN and not is_wet:
-        return Waits.FOR_A_WET_SPELL
-    return Waits.FOR_TWO if people < PAIR == job.people else None
+def _reason_to_wait(job: Job, over: Collection[int], people: int, month: int, is_wet: bool) -> Waits | None:
+    reasons = (
+        (Waits.FOR_THE_PLAN, job.is_held),
+        (Waits.FOR_OTHERS, not set(job.after) <= set(over)),
+        (Waits.FOR_ITS_MONTHS, bool(job.months) and month not in job.months),
+        (Waits.FOR_DRY_GROUND, job.is_soft and is_wet),
+        (Waits.FOR_TWO, people < job.least_people),
+    )
+    return next((reason for reason, holds in reasons if holds), None)

@@ -65,38 +65,55 @@ class Quantity:
 
 
 class Task(StrEnum):
-    """What sort of job it is; what must come before follows from it."""
+    """What sort of job it is; what must come before and how it is done follow from it."""
 
     ASK = "ask"
     STAKE = "stake"
     BORE = "bore holes"
     CLEAR = "clear the outlet"
     TAKE_CHIPS = "take chips"
-    LAY_PATH = "lay path"
-    BUILD = "build"
+    LAY_PATHS = "lay paths"
+    BUILD_MOUND = "build mound"
+    BUILD_HOUSE = "build hoop house"
+    SET_TRELLIS = "set trellis"
     PLANT = "plant"
     LOOK_AGAIN = "look again"
 
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One task for a helper, for ``works``.
+    """One task for a crew, in numbers; ``answers/jobs.py`` says how it is done.
 
-    ``place`` is what the number stands at; ``people_hours`` is in all; ``after`` are the numbers of the jobs that come
-    before it; ``year`` counts from 1.
+    Parameters
+    ----------
+    things : tuple of Ref
+        The works, or the drawn things, that it is done to.
+    place : point or None
+        What its number stands at.
+    people, least_people : int
+        For how many it is planned, and how few can do it.
+    people_hours : float
+        In all.
+    year : int
+        From 1; numbers run in the order of years.
+    months : tuple of int
+        In which it can be done (1 to 12); empty where any will do.
+    is_soft, is_held : bool
+        Its ground does not bear in the wet months; it waits for a plan that keeps the water of others as it is.
+    after : tuple of int
+        Numbers of the jobs that come before it.
     """
 
-    number: int
-    title: str
-    detail: str
+    task: Task
     place: Annotated[Point | None, Goes.INTERNAL]
-    tools: tuple[str, ...]
-    quantity: str
     people: int
     people_hours: Annotated[Hours, Key("work")]
-    caution: str
-    works: tuple[Ref, ...] = ()
-    task: Task = Task.BUILD
+    things: tuple[Ref, ...] = ()
     year: int = 1
-    after: tuple[int, ...] = ()
+    months: tuple[int, ...] = ()
+    least_people: int = 1
     digs: bool = False
+    is_soft: bool = False
+    is_held: bool = False
+    number: int = 0
+    after: tuple[int, ...] = ()

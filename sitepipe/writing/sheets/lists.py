@@ -10,7 +10,8 @@ from sitepipe.analysis import Analysis
 from sitepipe.answers import ground_water
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.hazards import near_stake, near_work
-from sitepipe.answers.names import capital, joined, tame
+from sitepipe.answers.jobs import say_job
+from sitepipe.answers.names import capital, ended, joined, tame
 from sitepipe.answers.stakes import SIDES, WEAK_ANGLE, all_stakes, tapes
 from sitepipe.answers.works import MATERIAL_NOTES
 from sitepipe.mapping.north import north_said
@@ -259,19 +260,15 @@ def _mounds(numbers: Sequence[int]) -> str:
 def _add_jobs(pieces: Pieces, analysis: Analysis) -> None:
     jobs = analysis.plan.jobs
     for index, job in enumerate(jobs):
-        tools = f" Tools: {joined([tame(tool) for tool in job.tools])}." if job.tools else ""
+        words = say_job(job, analysis)
+        tools = f" Tools: {joined(words.tools)}." if words.tools else ""
         people = f" {job.people}\u00a0{'person' if job.people == 1 else 'people'}, {say_work(job.people_hours)} in all."
-        quantity = f" How much: {_sentence(job.quantity)}" if job.quantity else ""
-        near = [capital(said) for work in job.works for said in near_work(analysis, work)]
-        caution = f" Caution: {' '.join([_sentence(job.caution), *near])}" if job.caution or near else ""
-        text = f"{_sentence(job.detail)}{quantity}{tools}{people}{caution}"
-        block = paragraph(text, f"{job.number}. {tame(job.title)}.")
-        pieces.add(*((_heading("Jobs"), block) if index == 0 else (block,)))
-
-
-def _sentence(text: str) -> str:
-    stripped = " ".join(text.split(" ")).strip()
-    return stripped if not stripped or stripped[-1] in ".!?" else f"{stripped}."
+        quantity = f" How much: {ended(words.quantity)}" if words.quantity else ""
+        near = [capital(said) for thing in job.things for said in near_work(analysis, thing)]
+        caution = f" Caution: {' '.join([words.caution, *near])}"
+        block = paragraph(f"{words.detail}{quantity}{tools}{people}{caution}", f"{job.number}. {words.title}.")
+        is_first = index == 0 or job.year != jobs[index - 1].year
+        pieces.add(*((_heading(f"Jobs of year {job.year}"), block) if is_first else (block,)))
 
 
 def _add_cautions(pieces: Pieces, analysis: Analysis) -> None:

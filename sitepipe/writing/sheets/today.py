@@ -9,6 +9,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.hazards import near_work
+from sitepipe.answers.jobs import say_job
 from sitepipe.answers.names import capital, joined, tame
 from sitepipe.answers.today import before_the_first_spade, keep_off, title, tools_of
 from sitepipe.answers.where import from_standpoint
@@ -62,7 +63,7 @@ def draw_today(analysis: Analysis, day: Day) -> bytes:
         paragraph(" ".join(keep_off(analysis)) or "Nothing here is soft.", "Keep off."),
         paragraph(before_the_first_spade(day), "Before the first spade."),
     ]
-    bring: list[tuple[str, ...]] = [("", capital(tool)) for tool in tools_of(day)]
+    bring: list[tuple[str, ...]] = [("", capital(tool)) for tool in tools_of(day, analysis)]
     room = paper.bottom - TOP - sum(block.height for block in below) - _height(_TOOLS, bring) - 2.0 * HEAD_ROW
     rows: list[tuple[str, ...]] = []
     for share in day.shares:
@@ -82,16 +83,17 @@ def draw_today(analysis: Analysis, day: Day) -> bytes:
 def _row(share: Share, analysis: Analysis) -> tuple[str, ...]:
     job, units = share.job, analysis.settings.units
     where = f", {from_standpoint(analysis.site, job.place, units)}" if job.place is not None else ""
-    near = [f"! {capital(text)}" for work in job.works for text in near_work(analysis, work)]
-    what = " ".join([f"{tame(job.title)}{where}.", *near])
+    words = say_job(job, analysis)
+    near = [f"! {capital(text)}" for thing in job.things for text in near_work(analysis, thing)]
+    what = " ".join([f"{words.title}{where}.", *near])
     people = f"{job.people}\u00a0{'person' if job.people == 1 else 'people'}, {say_work(share.people_hours)} in all"
     begun = "" if share.is_finished else ", to be gone on with"
     return (
         "",
         str(job.number),
         what,
-        capital(job.quantity),
-        f"{joined([tame(tool) for tool in job.tools])}; {people}{begun}",
+        capital(words.quantity),
+        f"{joined(words.tools)}; {people}{begun}",
     )
 
 

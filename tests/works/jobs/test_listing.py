@@ -1,4 +1,4 @@
-"""The plan as tasks."""
+"""The plan as tasks: their order, what they wait for, and their hours."""
 
 from __future__ import annotations
 
@@ -7,183 +7,151 @@ from dataclasses import replace
 import pytest
 from shapely import LineString, Point, box
 
-from sitepipe.settings import Settings, make_settings
+from sitepipe.settings import make_settings
 from sitepipe.site import Kind, Ref, Work
+from sitepipe.wetness.record import SoggyPlace
 from sitepipe.works.built import Side, Stake
 from sitepipe.works.houses.search import rectangle
-from sitepipe.works.jobs.listing import digging_caution, list_jobs
+from sitepipe.works.jobs.listing import list_jobs
 from sitepipe.works.jobs.materials import barrow_hours
-from sitepipe.works.jobs.record import Job, YearOfWork
+from sitepipe.works.jobs.record import Job, Task, YearOfWork
+from sitepipe.works.land import Land
 from sitepipe.works.record import Plan
-from sitepipe.works.water.record import Rise, RisesAt
+from sitepipe.works.water.record import Impact, Rise, RisesAt
 from sitepipe.works.ways.record import Path
 from tests.sites import draw_thing, make_site, plane
-from tests.works.grounds import PLAIN, house_on, mound, place_at, row_on
+from tests.works.grounds import house_on, known, mound, place_at, row_on
 
 GATE = draw_thing(1, Kind.GATE, "Gate", Point(30.0, 6.5))
-PIPE = draw_thing(2, Kind.BURIED_LINE, "Old pipe", LineString([(10.0, 10.0), (20.0, 20.0)]))
-SITE = make_site(plane(60, 60, 1.0), 1.0, (GATE, PIPE))
+LAND = known(make_site(plane(60, 60, 1.0), 1.0, (GATE,)))
 LINE = LineString([(12.0, 10.0), (22.0, 10.0)])
 PATH = Path(1, LINE, LINE.buffer(0.45), (GATE.ref, Ref(Work.MOUND, 1)), 0.9, True, (), 1.7, 0.5, 10.0, 12.0, 10.0)
-PLACE = place_at(10.0, 10.0)
-HOUSE = house_on(rectangle(40.0, 40.0, 90.0, 9.0, 4.0))
-ROW = row_on(LineString([(30.0, 30.0), (36.0, 30.0)]), is_wet=True)
 STAKE = Stake("A1", Point(20.0, 13.0), (("Gate", 10.0), ("House", 12.0)), Side.LEFT, 60.0, 0.4)
 PLAN = Plan(
     mounds=(mound(1, 20.0, 13.0, 24.0, 13.0), mound(2, 14.0, 13.0, 18.0, 13.0)),
-    hoop_houses=(HOUSE,),
-    trellises=(ROW,),
+    hoop_houses=(house_on(rectangle(40.0, 40.0, 90.0, 9.0, 4.0)),),
+    trellises=(replace(row_on(LineString([(30.0, 30.0), (36.0, 30.0)])), beside=Ref(Work.MOUND, 2)),),
     paths=(PATH,),
-    tipping_places=(PLACE,),
+    tipping_places=(place_at(10.0, 10.0),),
     years=(YearOfWork(1, (1,), (), 1.0, 4.0, ()), YearOfWork(2, (2,), (1,), 1.0, 4.0, ())),
-    bench_mark="West gate post",
 )
 
 
-def jobs(plan: Plan = PLAN, settings: Settings = PLAIN) -> tuple[Job, ...]:
-    return list_jobs(SITE, plan, settings)
+def tasks(plan: Plan = PLAN, land: Land = LAND) -> list[Task]:
+    return [job.task for job in list_jobs(land, plan)]
 
 
-def named(start: str, plan: Plan = PLAN, settings: Settings = PLAIN) -> Job:
-    return next(job for job in jobs(plan, settings) if job.title.startswith(start))
+def the(task: Task, plan: Plan = PLAN, land: Land = LAND) -> Job:
+    return next(job for job in list_jobs(land, plan) if job.task is task)
 
 
-def test_asking_and_measuring_come_first() -> None:
-    titles = [job.title for job in jobs()]
-    assert titles[:2] == ["Ask before anyone digs", "Measure and stake"]
-    assert [job.number for job in jobs()] == list(range(1, len(titles) + 1))
+def test_jobs_are_asked_measured_got_in_built_and_looked_at_year_by_year() -> None:
+    assert tasks() == [
+        Task.ASK, Task.STAKE, Task.TAKE_CHIPS, Task.LAY_PATHS, Task.BUILD_MOUND, Task.PLANT, Task.BUILD_HOUSE,
+        Task.LOOK_AGAIN, Task.BUILD_MOUND, Task.PLANT, Task.SET_TRELLIS,
+    ]  # fmt: skip
+    listed = list_jobs(LAND, PLAN)
+    assert [job.number for job in listed] == list(range(1, len(listed) + 1))
+    assert [job.year for job in listed] == sorted(job.year for job in listed)
 
 
-def test_chips_and_paths_come_before_mounds_and_posts_after() -> None:
-    titles = [job.title for job in jobs()]
-    order = [
-        "Take the first load",
-        "Lay the main path",
-        "Build mound 1, the trial",
-        "Plant mound 1",
-        "Build mound 2",
-        "Plant mound 2",
-        "Build the hoop house",
-        "Set trellis 1",
+def test_what_comes_before_has_a_lower_number_and_is_what_it_rests_on() -> None:
+    listed = list_jobs(LAND, PLAN)
+    rests_on = {
+        job.task if job.year == 1 else (job.task, job.year): [listed[number - 1].task for number in job.after]
+        for job in listed
+    }
+    assert all(number < job.number for job in listed for number in job.after)
+    assert rests_on[Task.STAKE] == [Task.ASK]
+    assert rests_on[Task.BUILD_MOUND] == [Task.STAKE, Task.LAY_PATHS]
+    assert rests_on[Task.PLANT] == [Task.BUILD_MOUND]
+    assert rests_on[Task.BUILD_MOUND, 2] == [Task.STAKE, Task.LAY_PATHS, Task.BUILD_MOUND, Task.LOOK_AGAIN]
+    assert rests_on[Task.PLANT, 2] == [Task.BUILD_MOUND]
+    assert rests_on[Task.SET_TRELLIS, 2] == [Task.STAKE, Task.BUILD_MOUND]
+
+
+def test_a_mound_that_no_year_reaches_comes_after_all_years() -> None:
+    never = replace(PLAN, years=PLAN.years[:1])
+    assert [(job.year, job.things) for job in list_jobs(LAND, never) if job.task is Task.BUILD_MOUND] == [
+        (1, (Ref(Work.MOUND, 1),)),
+        (2, (Ref(Work.MOUND, 2),)),
     ]
-    places = [next(index for index, title in enumerate(titles) if title.startswith(start)) for start in order]
-    assert places == sorted(places)
-    assert titles[-1] == "Look again after the next wet spell"
 
 
-def test_the_first_job_calls_and_names_the_private_line_and_every_job_that_digs_waits_for_the_marks() -> None:
-    asked = named("Ask")
-    for words in ("811", "Old pipe", "Private lines are not marked"):
-        assert words in asked.caution
-    for start in ("Measure", "Build mound 1", "Build the hoop house", "Set trellis", "Lay the main path"):
-        job = named(start)
-        assert job.digs
-        assert "Only once the buried lines are marked" in job.caution
+def test_jobs_of_other_rooms_take_their_place_in_their_year() -> None:
+    own = Job(Task.PLANT, None, 1, 2.0, (Ref(Work.MOUND, 2),), year=2, months=(4, 5))
+    listed = list_jobs(LAND, PLAN, (own,))
+    added = next(job for job in listed if job.months == (4, 5))
+    assert added.number == len(listed)
+    assert [listed[number - 1].things for number in added.after] == [(Ref(Work.MOUND, 2),)]
 
 
-def test_what_comes_before_is_asked_staked_and_laid_and_earlier_years_come_first() -> None:
-    listed = jobs()
-    by_title = {job.title: job for job in listed}
-    stake = by_title["Measure and stake"]
-    assert stake.after == (by_title["Ask before anyone digs"].number,)
-    for job in listed:
-        assert all(number < job.number for number in job.after)
-        if job.title.startswith("Build mound"):
-            assert stake.number in job.after
-            earlier = {
-                other.number for other in listed if other.title.startswith("Build mound") and other.year < job.year
-            }
-            assert earlier <= set(job.after)
+def test_what_digs_and_what_two_must_do_is_known() -> None:
+    listed = list_jobs(LAND, PLAN)
+    assert {job.task for job in listed if job.digs} == {
+        Task.STAKE, Task.LAY_PATHS, Task.BUILD_MOUND, Task.BUILD_HOUSE, Task.SET_TRELLIS,
+    }  # fmt: skip
+    assert {job.task for job in listed if job.least_people > 1} == {Task.STAKE, Task.BUILD_HOUSE, Task.SET_TRELLIS}
+    flat = Plan(paths=(replace(PATH, cut=0.0),))
+    assert not the(Task.LAY_PATHS, flat).digs
 
 
-def test_a_path_that_is_only_laid_on_top_does_not_dig() -> None:
-    flat = Plan(paths=(Path(1, LINE, PATH.outline, PATH.joins, 0.9, True, (), 1.7, 0.0, 10.0, 12.0, 10.0),))
-    assert not named("Lay the main path", flat).digs
-    assert "spade" not in named("Lay the main path", flat).tools
+def test_while_the_plan_sends_water_onto_others_nothing_is_built() -> None:
+    rise = Rise(RisesAt.NEXT_DOOR, Point(0.0, 0.0), 0.05, 0.05, fails=True)
+    failing = replace(PLAN, impact=Impact(1.0, 2.0, 0.1, 0.1, 0.0, (), (rise,), ()))
+    free = [job.task for job in list_jobs(LAND, failing) if not job.is_held]
+    assert free == [Task.ASK, Task.STAKE, Task.PLANT, Task.LOOK_AGAIN, Task.PLANT]
+    assert not any(job.is_held for job in list_jobs(LAND, PLAN))
 
 
-def test_a_path_that_is_dug_in_is_told_so_with_the_call_before_digging() -> None:
-    sunk = replace(PATH, dug_in_for=Rise(RisesAt.NEXT_DOOR, Point(0.0, 0.0), 0.05, 0.05, fails=True))
-    job = named("Lay the main path", replace(PLAN, paths=(sunk,)))
-    assert "Dig path 1 (Gate to mound 1)" in job.detail
-    assert "level with the ground, or it holds water back" in job.detail
-    assert job.digs
-    assert "spade" in job.tools
-    assert "level with the ground" not in named("Lay the main path").detail
+def test_a_mound_on_soft_ground_waits_for_dry_months_and_what_is_not_heavy_does_not() -> None:
+    ground = box(15.0, 11.0, 17.0, 15.0)
+    soft = SoggyPlace(
+        1, ground, ground.centroid, 8.0, None, None, None, 0.9, False, None, 1.0, None, ("gate", 9.0, 0.0)
+    )
+    wet = replace(LAND, wetness=replace(LAND.wetness, soggy_places=(soft,)))
+    assert [job.things for job in list_jobs(wet, PLAN) if job.is_soft] == [(Ref(Work.MOUND, 2),)]
+
+
+def test_one_looks_again_in_the_wet_months_of_the_own_half_of_the_earth() -> None:
+    assert the(Task.LOOK_AGAIN).months == (1, 2, 3, 4, 5, 11, 12)
+    south = replace(LAND, site=replace(LAND.site, latitude=-40.0))
+    assert the(Task.LOOK_AGAIN, land=south).months == (5, 6, 7, 8, 9, 10, 11)
 
 
 def test_the_hours_of_a_path_are_barrows_raking_digging_and_edging() -> None:
     """Worked by hand: 20 barrows over 2 m at 4 min and 45 m/min, 1.7 m3 raked, .5 m3 dug at .5 m3/h, 10 m edged."""
-    settings = make_settings({}, "test")
-    haul = (
-        5.0 - 3.0
-    )  # from where the path passes the pile (x = 12 to 13.5) to its middle at x = 17, beside from 15.4 on
-    hours = named("Lay the main path").people_hours
-    expected = barrow_hours(20, haul, settings.jobs) + 1.7 / 1.0 + 0.5 / 0.5 + 0.05 * 10.0
-    assert hours == pytest.approx(expected, abs=0.1)
+    haul = 5.0 - 3.0  # from where the path passes the pile (x = 12 to 13.5) to its middle at x = 17, beside from 15.4
+    expected = barrow_hours(20, haul, LAND.settings.jobs) + 1.7 / 1.0 + 0.5 / 0.5 + 0.05 * 10.0
+    assert the(Task.LAY_PATHS).people_hours == pytest.approx(expected, abs=0.1)
 
 
 def test_stakes_are_counted_and_their_hours_with_them() -> None:
     staked = Plan(mounds=(mound(1, 20.0, 13.0, 24.0, 13.0, stakes=(STAKE,) * 12),))
-    job = named("Measure", staked)
-    assert job.quantity == "12 stakes"
-    assert job.people == 2
-    assert job.people_hours == pytest.approx(2.4)
-
-
-def test_a_mound_says_how_high_it_is_built_and_what_of() -> None:
-    job = named("Build mound 1")
-    assert "57\u00a0cm" in job.detail
-    assert "40\u00a0cm" in job.detail
-    assert "chips and leaves" in job.detail
-    assert "Year 1" in job.detail
-    assert job.people_hours == 8.0
+    assert the(Task.STAKE, staked).people_hours == pytest.approx(2.4)
 
 
 def test_no_more_people_are_asked_than_there_are() -> None:
-    alone = make_settings({"jobs": {"people": 1}}, "test")
-    assert named("Build mound 1", settings=alone).people == 1
-    assert named("Lay the main path", settings=alone).people == 1
-
-
-def test_a_wheelchair_path_says_that_chips_are_too_soft() -> None:
-    chair = make_settings({"path": {"wheel": "wheelchair"}}, "test")
-    assert "too soft for a wheelchair" in named("Lay the main path", settings=chair).detail
-
-
-def test_the_last_job_names_what_is_topped_up() -> None:
-    assert "Top up mounds 1" in jobs()[-1].detail
+    alone = replace(LAND, settings=make_settings({"jobs": {"people": 1}}, "test"))
+    assert the(Task.BUILD_MOUND, land=alone).people == 1
+    assert the(Task.LAY_PATHS, land=alone).people == 1
 
 
 def test_without_works_there_are_no_jobs() -> None:
-    assert jobs(Plan()) == ()
-
-
-def test_hand_digging_is_said_in_the_units_of_the_user() -> None:
-    imperial = make_settings({"units": "imperial"}, "test")
-    assert "2\u00a0ft" in digging_caution(SITE, imperial)
-    assert "61\u00a0cm" in digging_caution(SITE, PLAIN)
-
-
-def test_a_site_without_buried_lines_names_none() -> None:
-    bare = make_site(plane(20, 20, 1.0), 1.0, (draw_thing(1, Kind.BED, "Bed", box(5.0, 5.0, 8.0, 8.0)),))
-    assert digging_caution(bare, PLAIN).endswith("Private lines are not marked.")
+    assert list_jobs(LAND, Plan()) == ()
 
 
 def test_the_outlet_is_cleared_before_anything_is_tipped() -> None:
     ditch = draw_thing(3, Kind.DITCH, "North ditch", LineString([(5.0, 50.0), (55.0, 50.0)]))
-    titles = [job.title for job in list_jobs(replace(SITE, features=(GATE, PIPE, ditch)), PLAN, PLAIN)]
-    assert titles.index("Clear the outlet") < titles.index("Take the first load of chips")
-    assert "Clear the outlet" not in [job.title for job in jobs()], "none is drawn"
+    ditched = replace(LAND, site=replace(LAND.site, features=(GATE, ditch)))
+    listed = tasks(land=ditched)
+    assert listed.index(Task.CLEAR) < listed.index(Task.TAKE_CHIPS)
+    assert Task.CLEAR not in tasks(), "none is drawn"
 
 
 def test_where_no_hole_was_read_holes_are_bored_before_anything_is_built() -> None:
     guessed = replace(PLAN, mounds=tuple(replace(mound, is_guess=True) for mound in PLAN.mounds))
-    titles = [job.title for job in jobs(guessed)]
-    assert titles.index("Bore holes first") < titles.index("Take the first load of chips")
-    assert "Bore holes first" not in [job.title for job in jobs()]
-
-
-def test_the_trial_is_seen_through_a_wet_spell_before_the_rest() -> None:
-    assert "wet spell before you build the next" in named("Build mound 1").detail
-    assert "wet spell" not in named("Build mound 2").detail
+    listed = list_jobs(LAND, guessed)
+    bore = next(job for job in listed if job.task is Task.BORE)
+    assert all(bore.number in job.after for job in listed if job.task is Task.BUILD_MOUND)
+    assert Task.BORE not in tasks()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -13,18 +14,18 @@ APRIL, JULY = date(2027, 4, 10), date(2027, 7, 10)
 WET = (11, 12, 1, 2, 3, 4, 5)
 
 
-def job(number: int, hours: float, task: Task, after: tuple[int, ...] = (), people: int = 3, year: int = 1) -> Job:
-    return Job(number, f"Job {number}", "", None, (), "", people, hours, "", (), task, year, after)
+def job(number: int, hours: float, task: Task, after: tuple[int, ...] = (), least: int = 1) -> Job:
+    return Job(task, None, 3, hours, number=number, after=after, least_people=least)
 
 
 JOBS = (
-    job(1, 1.0, Task.ASK, people=1),
-    job(2, 6.0, Task.STAKE, (1,), people=2),
-    job(3, 1.0, Task.TAKE_CHIPS, people=1),
-    job(4, 8.0, Task.LAY_PATH, (2, 3)),
-    job(5, 10.0, Task.BUILD, (2, 4)),
-    job(6, 10.0, Task.BUILD, (2, 4, 5), year=2),
-    job(7, 2.0, Task.LOOK_AGAIN, (4, 5), people=2),
+    job(1, 1.0, Task.ASK),
+    job(2, 6.0, Task.STAKE, (1,), least=2),
+    job(3, 1.0, Task.TAKE_CHIPS),
+    job(4, 8.0, Task.LAY_PATHS, (2, 3)),
+    job(5, 10.0, Task.BUILD_MOUND, (2, 4)),
+    job(6, 10.0, Task.BUILD_MOUND, (2, 4, 5)),
+    replace(job(7, 2.0, Task.LOOK_AGAIN, (4, 5)), months=WET),
 )
 
 
@@ -60,11 +61,21 @@ def test_nothing_is_begun_when_the_day_is_over() -> None:
 def test_one_looks_again_in_the_wet_months(on: date, is_ready: bool) -> None:
     day = jobs_of_day(JOBS, on, (4, 8.0), (1, 2, 3, 4, 5, 6), WET)
     assert told(day) == ([(7, 2.0)] if is_ready else [])
-    assert is_ready or reasons(day) == {7: Waits.FOR_A_WET_SPELL}
+    assert is_ready or reasons(day) == {7: Waits.FOR_ITS_MONTHS}
 
 
 def test_one_alone_stakes_nothing() -> None:
     assert reasons(jobs_of_day(JOBS, JULY, (1, 8.0), (1, 3), WET))[2] is Waits.FOR_TWO
+
+
+def test_what_pushes_water_waits_for_another_plan_and_soft_ground_for_a_dry_month() -> None:
+    held = [replace(one, is_held=one.number > 2) for one in JOBS]
+    day = jobs_of_day(held, JULY, (4, 9.0), (1,), WET)
+    assert told(day) == [(2, 6.0)]
+    assert set(reasons(day).values()) == {Waits.FOR_THE_PLAN}
+    soft = [replace(one, is_soft=one.number == 5) for one in JOBS]
+    assert reasons(jobs_of_day(soft, APRIL, (4, 9.0), (1, 2, 3, 4), WET))[5] is Waits.FOR_DRY_GROUND
+    assert 5 not in reasons(jobs_of_day(soft, JULY, (4, 9.0), (1, 2, 3, 4), WET))
 
 
 def test_what_is_ticked_is_not_done_again() -> None:

@@ -14,6 +14,7 @@ from shapely import Point, Polygon
 from shapely.affinity import scale
 
 from sitepipe.analysis import Analysis
+from sitepipe.answers.jobs import say_job
 from sitepipe.settings import PrintSettings, Settings
 from sitepipe.units import FOOT, INCH, Units
 from sitepipe.works.record import Plan
@@ -182,7 +183,7 @@ def test_the_next_sheets_hold_every_stake_quantity_job_and_caution() -> None:
     for quantity in drawn.plan.quantities:
         assert quantity.material in flat
     for job in drawn.plan.jobs:
-        assert f"{job.number}. {job.title}." in flat
+        assert f"{job.number}. {say_job(job, drawn).title}." in flat
     for title in ("Call before you dig.", "Keep off the septic field.", "Send no water next door.", "Lift with care."):
         assert title in flat
 
@@ -191,7 +192,7 @@ def test_a_weak_stake_is_marked() -> None:
     drawn = make_analysis()
     mound = drawn.plan.mounds[0]
     weak = dataclasses.replace(mound.stakes[0], angle=12.0)
-    plan = dataclasses.replace(drawn.plan, mounds=(dataclasses.replace(mound, stakes=(weak,)),))
+    plan = dataclasses.replace(drawn.plan, mounds=(dataclasses.replace(mound, stakes=(weak,)),), jobs=())
     text = text_of(draw_plan(dataclasses.replace(drawn, plan=plan)), 1)
     assert "A1 *" in text
     assert "meet at a flat angle" in text

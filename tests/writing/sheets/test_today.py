@@ -7,6 +7,7 @@ from io import BytesIO
 
 import pypdfium2
 
+from sitepipe.answers.jobs import say_job
 from sitepipe.works.jobs.ready import jobs_of_day
 from sitepipe.writing.sheets.today import draw_today
 from tests.mapping.drawn_analysis import make_analysis
@@ -21,8 +22,9 @@ def test_a_day_is_one_sheet_with_every_job_and_tool_of_it() -> None:
     text = " ".join(plan[0].get_textpage().get_text_bounded().split())
     assert "Saturday 10 April 2027, four people, 5 hours" in text.replace("\u00a0", " ")
     for share in day.shares:
-        assert share.job.title in text
-        assert all(tool.capitalize() in text for tool in share.job.tools)
+        said = say_job(share.job, DRAWN)
+        assert said.title in text
+        assert all(tool.capitalize() in text for tool in said.tools)
     assert draw_today(DRAWN, day) == draw_today(DRAWN, day)
 
 

@@ -1,0 +1,263 @@
+"""The jobs in sentences: what each is called, how it is done, with what, how much, what to beware of, when."""
+
+from __future__ import annotations
+
+import calendar
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from sitepipe.analysis import Analysis
+from sitepipe.answers.cautions import digging
+from sitepipe.answers.hazards import thing_named
+from sitepipe.answers.names import count, joined, shown, tame
+from sitepipe.answers.ways import from_to
+from sitepipe.site import Kind, Work
+from sitepipe.units import FOOT, say_area, say_barrows, say_distance, say_length, say_volume
+from sitepipe.works.jobs.materials import count_barrows
+from sitepipe.works.jobs.record import Job, Task
+from sitepipe.works.ways.record import Path
+
+AFTER_THE_MARKS = "Only once the buried lines are marked; by hand near any mark."
+LIFTING = "Wet chips and logs weigh more than they look: half-full barrows, two to a log."
+
+
+@dataclass(frozen=True, slots=True)
+class SaidJob:
+    """A job in words; the tools stand in the order in which they are needed."""
+
+    title: str
+    detail: str
+    tools: tuple[str, ...]
+    quantity: str
+    caution: str
+
+
+def say_job(job: Job, analysis: Analysis) -> SaidJob:
+    """Say one job of the plan."""
+    return _SAYINGS[job.task](job, analysis)
+
+
+def sayings_of(analysis: Analysis) -> Mapping[int, SaidJob]:
+    """Say every job of the plan, by its number."""
+    return {job.number: say_job(job, analysis) for job in analysis.plan.jobs}
+
+
+def say_months(months: tuple[int, ...]) -> str:
+    """Say in which months a job can be done, runs as runs and around the turn of the year; empty for all.
+
+    Examples
+    --------
+    >>> say_months((1, 2, 3, 11, 12)), say_months((4, 5, 9)), say_months(())
+    ('November to March', 'April to May and September', '')
+    """
+    runs: list[list[int]] = []
+    for month in sorted(months):
+        if runs and month == runs[-1][-1] + 1:
+            runs[-1].append(month)
+        else:
+            runs.append([month])
+    if len(runs) > 1 and runs[0][0] == 1 and runs[-1][-1] == 12:
+        runs = [runs[-1] + runs[0], *runs[1:-1]]
+    names = [[calendar.month_name[month] for month in (run[0], run[-1])] for run in runs]
+    return joined([first if first == last else f"{first} to {last}" for first, last in names])
+
+
+def _ask(_: Job, analysis: Analysis) -> SaidJob:
+    return SaidJob(
+        "Ask before anyone digs",
+        "Have buried lines marked; ask what the town asks of mounds, ditches and hoop houses, and whether the wet "
+        "ground is a protected wetland. Hours below are common practice: time your own first day and scale them.",
+        ("telephone", "this plan"),
+        "1 call, 2 to 3 working days ahead",
+        digging(analysis.site, analysis.settings.units).text,
+    )
+
+
+def _stake(_: Job, analysis: Analysis) -> SaidJob:
+    site, plan = analysis.site, analysis.plan
+    clear = [shown(thing) for thing in site.of_kind(Kind.SEPTIC, Kind.WELL, Kind.BURIED_LINE, Kind.KEEP_CLEAR)]
+    flagged = f": {joined(list(dict.fromkeys(clear)))}" if clear else ""
+    mark = f"Bench mark: {tame(plan.bench_mark)}. " if plan.bench_mark else ""
+    return SaidJob(
+        "Measure and stake",
+        f"{mark}Set every stake by its two tape lengths, check its height, and walk the plan before the first spade. "
+        f"Flag what stays clear{flagged}.",
+        ("two tapes", "stakes", "flags", "hammer", "string", "level"),
+        f"{len(plan.stakes)} stakes" if plan.stakes else "string and flags for each outline",
+        f"A stake is driven into the ground. {AFTER_THE_MARKS}",
+    )
+
+
+def _bore(_: Job, __: Analysis) -> SaidJob:
+    return SaidJob(
+        "Bore holes first",
+        "Bore three holes where the mounds are to stand and read the water in the wet months; then run this again. "
+        "Until then the heights of the mounds are guesses: build none.",
+        ("hand auger", "tape"),
+        "3 holes",
+        AFTER_THE_MARKS,
+    )
+
+
+def _clear(job: Job, analysis: Analysis) -> SaidJob:
+    names = list(dict.fromkeys(thing_named(analysis, thing) for thing in job.things))
+    return SaidJob(
+        "Clear the outlet",
+        f"See that water runs freely through {joined(names)}: rake out leaves and silt, as far as it is yours. Nothing "
+        "is tipped before it does.",
+        ("rake", "spade", "boots"),
+        f"{len(job.things)} to look through",
+        "Never reach or crawl into a pipe.",
+    )
+
+
+def _take_chips(_: Job, analysis: Analysis) -> SaidJob:
+    chips = sum(path.chips for path in analysis.plan.paths)
+    loads = max(math.ceil(chips / analysis.settings.materials.load - 1e-9), 1)
+    return SaidJob(
+        "Take the first load of chips",
+        "Show the driver the way in and where to tip; not after rain, and the driver decides. "
+        "Ask for clean chips: no walnut, no painted or treated wood, no poison ivy or sumac.",
+        ("tarpaulin", "two flags for the driver", "rake"),
+        f"{say_volume(chips, analysis.settings.units)} for the paths: {loads} load{'' if loads == 1 else 's'}",
+        "Keep children and dogs away while it tips; keep sight lines at the road open. Not on soft ground: a truck or "
+        "a laden barrow on wet soil ruins it for years.",
+    )
+
+
+def _lay_paths(job: Job, analysis: Analysis) -> SaidJob:
+    units, settings = analysis.settings.units, analysis.settings
+    numbers = {thing.number for thing in job.things}
+    paths = [path for path in analysis.plan.paths if path.number in numbers]
+    kind = "main path" if paths[0].is_main else "side path"
+    thick = say_length(settings.path.chip_depth, units)
+    pieces = "; ".join(f"path {path.number}, {_way(path, analysis)}" for path in paths)
+    return SaidJob(
+        f"Lay the {kind}{'s' if len(paths) > 1 and not paths[0].is_main else ''}",
+        f"{say_length(paths[0].width, units)} wide, chips {thick} deep on cardboard and mown grass, in this order: "
+        f"{pieces}.{_wet_places(paths, analysis)}{_dug_in(paths, thick)}{_for_wheels(paths[0], settings.path.wheel)}",
+        ("barrow", "chip fork", "rake", "string", *(("spade",) if job.digs else ())),
+        f"{say_volume(sum(path.chips for path in paths), units)}: "
+        f"{say_barrows(sum(count_barrows(path.chips, settings.jobs.barrow) for path in paths))}",
+        f"{AFTER_THE_MARKS} {LIFTING}" if job.digs else f"Chips float: keep them out of running water. {LIFTING}",
+    )
+
+
+def _way(path: Path, analysis: Analysis) -> str:
+    return f"{from_to(path.joins, analysis)}, {say_distance(path.length, analysis.settings.units)}"
+
+
+def _wet_places(paths: list[Path], analysis: Analysis) -> str:
+    crossed = [
+        f"path {path.number}, after {say_distance(along, analysis.settings.units)}"
+        for path in paths
+        for along, _ in path.waters
+    ]
+    return f" Where water crosses ({'; '.join(crossed)}): a pipe or a plank, never chips." if crossed else ""
+
+
+def _dug_in(paths: list[Path], thick: str) -> str:
+    sunk = [str(path.number) for path in paths if path.is_dug_in]
+    if not sunk:
+        return ""
+    which = f"path{'s' if len(sunk) > 1 else ''} {joined(sunk)}"
+    return f" Dig {which} {thick} deep and lay the chips level with the ground, or it holds water back."
+
+
+def _for_wheels(path: Path, wheel: str) -> str:
+    if not path.is_main or wheel != "wheelchair":
+        return ""
+    return " Chips alone are too soft for a wheelchair: lay packed stone dust, and ask what the local code wants."
+
+
+def _build_mound(job: Job, analysis: Analysis) -> SaidJob:
+    units, number = analysis.settings.units, job.things[0].number
+    mound = next(mound for mound in analysis.plan.mounds if mound.number == number)
+    first = next(one.things[0].number for one in analysis.plan.jobs if one.task is Task.BUILD_MOUND)
+    is_trial = number == first and len(analysis.plan.mounds) > 1
+    materials = "; ".join(f"{tame(name)} {say_volume(volume, units)}" for name, volume in mound.materials)
+    return SaidJob(
+        f"Build mound {number}{', the trial' if is_trial else ''}",
+        f"Build it {say_length(mound.height.built, units)} high; it settles to "
+        f"{say_length(mound.height.finished, units)}. Base {say_length(mound.base_width, units)} across"
+        f"{': ' + materials if materials else ''}. Start at the far end, work back along the path."
+        f"{' See it through a wet spell before you build the next.' if is_trial else ''}",
+        ("barrow", "fork", "spade", "rake", "level", "string"),
+        f"{say_volume(mound.volume, units)}: {say_barrows(mound.barrows)}",
+        f"{AFTER_THE_MARKS} {LIFTING} No wood or chips against a wall or a trunk.",
+    )
+
+
+def _build_house(job: Job, analysis: Analysis) -> SaidJob:
+    units = analysis.settings.units
+    house = next(house for house in analysis.plan.hoop_houses if house.number == job.things[0].number)
+    return SaidJob(
+        "Build the hoop house",
+        f"{say_length(house.length, units)} by {say_length(house.width, units)}. Square it by its diagonals, raise the "
+        f"floor, ring it with a swale that has an outlet. Posts at least {say_length(2.0 * FOOT, units)} deep, an "
+        "anchor at every corner; in saturated or frozen ground anchors hold half: test them.",
+        ("tapes", "level", "post driver", "spade", "spanners", "ladder"),
+        f"{say_area(house.length * house.width, units)} of floor",
+        f"{AFTER_THE_MARKS} Never cover it in wind. Take snow off or take the cover off. "
+        "Ask whether the town wants a permit.",
+    )
+
+
+def _set_trellis(job: Job, analysis: Analysis) -> SaidJob:
+    units, number = analysis.settings.units, job.things[0].number
+    row = next(row for row in analysis.plan.trellises if row.number == number)
+    wet = "The ground is wet: no shallower, and brace both ends." if row.is_wet else "Brace both ends."
+    return SaidJob(
+        f"Set trellis {number}",
+        f"{count(row.posts, 'post').capitalize()} over {say_length(row.length, units)}, "
+        f"{say_length(row.height, units)} high, each set {say_length(row.post_depth, units)} deep. {wet}",
+        ("post-hole digger", "level", "string", "wire", "pliers"),
+        f"{row.posts} posts",
+        AFTER_THE_MARKS,
+    )
+
+
+def _plant(job: Job, _: Analysis) -> SaidJob:
+    numbers = [str(thing.number) for thing in job.things]
+    return SaidJob(
+        f"Plant mound{'s' if len(numbers) > 1 else ''} {joined(numbers)}",
+        "As the sheets of beds show, and mulch as you go. Shrubs and trees wait until it has settled, a year or two.",
+        ("trowel", "watering can", "mulch"),
+        "",
+        "Know what you plant before anyone eats of it; wash hands after soil and compost.",
+    )
+
+
+def _look_again(job: Job, analysis: Analysis) -> SaidJob:
+    lifted = sorted({number for year in analysis.plan.years for number in year.tops_up})
+    again = (
+        f" Top up mound{'s' if len(lifted) > 1 else ''} {joined([str(number) for number in lifted])} as the years say."
+        if lifted
+        else ""
+    )
+    crests = sum(thing.kind is Work.MOUND for thing in job.things)
+    return SaidJob(
+        "Look again after the next wet spell",
+        "The same flags, the same holes, the height of every crest, spring and autumn. Write down where water stands "
+        f"and for how long; the next run reads it.{again}",
+        ("this map", "tape", "level"),
+        f"{crests} crest{'' if crests == 1 else 's'}" if crests else "all flags",
+        "If water now stands at a neighbour's or at the road where it did not, open the lowest mound or path at once.",
+    )
+
+
+_SAYINGS: Mapping[Task, Callable[[Job, Analysis], SaidJob]] = {
+    Task.ASK: _ask,
+    Task.STAKE: _stake,
+    Task.BORE: _bore,
+    Task.CLEAR: _clear,
+    Task.TAKE_CHIPS: _take_chips,
+    Task.LAY_PATHS: _lay_paths,
+    Task.BUILD_MOUND: _build_mound,
+    Task.BUILD_HOUSE: _build_house,
+    Task.SET_TRELLIS: _set_trellis,
+    Task.PLANT: _plant,
+    Task.LOOK_AGAIN: _look_again,
+}
+"""How each sort of job is said; a new task needs a line here and its needs in ``works/jobs/listing.py``."""
