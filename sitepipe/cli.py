@@ -13,7 +13,7 @@ import typer
 
 from sitepipe import __version__
 from sitepipe.commands import check, console, explain, new, run, sketch, today, verify
-from sitepipe.errors import InputError, InternalError, InterruptedRunError, SettingsError, SitepipeError, WritingError
+from sitepipe.errors import InputError, InterruptedRunError, SettingsError, SitepipeError, WritingError, our_bug
 
 # Matrices are small here: more threads are slower, change the last digits, and wait for ever where memory is bounded.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -91,23 +91,12 @@ def _outcome(arguments: Sequence[str]) -> int:
     except OSError as error:
         if console.is_stdout_full(error):
             return _told(WritingError(_NO_SPACE.format(reason=error.strerror)), error)
-        return _told(_our_bug(error), error)
+        return _told(our_bug(error), error)
     except Exception as error:  # noqa: BLE001 (whatever it is, the user gets one line and no traceback)
-        return _told(_our_bug(error), error)
+        return _told(our_bug(error), error)
     if returned == _INTERRUPTED.exit_code:
         return _told(_INTERRUPTED)
     return returned if isinstance(returned, int) else 0
-
-
-def _our_bug(error: BaseException) -> InternalError:
-    where = error.__traceback__
-    while where is not None and where.tb_next is not None:
-        where = where.tb_next
-    place = f" in {os.path.basename(where.tb_frame.f_code.co_filename)}:{where.tb_lineno}" if where else ""  # noqa: PTH119
-    return InternalError(
-        f"this is our bug, not yours: {type(error).__name__}{place}: {error}. "
-        "Please report it; 'sitepipe --debug ...' shows where it arose"
-    )
 
 
 def _told(error: SitepipeError, cause: BaseException | None = None) -> int:

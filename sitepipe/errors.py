@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
+from pathlib import Path
 
 
 class SitepipeError(Exception):
@@ -46,6 +47,18 @@ class InterruptedRunError(SitepipeError):
     """The user stopped the run; nothing was replaced."""
 
     exit_code = 130
+
+
+def our_bug(error: BaseException) -> InternalError:
+    """Return the error of a promise that was broken, with the place in the program where it was."""
+    where = error.__traceback__
+    while where is not None and where.tb_next is not None:
+        where = where.tb_next
+    place = f" in {Path(where.tb_frame.f_code.co_filename).name}:{where.tb_lineno}" if where else ""
+    return InternalError(
+        f"this is our bug, not yours: {type(error).__name__}{place}: {error}. "
+        "Please report it; 'sitepipe --debug ...' shows where it arose"
+    )
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:

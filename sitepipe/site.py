@@ -338,6 +338,8 @@ class Ground:
         Of the heights as they stand in the file, and who says so.
     dates : tuple of str
         When the sources were made, oldest first, as far as they say.
+    tiles : tuple of str
+        Names of the tiles that the window meets, where the heights are tiles.
     """
 
     source: Annotated[str, Key("heights_source")]
@@ -348,6 +350,7 @@ class Ground:
     unit: Annotated[str, Key("heights_unit")] = "metres"
     unit_source: Annotated[str, Key("heights_unit_source")] = ""
     dates: Annotated[tuple[str, ...], Key("heights_dates")] = ()
+    tiles: Annotated[tuple[str, ...], Goes.INTERNAL] = ()
 
     @property
     def bears_works(self) -> bool:

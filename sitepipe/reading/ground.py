@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from pyproj import CRS
@@ -23,7 +24,7 @@ from sitepipe.reading.frame import (
 )
 from sitepipe.reading.notes import Notes
 from sitepipe.reading.raster import HeightRaster
-from sitepipe.reading.sampling import read_heights
+from sitepipe.reading.sampling import read_heights, tiles_under
 from sitepipe.reading.source import HeightFile
 from sitepipe.reading.survey import Survey
 from sitepipe.reading.vertical import called, choose_height_unit
@@ -58,6 +59,8 @@ class OpenGround:
         Of the file.
     read : callable
         Grid -> heights.
+    tiles : callable
+        Grid -> names of the tiles that it meets; none where there are no tiles.
     is_measured : bool
         Whether it is a point cloud: measured, whatever its cells.
     date : str
@@ -74,6 +77,7 @@ class OpenGround:
     is_measured: bool
     date: str
     notes: Notes
+    tiles: Callable[[Grid], tuple[str, ...]] = lambda _: ()
 
 
 def open_heights(file: HeightFile, place: tuple[float, float], cell: float | None, settings: Settings) -> OpenGround:
@@ -105,6 +109,7 @@ def open_heights(file: HeightFile, place: tuple[float, float], cell: float | Non
             (*frame.reasons, f"The heights of {file.name} are in {called(unit.metres)} ({unit.source})."),
             (*warnings, *_said_of_unknown(file)),
         ),
+        tiles=partial(tiles_under, file, frame),
     )
 
 

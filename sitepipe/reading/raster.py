@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 import warnings
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +26,14 @@ MOST_BANDS = 16
 MOST_TILES = 5_000
 TILES = frozenset({".tif", ".tiff", ".asc"})
 """What a tile's name ends in; the rest of a folder are its papers."""
+LIST = ".vrt"
+LONGEST_LIST = 16 * 2**20
+"""[bytes]"""
+_LISTED_FILE = re.compile(r'<SourceFilename[^>]*relativeToVRT="(\d)"[^>]*>([^<]*)</SourceFilename>')
+_MORE_THAN_A_LIST = re.compile(
+    r"subClass=|<KernelFilteredSource|<AveragedSource|<PixelFunction|<GDALWarpOptions|<ScaleRatio|<ScaleOffset|<LUT|"
+    r"<!ENTITY|resampling="
+)
 DRIVERS = {FileType.GEOTIFF: "GTiff", FileType.ASCII_GRID: "AAIGrid"}
 
 Affine6 = tuple[float, float, float, float, float, float]
@@ -144,24 +155,68 @@ def describe_raster(path: Path) -> HeightRaster:
         )
 
 
-def describe_tiles(folder: Path) -> HeightRaster:
-    """Read what the tiles of a folder say of themselves, as of one raster that spans them all.
+def is_tiled(path: Path) -> bool:
+    """Tell whether heights are tiles: a folder of them, or a list of them, which is told by its name."""
+    return path.is_dir() or (path.suffix.lower() == LIST and recognise(path) is FileType.VIRTUAL)
+
+
+def tiles_in(place: Path) -> tuple[Path, ...]:
+    """Return the tiles of a folder by name, or those of a list with those on top first.
+
+    A list is read as text: only plain files that stand beside it or below count, and nothing else that it says.
+
+    Raises
+    ------
+    InputError
+        If it lists what is no plain tile, or nothing is there.
+    """
+    if place.is_dir():
+        paths = [path for path in sorted(place.iterdir()) if path.suffix.lower() in TILES and path.is_file()]
+    else:
+        paths = [*dict.fromkeys(_listed(place))]
+    if not paths:
+        raise InputError(
+            f"{place.name} is a folder or a list that holds no height raster. Put tiles there, as GeoTIFF or ASCII grid"
+        )
+    if len(paths) > MOST_TILES:
+        raise InputError(f"{place.name} holds {len(paths):,} tiles; at most {MOST_TILES:,} are read. Take fewer")
+    return tuple(paths)
+
+
+def _listed(place: Path) -> Iterator[Path]:
+    text = place.read_text(encoding="utf-8", errors="replace") if place.stat().st_size <= LONGEST_LIST else ""
+    if not text or _MORE_THAN_A_LIST.search(text):
+        raise InputError(
+            f"{place.name} is more than a list of tiles: it changes, warps or works out heights. Bring the tiles in a "
+            "folder, or write them as one GeoTIFF"
+        )
+    home = place.parent.resolve()
+    for relative, name in reversed(_LISTED_FILE.findall(text)):
+        path = (home / unescape(name)).resolve()
+        if relative != "1" or not path.is_relative_to(home) or not path.is_file() or path.suffix.lower() not in TILES:
+            raise InputError(
+                f"{place.name} lists {unescape(name)[:60]!r}, which is no tile beside it or below. Copy the tiles there"
+            )
+        yield path
+
+
+def describe_tiles(place: Path) -> HeightRaster:
+    """Read what tiles say of themselves, as of one raster that spans them all; once in a process as they stand.
 
     Tiles may have any size, overlap or leave gaps; their cells must lie on one lattice, in one system and one unit.
 
     Raises
     ------
     InputError
-        If there is no raster in the folder, one cannot be read, or they are no tiles of one another.
+        If there are none, one cannot be read, or they are no tiles of one another.
     """
-    paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in TILES and path.is_file())
-    if not paths:
-        raise InputError(
-            f"{folder.name} is a folder that holds no height raster. Put tiles there, as GeoTIFF or ASCII grid"
-        )
-    if len(paths) > MOST_TILES:
-        raise InputError(f"{folder.name} holds {len(paths):,} tiles; at most {MOST_TILES:,} are read. Take fewer")
-    found = [describe_raster(path) for path in paths]
+    stamps = ((path, path.stat()) for path in tiles_in(place))
+    return _described(place, tuple((path, stamp.st_size, stamp.st_mtime_ns) for path, stamp in stamps))
+
+
+@lru_cache(maxsize=4)
+def _described(folder: Path, stamps: tuple[tuple[Path, int, int], ...]) -> HeightRaster:
+    found = [describe_raster(path) for path, _, _ in stamps]
     first = found[0]
     for other in found:
         _refuse_foreign(first, other)
@@ -210,7 +265,7 @@ def heights_by_window(raster: HeightRaster) -> Iterator[Any]:
             yield read
         return
     with ExitStack() as opened:
-        readers: dict[str, Any] = {}
+        readers: dict[Path, Any] = {}
 
         def read_tiles(row: int, column: int, rows: int, columns: int) -> FloatArray:
             heights = np.full((rows, columns), np.nan)
@@ -219,9 +274,9 @@ def heights_by_window(raster: HeightRaster) -> Iterator[Any]:
                 across = slice(max(column, left), min(column + columns, left + tile.columns))
                 if inside.start >= inside.stop or across.start >= across.stop:
                     continue
-                if tile.name not in readers:
-                    readers[tile.name] = opened.enter_context(_heights_of_file(tile))
-                part = readers[tile.name](
+                if tile.path not in readers:
+                    readers[tile.path] = opened.enter_context(_heights_of_file(tile))
+                part = readers[tile.path](
                     inside.start - top, across.start - left, inside.stop - inside.start, across.stop - across.start
                 )
                 there = heights[inside.start - row : inside.stop - row, across.start - column : across.stop - column]

@@ -31,6 +31,29 @@ def read_heights(raster: HeightRaster, frame: Frame, grid: Grid, metres: float) 
     return _sampled(raster, frame, grid) * metres
 
 
+def tiles_under(raster: HeightRaster, frame: Frame, grid: Grid) -> tuple[str, ...]:
+    """Return the names of the tiles that a grid's cells are read from, or may be where they are sampled anew."""
+    west, south, east, north = grid.bounds
+    along, a, b, c, d, e, f = np.linspace(0.0, 1.0, 21), *frame.transform
+    x = np.concatenate(
+        [west + (east - west) * along, np.full(21, east), west + (east - west) * along, np.full(21, west)]
+    )
+    y = np.concatenate(
+        [np.full(21, north), south + (north - south) * along, np.full(21, south), south + (north - south) * along]
+    )
+    x, y = moved(x, y, frame.plane, frame.source_crs)
+    column, row = (e * (x - c) - b * (y - f)) / (a * e - b * d), (a * (y - f) - d * (x - c)) / (a * e - b * d)
+    beyond = 2.0 if frame.is_warped else -0.5
+    return tuple(
+        tile.name
+        for tile, top, left in raster.tiles
+        if row.min() - beyond < top + tile.rows
+        and row.max() + beyond > top
+        and column.min() - beyond < left + tile.columns
+        and column.max() + beyond > left
+    )
+
+
 def _native(raster: HeightRaster, frame: Frame, grid: Grid) -> FloatArray:
     a, _, c, _, e, f = frame.transform
     column = round((grid.west - c) / a)

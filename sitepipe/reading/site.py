@@ -14,6 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import frozen
 from sitepipe.errors import InputError, SettingsError
+from sitepipe.grid import Grid
 from sitepipe.reading.accuracy import Accuracy, height_error_of_source
 from sitepipe.reading.coordinates import move_geometry, move_points
 from sitepipe.reading.datum import said_of_shift
@@ -208,7 +209,7 @@ def _read_window(bounds: Bounds, opened: _Opened) -> Site:
         features=opened.features,
         works=opened.works,
         numbers={} if opened.source.works is None else opened.source.works.numbers,
-        ground=_ground(surveyed.what, surveyed.accuracy, opened),
+        ground=_ground(surveyed.what, surveyed.accuracy, opened, grid),
         longitude=opened.place[0],
         latitude=opened.place[1],
         assumptions=(*notes.assumptions, *obstacles.assumptions),
@@ -253,7 +254,7 @@ def _others(opened: _Opened) -> list[BaseGeometry]:
     return drawn if opened.survey is None else [*drawn, opened.survey.area]
 
 
-def _ground(what: str, accuracy: Accuracy, opened: _Opened) -> Ground:
+def _ground(what: str, accuracy: Accuracy, opened: _Opened, grid: Grid) -> Ground:
     source, survey = opened.ground, opened.survey
     cell = source.frame.source_cell
     if survey is not None and 2.0 * survey.area.intersection(opened.parcel).area > opened.parcel.area:
@@ -268,6 +269,7 @@ def _ground(what: str, accuracy: Accuracy, opened: _Opened) -> Ground:
         unit=called(source.unit.metres),
         unit_source=source.unit.source,
         dates=tuple(sorted({day for day in (source.date, surface) if day})),
+        tiles=source.tiles(grid),
     )
 
 

@@ -23,10 +23,11 @@ from sitepipe.reading.files import (
     recognise,
 )
 from sitepipe.reading.layers import read_layer
-from sitepipe.reading.raster import TILES, HeightRaster, describe_raster, describe_tiles
+from sitepipe.reading.raster import HeightRaster, describe_raster, describe_tiles, is_tiled, tiles_in
 from sitepipe.settings import Settings
 
 HeightFile = HeightRaster | PointCloud
+HEIGHTS = ("elevation", "surface")
 TABLES = ("levels", "holes", "plants")
 """Tables that are found under their usual names without being named."""
 WORKS = "works.geojson"
@@ -94,9 +95,8 @@ def files_of(folder: Path, settings: Settings) -> dict[str, Path]:
     named.update({role: folder / f"{role}.csv" for role in TABLES} | {"works": folder / WORKS})
     named.update({key: folder / path for key, path in _paths_in(settings)})
     for key, path in [*named.items()]:
-        if path.is_dir():
-            tiles = (tile for tile in sorted(path.iterdir()) if tile.suffix.lower() in TILES)
-            named.update({f"{key}.{tile.name}": tile for tile in tiles})
+        if key in HEIGHTS and path.exists() and is_tiled(path):
+            named.update({f"{key}.{tile.name}": tile for tile in tiles_in(path)})
     return {key: path for key, path in named.items() if path.is_file()}
 
 
@@ -130,6 +130,8 @@ def _heights(folder: Path, named: Path | None, role: str) -> HeightFile | None:
     if (folder / named).is_dir():
         return describe_tiles(find_folder(folder, named, role))
     path = find_file(folder, named, role, LARGEST_RASTER)
+    if is_tiled(path):
+        return describe_tiles(path)
     if recognise(path) is FileType.POINT_CLOUD:
         return describe_cloud(find_file(folder, named, role, LARGEST_CLOUD))
     return describe_raster(path)

@@ -26,7 +26,7 @@ from sitepipe.settings.water import (
     WaterTableSettings,
     WetnessSettings,
 )
-from sitepipe.settings.whole import Settings, make_settings, presets, read_settings
+from sitepipe.settings.whole import Settings, checked, make_settings, presets, read_settings, read_toml, settle
 from sitepipe.settings.works import (
     HoopHouseSettings,
     JobsSettings,
@@ -76,7 +76,10 @@ __all__ = [
     "WaterTableSettings",
     "WetPlantingUse",
     "WetnessSettings",
+    "checked",
     "make_settings",
     "presets",
     "read_settings",
+    "read_toml",
+    "settle",
 ]

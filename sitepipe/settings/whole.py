@@ -6,7 +6,7 @@ import tomllib
 from collections.abc import Mapping
 from importlib import resources
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, TypeVar, get_args, get_origin
 
 from pydantic import Field, ValidationError
 
@@ -37,6 +37,8 @@ from sitepipe.settings.works import (
     TrellisSettings,
 )
 from sitepipe.units import Units
+
+Checked = TypeVar("Checked", bound=Section)
 
 
 class Settings(Section):
@@ -99,25 +101,35 @@ def read_settings(path: Path) -> Settings:
     SettingsError
         If the file cannot be read as TOML, names an unknown key or preset, or holds a value out of range.
     """
-    own = _read_toml(path)
+    return settle(read_toml(path), path.name)
+
+
+def settle(own: Mapping[str, Any], source: str) -> Settings:
+    """Check settings over the preset that they name; ``source`` is the file to name in an error."""
     name = own.get("preset", Settings.model_fields["preset"].default)
     known = presets()
     if name not in known:
         raise SettingsError(
-            f"{path.name}: preset is {name!r}; it must be one of {', '.join(known)}{did_you_mean(str(name), known)}"
+            f"{source}: preset is {name!r}; it must be one of {', '.join(known)}{did_you_mean(str(name), known)}"
         )
-    return make_settings(_merged(_read_toml(known[name]), own), path.name)
+    return make_settings(_merged(read_toml(known[name]), own), source)
 
 
 def make_settings(values: Mapping[str, Any], source: str) -> Settings:
     """Check settings given as nested mappings; ``source`` is the file to name in an error."""
+    return checked(Settings, values, source)
+
+
+def checked(model: type[Checked], values: Mapping[str, Any], source: str) -> Checked:
+    """Make a section of a mapping; ``source`` is the file to name in an error."""
     try:
-        return Settings.model_validate(dict(values))
+        return model.model_validate(dict(values))
     except ValidationError as error:
-        raise SettingsError(_first_fault(error, source)) from error
+        raise SettingsError(_first_fault(error, model, source)) from error
 
 
-def _read_toml(path: Path) -> dict[str, Any]:
+def read_toml(path: Path) -> dict[str, Any]:
+    """Read a file of settings as it stands; raise if it is missing or no TOML."""
     if path.exists() and not path.is_file():
         raise SettingsError(f"{path.name} is a folder, a pipe or a device; it must be a plain file")
     try:
@@ -140,13 +152,14 @@ def _merged(base: Mapping[str, Any], own: Mapping[str, Any]) -> dict[str, Any]:
     return merged
 
 
-def _first_fault(error: ValidationError, source: str) -> str:
+def _first_fault(error: ValidationError, model: type[Section], source: str) -> str:
     fault = error.errors()[0]
     where = ".".join(str(piece) for piece in fault["loc"])
     if fault["type"] == "extra_forbidden":
-        section: Any = Settings
+        section: Any = model
         for piece in fault["loc"][:-1]:
-            section = section.model_fields[str(piece)].annotation
+            is_list_of_tables = get_origin(section) is dict
+            section = get_args(section)[1] if is_list_of_tables else section.model_fields[str(piece)].annotation
         known = dict.fromkeys(section.model_fields)
         hint = did_you_mean(str(fault["loc"][-1]), known)
         return f"{source}: {where} is not a setting{hint}; out/run.json lists those in force"

@@ -12,6 +12,7 @@ from typing import Any
 from sitepipe import __version__
 from sitepipe.analysis import Analysis
 from sitepipe.answers import sun, water
+from sitepipe.site import Ground
 from sitepipe.writing.folder import MADE_BY, RUN_FILE, files_in
 
 _LIBRARIES = (
@@ -27,6 +28,12 @@ _LIBRARIES = (
     "contourpy",
     "reportlab",
 )
+
+
+Stamp = tuple[str, int, int]
+"""Place, size in bytes and time of change in nanoseconds."""
+DIGESTS: dict[Stamp, str] = {}
+"""Of the files that this process has read; many parcels share their heights."""
 
 
 def provenance(analysis: Analysis, inputs: Mapping[str, Path], written: Path) -> dict[str, Any]:
@@ -46,7 +53,7 @@ def provenance(analysis: Analysis, inputs: Mapping[str, Path], written: Path) ->
         "version": __version__,
         "made_on": analysis.made_on.isoformat() if analysis.made_on else None,
         "files": sorted([*files_in(written), RUN_FILE]),
-        "inputs": {key: _fingerprint(path) for key, path in inputs.items()},
+        "inputs": {key: _fingerprint(path) for key, path in inputs.items() if _was_read(key, path, site.ground)},
         "settings": settings.model_dump(mode="json"),
         "grid": {
             "cell_m": site.grid.cell,
@@ -69,10 +76,28 @@ def provenance(analysis: Analysis, inputs: Mapping[str, Path], written: Path) ->
     }
 
 
+def _was_read(key: str, path: Path, ground: Ground) -> bool:
+    """Tell whether a file was read: of tiles of heights only those that the window meets are."""
+    return not key.startswith("elevation.") or path.name in ground.tiles
+
+
 def _fingerprint(path: Path) -> dict[str, str | int]:
-    with path.open("rb") as file:
-        digest = hashlib.file_digest(file, "sha256").hexdigest()
-    return {"file": path.name, "bytes": path.stat().st_size, "sha256": digest}
+    return {"file": path.name, "bytes": path.stat().st_size, "sha256": digest_of(path)}
+
+
+def stamp_of(path: Path) -> Stamp:
+    """Return what changes when a file does."""
+    found = path.stat()
+    return str(path.resolve()), found.st_size, found.st_mtime_ns
+
+
+def digest_of(path: Path) -> str:
+    """Return the SHA-256 of a file; one that stays as it is is read once in a process."""
+    stamp = stamp_of(path)
+    if stamp not in DIGESTS:
+        with path.open("rb") as file:
+            DIGESTS[stamp] = hashlib.file_digest(file, "sha256").hexdigest()
+    return DIGESTS[stamp]
 
 
 def _versions() -> dict[str, str]:
