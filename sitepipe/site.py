@@ -156,8 +156,10 @@ class Feature:
 
     @property
     def outline(self) -> BaseGeometry:
-        """Its outline seen from above: an area as it is drawn, a line or a point as wide as it is."""
-        return self.geometry if self.geometry.area > 0.0 else self.geometry.buffer(self.width / 2.0)
+        """Its outline seen from above: an area as it is drawn, a line no longer than that, a point as wide as it is."""
+        if self.geometry.area > 0.0:
+            return self.geometry
+        return self.geometry.buffer(self.width / 2.0, cap_style="flat" if self.geometry.length > 0.0 else "round")
 
     @property
     def footprint(self) -> BaseGeometry:
@@ -316,6 +318,8 @@ Thing = TypeVar("Thing", bound=Feature)
 
 COARSE_CELL = 5.0
 """From here on a garden's hollows, mounds and paths fall between two heights; common practice, no source. [m]"""
+COARSE_ERROR = 0.25
+"""From here on ground may lie as far off as a low mound is high; common practice, no source. [m]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -354,8 +358,8 @@ class Ground:
 
     @property
     def bears_works(self) -> bool:
-        """Whether cells are narrow enough to show what a garden is built of, however finely they are drawn."""
-        return self.source_cell < COARSE_CELL
+        """Whether heights are near and sure enough to show what a garden is built of, however finely they are drawn."""
+        return self.source_cell < COARSE_CELL and self.vertical_error < COARSE_ERROR
 
 
 class Stock(StrEnum):

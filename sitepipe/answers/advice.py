@@ -11,7 +11,7 @@ import numpy as np
 from sitepipe.answers.exclusions import undrawn
 from sitepipe.answers.names import count, joined, shown
 from sitepipe.settings import Settings
-from sitepipe.site import STANDING, Feature, Kind, Origin, Site
+from sitepipe.site import COARSE_CELL, STANDING, Feature, Ground, Kind, Origin, Site
 from sitepipe.terrain.undrawn import undrawn_ground
 from sitepipe.units import INCH, Units, say_area, say_chance, say_depth, say_distance, say_length
 
@@ -124,45 +124,48 @@ def allowed(site: Site, settings: Settings) -> tuple[Allowed, ...]:
 
 
 def _allowed(site: Site, settings: Settings) -> Iterator[Allowed]:
-    units, error = settings.units, site.ground.vertical_error
+    units = settings.units
     if site.open_edge:
         yield Allowed(
             "Where water comes from", "in part", "the ground that feeds the parcel runs off the edge of the heights"
         )
     else:
         yield Allowed("Where water comes from", "yes", "the heights cover all the ground that feeds the parcel")
-    if not site.ground.bears_works:
-        yield from _coarse(site, settings)
+    yield _puddles(site, settings)
+    yield _sun(site, settings)
+    if site.ground.bears_works:
+        yield _mounds(site)
+        yield _stakes(site)
         return
+    told = _too_coarse(site.ground, units)
+    yield Allowed("How high mounds must be", "no", told)
+    yield Allowed("Where stakes go", "no", told)
+
+
+def _puddles(site: Site, settings: Settings) -> Allowed:
+    units, error, question = settings.units, site.ground.vertical_error, "Where puddles stand"
+    if site.ground.source_cell >= COARSE_CELL:
+        cell, hollow = (say_distance(cells * site.ground.source_cell, units) for cells in (1.0, CELLS_OF_HOLLOW))
+        return Allowed(question, "no", f"cells of {cell} show no hollow narrower than {hollow}")
     least = least_believed_hollow(error)
     told = (
         f"heights good to {say_length(error, units)} tell a hollow from level ground from {say_depth(least, units)} on"
     )
-    puddle = say_depth(SHALLOW_PUDDLE, units)
     if least <= SHALLOW_PUDDLE * 1.05:
-        yield Allowed("Where puddles stand", "yes", told)
-    else:
-        chance = say_chance(chance_of_right_sign(SHALLOW_PUDDLE, error))
-        yield Allowed(
-            "Where puddles stand",
-            "in part" if least <= 4.0 * SHALLOW_PUDDLE else "no",
-            f"{told}; one of {puddle} shows as a hollow with {chance} only",
-        )
-    yield _sun(site, settings)
-    yield _mounds(site)
-    yield _stakes(site)
+        return Allowed(question, "yes", told)
+    chance = say_chance(chance_of_right_sign(SHALLOW_PUDDLE, error))
+    puddle = say_depth(SHALLOW_PUDDLE, units)
+    told += f"; one of {puddle} shows as a hollow with {chance} only"
+    return Allowed(question, "in part" if least <= 4.0 * SHALLOW_PUDDLE else "no", told)
 
 
-def _coarse(site: Site, settings: Settings) -> Iterator[Allowed]:
-    """Say what wide cells cannot tell, however finely they are drawn."""
-    cell, hollow = (say_distance(cells * site.ground.source_cell, settings.units) for cells in (1.0, CELLS_OF_HOLLOW))
-    yield Allowed("Where puddles stand", "no", f"cells of {cell} show no hollow narrower than {hollow}")
-    yield _sun(site, settings)
-    told = (
-        f"cells of {cell} are wider than a mound or a path; bring heights in cells of 2 m or less, or level it yourself"
-    )
-    yield Allowed("How high mounds must be", "no", told)
-    yield Allowed("Where stakes go", "no", told)
+def _too_coarse(ground: Ground, units: Units) -> str:
+    """Say why the heights bear no works, however finely they are drawn."""
+    if ground.source_cell >= COARSE_CELL:
+        cell = say_distance(ground.source_cell, units)
+        return f"cells of {cell} are wider than a mound or a path; bring cells of 2 m or less, or level it yourself"
+    error = say_length(ground.vertical_error, units)
+    return f"a height may be off by {error}, as much as a mound is high; bring surer heights, or level it yourself"
 
 
 def _sun(site: Site, settings: Settings) -> Allowed:

@@ -30,9 +30,10 @@ _BECAUSE = {
 LACKING = {
     Lacking.GROUND: "No zone of the parcel suits a mound.",
     Lacking.WATER_TABLE: "The depth to water under the ground for mounds is not known.",
-    Lacking.FINER_HEIGHTS: "The heights are too coarse for a plan: a cell of them is wider than a mound. Bring heights "
-    "with cells of 2\u00a0m (6\u00a0ft) or less, or levels of your own; until then nothing is placed, and what it "
-    "would do to the water next door is not told.",
+    Lacking.FINER_HEIGHTS: "The heights are too coarse for a plan: a cell of them is wider than a mound, or a height "
+    "may be off by as much as one is high. Bring heights good to 10\u00a0cm (4\u00a0in) with cells of 2\u00a0m "
+    "(6\u00a0ft) or less, or levels of your own; until then nothing is placed, and what it would do to the water next "
+    "door is not told.",
     Lacking.ROOM: "The ground that suits mounds is too narrow for one with a path beside it.",
 }
 

@@ -124,7 +124,7 @@ def beds_of(land: Land, uncertainty: PondingUncertainty, plan: Plan, own: Own) -
 
     beds = []
     taken = _taken(site, plan, uncertainty, settings)
-    for zone in land.zones.zones:
+    for zone in land.zones.zones if land.site.ground.bears_works else ():
         ground = polygons_of(zone.outline.difference(taken)) if zone.use is Use.WET_PLANTING else Point().buffer(0.0)
         if ground.is_empty:
             continue

@@ -10,6 +10,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.errors import InputError
 from sitepipe.grid import Grid
+from sitepipe.units import Units, say_area
 
 LOWEST, HIGHEST = -440.0, 8850.0
 """The shore of the Dead Sea and the top of Everest, rounded outwards; value from memory. [m]"""
@@ -121,7 +122,7 @@ def height_step(elevation: FloatArray) -> float:
     return step if bool(np.all(np.abs(parts - np.round(parts)) < 1e-3 * np.maximum(1.0, np.abs(parts)))) else 0.0
 
 
-def doubts(clean: CleanHeights, in_parcel: BoolArray, grid: Grid, name: str) -> tuple[str, ...]:
+def doubts(clean: CleanHeights, in_parcel: BoolArray, grid: Grid, name: str, units: Units) -> tuple[str, ...]:
     """Say what looks wrong about heights that are possible: constant, terraced, spiked, with holes."""
     elevation = clean.elevation
     known = elevation[np.isfinite(elevation)]
@@ -145,7 +146,7 @@ def doubts(clean: CleanHeights, in_parcel: BoolArray, grid: Grid, name: str) -> 
     if hole.any():
         share = float(hole.sum() / in_parcel.sum())
         part = f"{share:.0%}" if share >= 0.005 else "Less than 1%"
-        area = f"{hole.sum() * grid.cell_area:,.0f} m2"
+        area = say_area(float(hole.sum()) * grid.cell_area, units)
         found.append(f"{part} of the parcel ({area}) has no known height in {name}; it stays blank.")
     return tuple(found)
 

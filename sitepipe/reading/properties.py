@@ -182,7 +182,9 @@ class Properties:
 
     def _within(self, metres: float, what: str, longest: float) -> float:
         if not 0.0 <= metres <= longest:
-            raise InputError(f"{self.where}: {what} is {metres:g} m; it must lie between 0 and {longest:g} m")
+            size, unit = (FOOT, "ft") if self.units is Units.IMPERIAL else (1.0, "m")
+            said, most = f"{metres / size:.6g} {unit}", f"{longest / size:.4g} {unit}"
+            raise InputError(f"{self.where}: {what} is {said}; it must lie between 0 and {most}")
         return metres
 
 

@@ -47,7 +47,7 @@ from sitepipe.reading.vertical import called
 from sitepipe.reading.works import Stated, moved, settle_works
 from sitepipe.settings import DrainageSettings, Settings
 from sitepipe.site import AugerReading, DrawnWork, Feature, Ground, Kind, Site
-from sitepipe.units import METRES_PER
+from sitepipe.units import METRES_PER, Units, say_area
 
 CatchmentTest = Callable[[Site, DrainageSettings], Reach]
 """Tells through which sides of a window water reaches the parcel; ``sitepipe.window.reached_sides`` is the one."""
@@ -168,7 +168,7 @@ def _open(source: Source, layer: DrawnLayer) -> _Opened:
     elif survey is not None and settings.ground.cell is None and cell_of_survey(survey) < ground.frame.cell:
         ground = open_heights(file, place, cell_of_survey(survey), settings)
     beyond = check_meeting(parcel, drawing.parcel, layer, drawing_crs, plane, ground.reach, ground.name)
-    _refuse_tiny(parcel, ground, layer.name)
+    _refuse_tiny(parcel, ground, layer.name, settings.units)
     _refuse_sharing_nowhere(plane, settings)
     _refuse_drains_off_heights(features, ground, layer)
     numbers = {} if source.works is None else source.works.numbers
@@ -191,14 +191,17 @@ def _read_window(bounds: Bounds, opened: _Opened) -> Site:
     accuracy = height_error_of_source(source.frame.source_cell, source.is_measured, clean.step, settings.ground)
     surveyed = Surveyed(clean.elevation, np.full(grid.shape, accuracy.error), accuracy, source.what)
     if survey is not None:
-        surveyed = lay_survey(clean, accuracy, survey, source, grid, settings.survey)
+        surveyed = lay_survey(clean, accuracy, survey, source, grid, settings)
     refuse_empty(surveyed.elevation, in_parcel, source.name)
     known = np.isfinite(surveyed.elevation)
     looked_at = CleanHeights(surveyed.elevation, 0.0 if survey is not None else clean.step, ())
     obstacles = Obstacles(np.zeros(grid.shape), (), ())
     if read.top is not None:
         obstacles = obstacles_of(read.top, surveyed.elevation, source.name, is_same_survey=True)
-    notes = Notes(warnings=(*clean.warnings, *doubts(looked_at, in_parcel, grid, source.name))) + surveyed.notes
+    notes = (
+        Notes(warnings=(*clean.warnings, *doubts(looked_at, in_parcel, grid, source.name, settings.units)))
+        + surveyed.notes
+    )
     return Site(
         name=settings.name,
         grid=grid,
@@ -313,12 +316,13 @@ def _parcel(outline: BaseGeometry) -> Polygon | MultiPolygon:
     return outline
 
 
-def _refuse_tiny(parcel: Polygon | MultiPolygon, source: OpenGround, name: str) -> None:
+def _refuse_tiny(parcel: Polygon | MultiPolygon, source: OpenGround, name: str, units: Units) -> None:
     cell = source.frame.cell
     if parcel.area < FEWEST_CELLS * cell * cell:
         raise InputError(
-            f"{name}: the parcel has {parcel.area:,.0f} m2, fewer than {FEWEST_CELLS:.0f} cells of {source.name} "
-            f"({cell:.3g} m). Bring heights with cells of {max(parcel.area, 1.0) ** 0.5 / 20.0:.2g} m or less"
+            f"{name}: the parcel has {say_area(parcel.area, units)}, fewer than {FEWEST_CELLS:.0f} cells of "
+            f"{source.name} ({cell:.3g} m). Bring heights with cells of {max(parcel.area, 1.0) ** 0.5 / 20.0:.2g} m or "
+            "less"
         )
 
 

@@ -15,7 +15,8 @@ from sitepipe.reading.ground import OpenGround
 from sitepipe.reading.heights import CleanHeights
 from sitepipe.reading.notes import NO_NOTES, Notes
 from sitepipe.reading.survey import Misread, Survey, SurveyedGround, surface_on
-from sitepipe.settings import SurveySettings
+from sitepipe.settings import Settings
+from sitepipe.units import say_area
 
 TILTED = 0.05
 """Less than this from end to end of the levels is not worth a word; own choice. [m]"""
@@ -46,7 +47,7 @@ class Surveyed:
 
 
 def lay_survey(
-    clean: CleanHeights, accuracy: Accuracy, survey: Survey, source: OpenGround, grid: Grid, settings: SurveySettings
+    clean: CleanHeights, accuracy: Accuracy, survey: Survey, source: OpenGround, grid: Grid, settings: Settings
 ) -> Surveyed:
     """Lay a survey into the heights around it, or let it stand alone where there are none."""
     alone = source.name == survey.name
@@ -59,7 +60,7 @@ def lay_survey(
     told = [
         (
             f"{survey.name}: {len(survey.points)} levels some {survey.spacing:.1f} m apart speak for "
-            f"{survey.area.area:,.0f} m2; "
+            f"{say_area(survey.area.area, settings.units)}; "
             f"left out in turn, a level is missed by {own.fit.error * 100.0:.1f} cm (root mean square)."
         ),
     ]
@@ -78,11 +79,11 @@ def lay_survey(
     believed = Accuracy(typical, max(survey.spacing, grid.cell), reason)
     if alone:
         return Surveyed(own.elevation, own.error, believed, source.what, Notes(tuple(told), tuple(warnings)))
-    joined = blend(own.elevation, own.error, clean.elevation, accuracy.error, grid.cell, settings.collar)
+    joined = blend(own.elevation, own.error, clean.elevation, accuracy.error, grid.cell, settings.survey.collar)
     told.append(
         f"The heights of {source.name} are shifted by {joined.shift:+.3f} m to the levels (the median "
         "difference; they still "
-        f"differ by {joined.spread:.2f} m here and there) and joined over {settings.collar:g} m around them."
+        f"differ by {joined.spread:.2f} m here and there) and joined over {settings.survey.collar:g} m around them."
     )
     across = joined.tilt * float(np.hypot(*np.ptp(np.argwhere(inside), axis=0))) * grid.cell
     if joined.tilt > 3.0 * joined.tilt_error and across > TILTED:

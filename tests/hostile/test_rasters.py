@@ -163,7 +163,7 @@ WARNED: list[tuple[str, Change, str]] = [
     ("17 -32768", rewrite(with_number(-32768.0)), "holds the number -32768"),
     ("17 -3.4e38", rewrite(with_number(-3.4e38), dtype="float64"), "not on earth"),
     ("20 infinite", rewrite(with_number(np.inf)), "infinite height"),
-    ("22 hole", rewrite(with_hole_in_parcel), r"10% of the parcel \(100 m2\) has no known height"),
+    ("22 hole", rewrite(with_hole_in_parcel), r"10% of the parcel \(100\u00a0m²\) has no known height"),
     ("23 partly outside", rewrite(slope()[:, :50]), "25% of the parcel lies beyond elevation.tif"),
     ("23 a strip of it", rewrite(slope()[:, :21]), "98% of the parcel lies beyond elevation.tif"),
     ("26 whole metres", rewrite(lambda v: np.round(v).astype(np.int16)), "steps of 1 m: the lawn is terraced"),

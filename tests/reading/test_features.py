@@ -132,6 +132,18 @@ def test_a_length_without_a_unit_is_asked_about_where_the_site_is_in_feet(what: 
         feature_of(properties, 3, Kind.TREE, Point(0, 0), DrawnSettings())
 
 
+def test_what_is_too_large_is_said_in_the_units_of_the_plan() -> None:
+    properties = Properties({"height": "400 ft"}, "drawn.geojson, feature 3", Units.IMPERIAL)
+    with pytest.raises(InputError, match="height is 400 ft; it must lie between 0 and 393.7 ft"):
+        feature_of(properties, 3, Kind.TREE, Point(0, 0), DrawnSettings())
+
+
+def test_a_wall_ends_where_it_is_drawn() -> None:
+    wall = draw_thing(1, Kind.WALL, "Wall", LINE, attributes={"width": "2 m"})
+    assert wall.outline.area == pytest.approx(2.0 * LINE.length)
+    assert wall.outline.bounds[0] == pytest.approx(LINE.bounds[0])
+
+
 def test_a_gate_opens_as_wide_as_it_is_drawn() -> None:
     parcel = box(0.0, 0.0, 50.0, 50.0)
     across = draw_thing(1, Kind.GATE, "Gate", LineString([(10.0, 0.0), (14.0, 0.0)]))

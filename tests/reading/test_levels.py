@@ -65,7 +65,7 @@ def test_finished_heights_alone_make_a_site_on_a_plane_of_its_own(tmp_path: Path
     site = read_local(local_folder(tmp_path, finished()))
     assert is_plane(site)
     assert site.open_edge
-    assert any("speak for 480 m2" in said for said in site.assumptions)
+    assert any("speak for 480\u00a0m²" in said for said in site.assumptions)
     assert site.ground.vertical_error < 0.005
 
 

@@ -271,3 +271,5 @@ def test_where_a_cell_is_wider_than_a_mound_nothing_is_placed_and_that_is_said()
     assert not is_too_coarse(fine)
     resampled = replace(fine, site=replace(fine.site, ground=replace(fine.site.ground, source_cell=10.0)))
     assert is_too_coarse(resampled), "finer cells made of coarse ones know no more"
+    rounded = replace(fine, site=replace(fine.site, ground=replace(fine.site.ground, vertical_error=0.305)))
+    assert is_too_coarse(rounded), "in whole metres the ground may be off by as much as a mound is high"
