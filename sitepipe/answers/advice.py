@@ -196,7 +196,7 @@ def _stakes(site: Site) -> Allowed:
 
 
 def _few(features: list[Feature]) -> str:
-    names = [shown(feature) for feature in features]
+    names = list(dict.fromkeys(shown(feature) for feature in features))
     return joined(names) if len(names) <= 3 else f"{', '.join(names[:3])} and {len(names) - 3} more"
 
 

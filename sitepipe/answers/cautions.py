@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+
+import numpy as np
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.hazards import all_near
@@ -11,8 +14,10 @@ from sitepipe.answers.impact import say_outlet, say_remedy
 from sitepipe.answers.names import capital, joined, shown
 from sitepipe.answers.plants import INDEX_OF_WETLAND, cautions_of_plants
 from sitepipe.answers.ways import left_out
+from sitepipe.drainage.cells import cells_inside
+from sitepipe.drainage.edges import feeds
 from sitepipe.site import Feature, Kind, Site
-from sitepipe.units import FOOT, INCH, Units, say_distance, say_length
+from sitepipe.units import FOOT, INCH, Units, compass_word, say_distance, say_length
 
 ROAD_BAND = 100.0 * FOOT
 """Lead lies mainly within 100 ft of busy roads: a survey of 1970, cited in the trade notes. [m]"""
@@ -26,6 +31,9 @@ KNOW_PLANTS = (
     "buckthorn or autumn olive; look up the local list of prohibited plants before you buy. Never burn or chip poison "
     "sumac or poison ivy."
 )
+STEEP, LEAST_STEEP = 0.466, 100.0
+"""Ground of 25 degrees and more slips most readily (value from memory; no source), and less of it than this is a bank.
+[rise per run], [m2]"""
 WET_PLANTS = ("rush", "sedge", "cattail", "flag", "buttercup", "reed", "moss", "fern", "alder", "willow")
 GRAY_SOIL_DEPTH = 12.0 * INCH
 """Gray or mucky soil nearer the surface than this is a sign of wetland. [m]"""
@@ -72,6 +80,7 @@ def _all_cautions(analysis: Analysis) -> Iterator[Caution]:
     yield from _septic_and_well(site, units)
     yield from _wetland(analysis)
     yield from _neighbour(analysis)
+    yield from _steep(analysis)
     yield from _road(site, units)
     yield from _trench(analysis)
     yield from _walls(analysis)
@@ -211,6 +220,25 @@ def _neighbour(analysis: Analysis) -> Iterator[Caution]:
             "Do not concentrate, turn or hold back water at the boundary: leave the gaps between mounds open, "
             "and look at the same places after the first heavy rain.",
         )
+
+
+def _steep(analysis: Analysis) -> Iterator[Caution]:
+    site, drainage = analysis.site, analysis.drainage
+    above = feeds(drainage.receiver, drainage.order, cells_inside(site.grid, site.parcel))
+    with np.errstate(invalid="ignore"):
+        above &= analysis.terrain.broad_slope >= STEEP
+    if above.sum() * site.grid.cell_area < LEAST_STEEP:
+        return
+    rows, columns = np.nonzero(above)
+    middle = site.parcel.centroid
+    east, north = float(site.grid.x[columns].mean()) - middle.x, float(site.grid.y[rows].mean()) - middle.y
+    yield Caution(
+        "steep ground",
+        "Steep ground above",
+        f"To the {compass_word(math.degrees(math.atan2(east, north)))} ground of 1 in 2 and steeper rises above where "
+        "you work: after long rain it may slip, or send water and stones down. Ask the geological survey or a licensed "
+        "engineer, dig nothing away at its foot, and keep away in a storm.",
+    )
 
 
 def _road(site: Site, units: Units) -> Iterator[Caution]:

@@ -6,11 +6,14 @@ import dataclasses
 from datetime import date
 from typing import Any
 
+import numpy as np
 import pytest
 from shapely import LineString, Point, box
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.cautions import cautions_of, wetland_signs
+from sitepipe.drainage.cells import cells_inside
+from sitepipe.drainage.edges import feeds
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting
 from sitepipe.settings import Settings
 from sitepipe.site import AugerReading, Kind, Ref, Work
@@ -42,6 +45,17 @@ def with_features(*drawn: tuple[Kind, object], **told: Any) -> Analysis:
 
 def topics(analysis: Analysis) -> set[str]:
     return {caution.topic for caution in cautions_of(analysis)}
+
+
+def test_steep_ground_that_drains_to_the_parcel_is_a_caution_and_elsewhere_it_is_none() -> None:
+    grid, terrain, drainage = BARE.site.grid, BARE.terrain, BARE.drainage
+    inside = cells_inside(grid, BARE.site.parcel)
+    feeding = feeds(drainage.receiver, drainage.order, inside) & ~inside
+    assert feeding.sum() * grid.cell_area > 200.0
+    for steep, told in ((feeding, True), (~feeding & ~inside, False)):
+        slope = np.where(steep, 0.6, 0.05)
+        found = topics(dataclasses.replace(BARE, terrain=dataclasses.replace(terrain, broad_slope=slope)))
+        assert ("steep ground" in found) == told
 
 
 def test_bare_ground_still_says_to_call_before_digging_and_to_ask_locally() -> None:

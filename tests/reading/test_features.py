@@ -134,7 +134,7 @@ def test_a_length_without_a_unit_is_asked_about_where_the_site_is_in_feet(what: 
 
 def test_what_is_too_large_is_said_in_the_units_of_the_plan() -> None:
     properties = Properties({"height": "400 ft"}, "drawn.geojson, feature 3", Units.IMPERIAL)
-    with pytest.raises(InputError, match="height is 400 ft; it must lie between 0 and 393.7 ft"):
+    with pytest.raises(InputError, match=r"height is 400 ft; it must lie between 0 and 393\.7 ft"):
         feature_of(properties, 3, Kind.TREE, Point(0, 0), DrawnSettings())
 
 
