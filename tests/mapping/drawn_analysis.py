@@ -8,6 +8,7 @@ import math
 from dataclasses import replace
 from functools import cache
 from typing import Any
+from unittest import mock
 
 import numpy as np
 from shapely import LineString, Point, Polygon, box
@@ -236,7 +237,7 @@ def make_analysis(
 
 @cache
 def _worked_out(names: tuple[tuple[str, str], ...], site_name: str, units: Units) -> Analysis:
-    """Take the drawn ground through the whole pipeline, as a run does; works and plants are then set down by hand."""
+    """Take the drawn ground through the pipeline as a run does, but for works and plants: these are set down by hand."""
     count = int(SIZE / CELL)
     grid = Grid(WEST, SOUTH + SIZE, CELL, count, count, "LOCAL")
     x, y = np.meshgrid(grid.x - WEST, grid.y - SOUTH)
@@ -248,4 +249,8 @@ def _worked_out(names: tuple[tuple[str, str], ...], site_name: str, units: Units
         42.4713, -73.2891, open_edge=True, assumptions=("The growing season is taken from the latitude.",),
         warnings=("More water comes from outside the heights on the west side.",),
     )  # fmt: skip
-    return analyse_site(site, Settings(name=site_name[:200] or "Site", units=units))
+    with (
+        mock.patch("sitepipe.analysis.plan_works", return_value=Plan()),
+        mock.patch("sitepipe.analysis.choose_plants", return_value=Planting(())),
+    ):
+        return analyse_site(site, Settings(name=site_name[:200] or "Site", units=units))

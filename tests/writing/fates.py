@@ -11,16 +11,19 @@ import os
 import signal
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 from unittest import mock
 
+from sitepipe.answers.layers import rasters
 from sitepipe.errors import WritingError
 from sitepipe.mapping.page import draw_map
 from sitepipe.reading.source import files_of
 from sitepipe.writing.folder import claimed
 from sitepipe.writing.results import write_results
 from sitepipe.writing.sheets.plan import draw_plan
+from sitepipe.writing.tables import tables
 from tests.writing.short_run import copy_of, drawn, leftovers, make_site
 
 GROWTH = {"open", "os.mkdir", "os.rename", "tempfile.mkdtemp", "shutil.copyfile", "os.link", "os.symlink"}
@@ -124,17 +127,29 @@ def tell(folder: Path, fate: Callable[[], None], kinds: set[str]) -> Iterator[di
     yield {"touch": 0, "of": count, "code": 0, "stands": found, "left": leftovers(site)}
 
 
-def main() -> None:
-    """``python -m tests.writing.fates FOLDER killed|full``."""
-    # The page and the sheets are bytes like any other here; drawing them anew each time would be a wait.
+@contextmanager
+def drawn_once() -> Iterator[None]:
+    """Draw the page and the sheets but once: they are bytes like any other here."""
     page, sheets = draw_map(drawn()), draw_plan(drawn())
-    fate, kinds = {"killed": (killed, TOUCHES), "full": (full_disk, GROWTH)}[sys.argv[2]]
     with (
         mock.patch("sitepipe.writing.results.draw_map", return_value=page),
         mock.patch("sitepipe.writing.results.draw_plan", return_value=sheets),
     ):
-        for told in tell(Path(sys.argv[1]), fate, kinds):
-            sys.stdout.write(f"{json.dumps(told)}\n")
+        yield
+
+
+def main() -> None:
+    """``python -m tests.writing.fates FOLDER``: killed at any touch, then out of room at any."""
+    folder = Path(sys.argv[1])
+    # A few layers and tables stand for all: those that libraries write are touched alike.
+    few = (
+        mock.patch("sitepipe.writing.rasters.rasters", lambda analysis: list(rasters(analysis))[:2]),
+        mock.patch("sitepipe.writing.vectors.tables", lambda analysis: tables(analysis)[:2]),
+    )
+    with drawn_once(), few[0], few[1]:
+        for name, fate, kinds in (("killed", killed, TOUCHES), ("full", full_disk, GROWTH)):
+            for told in tell(folder / name, fate, kinds):
+                sys.stdout.write(f"{json.dumps({'fate': name, **told})}\n")
 
 
 if __name__ == "__main__":

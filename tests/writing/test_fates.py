@@ -14,24 +14,24 @@ from typing import Any
 import pytest
 
 from sitepipe.errors import WritingError
-from sitepipe.reading.source import files_of
-from sitepipe.writing.folder import claimed
-from sitepipe.writing.results import write_results
-from tests.writing.short_run import copy_of, drawn, leftovers, make_site
+from tests.writing.fates import drawn_once, write
+from tests.writing.short_run import copy_of, leftovers, make_site
 
 ROOT = Path(__file__).resolve().parents[2]
 
 
-def fates(folder: Path, fate: str) -> list[dict[str, Any]]:
-    """Let a run meet a fate at each of its touches; return what was left each time."""
-    command = [sys.executable, "-m", "tests.writing.fates", str(folder), fate]
+@pytest.fixture(scope="module")
+def fates(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[dict[str, Any]]]:
+    """Let a run meet each fate at each of its touches; what was left each time, by fate."""
+    command = [sys.executable, "-m", "tests.writing.fates", str(tmp_path_factory.mktemp("fates"))]
     done = subprocess.run(command, capture_output=True, text=True, check=True, cwd=ROOT, timeout=300)
-    return [json.loads(line) for line in done.stdout.splitlines()]
+    told = [json.loads(line) for line in done.stdout.splitlines()]
+    return {fate: [one for one in told if one["fate"] == fate] for fate in ("killed", "full")}
 
 
 @pytest.mark.case(96)
-def test_a_run_killed_at_any_touch_leaves_a_whole_folder(tmp_path: Path) -> None:
-    *struck, afterwards = fates(tmp_path, "killed")
+def test_a_run_killed_at_any_touch_leaves_a_whole_folder(fates: dict[str, list[dict[str, Any]]]) -> None:
+    *struck, afterwards = fates["killed"]
     assert len(struck) >= 12
     assert {told["code"] for told in struck} == {-9}
     assert {told["stands"] for told in struck} == {"earlier", "later"}
@@ -40,8 +40,10 @@ def test_a_run_killed_at_any_touch_leaves_a_whole_folder(tmp_path: Path) -> None
 
 
 @pytest.mark.case(87)
-def test_a_disk_that_is_full_at_any_touch_leaves_the_earlier_run_and_nothing_else(tmp_path: Path) -> None:
-    *struck, afterwards = fates(tmp_path, "full")
+def test_a_disk_that_is_full_at_any_touch_leaves_the_earlier_run_and_nothing_else(
+    fates: dict[str, list[dict[str, Any]]],
+) -> None:
+    *struck, afterwards = fates["full"]
     assert sum(told["code"] == 4 for told in struck) >= 7
     assert {(told["code"], told["stands"]) for told in struck} <= {(4, "earlier"), (0, "later")}
     assert [told["left"] for told in struck] == [[]] * len(struck)
@@ -59,20 +61,21 @@ def files_no_longer_than(size: int) -> Iterator[None]:
         resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
 
 
+@pytest.fixture(scope="module")
+def earlier(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """Make a site with the results of a run; the page and the sheets are not drawn again while it stands."""
+    site = make_site(tmp_path_factory.mktemp("earlier") / "site")
+    with drawn_once():
+        write(site)
+        yield site
+
+
 @pytest.mark.parametrize("size", [1_000, 20_000, 60_000, 100_000, 140_000, 300_000, 450_000])
 @pytest.mark.case(88)
-def test_a_file_cut_short_by_the_system_is_noticed(size: int, tmp_path: Path) -> None:
-    site = make_site(tmp_path / "site")
-    with claimed(site / "out") as fresh:
-        write_results(drawn(), files_of(site, drawn().settings), fresh, lambda _: None)
-    before = copy_of(site / "out")
+def test_a_file_cut_short_by_the_system_is_noticed(size: int, earlier: Path) -> None:
+    before = copy_of(earlier / "out")
     assert max(len(content) for content in before.values()) > size
-
-    def write_again() -> None:
-        with files_no_longer_than(size), claimed(site / "out") as fresh:
-            write_results(drawn(), files_of(site, drawn().settings), fresh, lambda _: None)
-
-    with pytest.raises(WritingError, match=r"untouched|Is the disk full"):
-        write_again()
-    assert copy_of(site / "out") == before
-    assert leftovers(site) == []
+    with pytest.raises(WritingError, match=r"untouched|Is the disk full"), files_no_longer_than(size):
+        write(earlier)
+    assert copy_of(earlier / "out") == before
+    assert leftovers(earlier) == []
