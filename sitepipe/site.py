@@ -385,6 +385,51 @@ class OwnPlant:
     where: str
 
 
+class Stuff(StrEnum):
+    """What one has or gets to build with."""
+
+    CHIPS = "chips"
+    LEAVES = "leaves"
+    LOGS = "logs"
+    BRUSH = "brush"
+    STANDING_BRUSH = "standing brush"
+    SOIL = "soil"
+    COMPOST = "compost"
+    MANURE = "manure"
+    LAWN = "lawn to turn"
+    GRAVEL = "gravel"
+    CARDBOARD = "cardboard"
+    BALES = "bales"
+    POSTS = "posts"
+    PANELS = "panels"
+    FILM = "film"
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """One line of what there is.
+
+    Parameters
+    ----------
+    what : Stuff
+    amount : float
+        As it lies: cubic metres of what is tipped, square metres of what is spread or cut, else pieces.
+    is_yearly : bool
+        Whether as much comes again each year.
+    year, month : int
+        Of the plan, and of that year, from which on it is there.
+    price : float or None
+        Of a cubic metre, square metre or piece; 0 for what is at hand, None where it is to be asked.
+    """
+
+    what: Stuff
+    amount: float
+    is_yearly: bool = False
+    year: int = 1
+    month: int = 1
+    price: float | None = 0.0
+
+
 @dataclass(frozen=True, slots=True)
 class Refill:
     """Water that came back into a bailed hole or sank in a filled one: depths down from the ground. [m], [s]."""
@@ -453,6 +498,8 @@ class Site:
         The highest number that a work of each kind ever had, as far as that is written down.
     plant_list : path or None
         Of the user's own list of plants.
+    stock : tuple of Supply or None
+        What there is to build with; None where nothing is said of it.
     open_sides : OpenSides or None
         Where that edge is.
     assumptions, warnings : tuple of str
@@ -480,6 +527,7 @@ class Site:
     numbers: Annotated[Mapping[str, int], Goes.INTERNAL] = field(default_factory=dict)
     plant_list: Annotated[Path | None, Goes.INTERNAL] = None
     own_plants: Annotated[tuple[OwnPlant, ...], Goes.INTERNAL] = ()
+    stock: Annotated[tuple[Supply, ...] | None, Goes.INTERNAL] = None
     open_sides: Annotated[OpenSides | None, Goes.SAID] = None
     assumptions: Annotated[tuple[str, ...], Goes.SAID] = ()
     warnings: Annotated[tuple[str, ...], Goes.SAID] = ()

@@ -23,7 +23,8 @@ ALIASES = {
 }
 MOST = 5_000
 """Plants of all kinds: more cannot be drawn one by one."""
-_READY = re.compile(r"\d{4}(-(0[1-9]|1[0-2])(-(0[1-9]|[12]\d|3[01]))?)?$")
+READY = re.compile(r"\d{4}(-(0[1-9]|1[0-2])(-(0[1-9]|[12]\d|3[01]))?)?$")
+"""A day, or the year or month that it lies in."""
 
 
 def read_own_plants(path: Path) -> tuple[OwnPlant, ...]:
@@ -57,6 +58,6 @@ def _own_plant(row: Row) -> OwnPlant:
         known = ", ".join(Stock)
         raise InputError(f"{row.where}: as what is {what[:40]!r}. Write one of: {known}") from error
     ready = row.text("ready when")
-    if ready and not _READY.match(ready):
+    if ready and not READY.match(ready):
         raise InputError(f"{row.where}: ready when is {ready[:40]!r}. Write a year, month or day, such as 2027-04")
     return OwnPlant(name, count=int(count), stock=stock, ready=ready, purpose=row.text("what for"), where=row.where)

@@ -41,6 +41,7 @@ from sitepipe.reading.own_plants import read_own_plants
 from sitepipe.reading.place import EARTH, check_meeting, middle_on_earth, plane_of_drawing_alone, system_of_drawing
 from sitepipe.reading.positions import FURTHEST, Positions
 from sitepipe.reading.source import Source, nothing_to_stand_on
+from sitepipe.reading.stock import read_stock
 from sitepipe.reading.survey import Survey, prepare_survey
 from sitepipe.reading.surveyed import Surveyed, lay_survey
 from sitepipe.reading.vertical import called
@@ -103,6 +104,7 @@ def read_site(source: Source, reached: CatchmentTest | None = None) -> Site:
         raise SettingsError("site.toml: parcel is missing. Name the hand-drawn layer: parcel = 'parcel.geojson'")
     opened = _open(source, source.layer)
     holes, holes_said = _holes(opened)
+    stock, stock_said = (None, ()) if source.stock is None else read_stock(source.stock, settings)
 
     def read(bounds: Bounds) -> Site:
         return _read_window(bounds, opened)
@@ -113,7 +115,8 @@ def read_site(source: Source, reached: CatchmentTest | None = None) -> Site:
     site, end = _with_obstacles(grown.site, opened)
     features = measured(site.features, site.obstacle_height, site.grid)
     notes = (
-        opened.notes
+        Notes(stock_said)
+        + opened.notes
         + Notes((*site.assumptions, _said_of_error(site.ground)), site.warnings)
         + Notes(end.assumptions, end.warnings)
         + Notes((*said_of_heights(features, settings.drawn.years_ahead), *holes_said, grown.assumption), grown.warnings)
@@ -133,6 +136,7 @@ def read_site(source: Source, reached: CatchmentTest | None = None) -> Site:
         auger_readings=on_ground,
         plant_list=source.palette,
         own_plants=() if source.plants in (None, source.palette) else read_own_plants(source.plants),
+        stock=stock,
         assumptions=notes.assumptions,
         warnings=notes.warnings,
     )

@@ -28,7 +28,7 @@ from sitepipe.settings import Settings
 
 HeightFile = HeightRaster | PointCloud
 HEIGHTS = ("elevation", "surface")
-TABLES = ("levels", "holes", "plants")
+TABLES = ("levels", "holes", "plants", "stock")
 """Tables that are found under their usual names without being named."""
 WORKS = "works.geojson"
 """Where the works that the grower drew or kept are, where no other file is named."""
@@ -45,8 +45,8 @@ class Source:
         The drawing, and works that were drawn or kept in a file of their own; None where there is none yet.
     heights, surface : HeightFile or None
         Of the bare ground, and of what stands on it.
-    levels, holes, plants, palette : path or None
-        Tables; ``plants`` is what the grower has, ``palette`` a list of kinds.
+    levels, holes, plants, stock, palette : path or None
+        Tables; ``plants`` and ``stock`` are what the grower has, ``palette`` a list of kinds.
     files : mapping
         Every file that is read, by the setting that names it.
     """
@@ -59,6 +59,7 @@ class Source:
     levels: Path | None = None
     holes: Path | None = None
     plants: Path | None = None
+    stock: Path | None = None
     palette: Path | None = None
     files: Mapping[str, Path] = field(default_factory=dict)
 

@@ -73,9 +73,13 @@ class MaterialsSettings(Section):
     load: float = Field(default=9.2, gt=0.0, le=60.0)
     """One truck load of chips: 12 cubic yards. [m3]"""
     loads_per_year: float = Field(default=6.0, gt=0.0, le=1000.0)
-    """Loads of chips, leaves and logs that come for nothing in a year."""
+    """Loads of chips, leaves, logs and brush taken to come for nothing in a year where there is no stock.csv."""
     soil_per_year: float = Field(default=10.0, ge=0.0, le=10000.0)
-    """Soil and compost that come for nothing in a year. [m3]"""
+    """Soil and compost that is taken to be found or bought in a year where there is no stock.csv; never free. [m3]"""
+    money_per_year: float | None = Field(default=None, ge=0.0, le=1e7)
+    """What may be spent in a year, in the money that stock.csv has its prices in; nothing is bought where not said."""
+    currency: str = Field(default="$", max_length=8)
+    """Sign of that money, before the number."""
     years: int = Field(default=4, ge=1, le=20)
     """Years over which to build."""
     cover: Annotated[Length, Field(ge=0.0, le=1.0)] = 0.20
@@ -203,8 +207,28 @@ class TippingSettings(Section):
     places: int = Field(default=3, ge=1, le=10)
 
 
+Month = Literal[
+    "january",
+    "february",
+    "march",
+    "april",
+    "may",
+    "june",
+    "july",
+    "august",
+    "september",
+    "october",
+    "november",
+    "december",
+]
+MONTHS: tuple[Month, ...] = get_args(Month)
+
+
 class JobsSettings(Section):
     """Who works, and how fast: common practice, no source; measure your own first day."""
+
+    hours: dict[Month, Annotated[float, Field(ge=0.0, le=10000.0)]] | None = None
+    """Hours of all hands together in each month that has any; not limited where not said. [h]"""
 
     people: int = Field(default=3, ge=1, le=100)
     barrow: float = Field(default=0.085, gt=0.01, le=0.5)

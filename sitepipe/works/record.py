@@ -10,7 +10,7 @@ from sitepipe.site import Ref
 from sitepipe.works.built import Built, Stake
 from sitepipe.works.hazards import Hazard
 from sitepipe.works.houses.record import HoopHouse, Refusal
-from sitepipe.works.jobs.record import Job, Quantity, YearOfWork
+from sitepipe.works.jobs.record import Article, Job, Quantity, Shortage, WayRound, YearOfWork
 from sitepipe.works.mounds.record import Mound, MoundChoice
 from sitepipe.works.rows.record import Trellis
 from sitepipe.works.water.record import DrainAdvice, Impact
@@ -47,6 +47,10 @@ class Plan:
     impact: Impact | None = None
     quantities: tuple[Quantity, ...] = ()
     years: tuple[YearOfWork, ...] = ()
+    articles: tuple[Article, ...] = ()
+    shortages: tuple[Shortage, ...] = ()
+    ways_round: tuple[WayRound, ...] = ()
+    waiting: tuple[Ref, ...] = ()
     drain: Annotated[DrainAdvice | None, Key("drain_instead")] = None
     jobs: tuple[Job, ...] = ()
     bench_mark: str = ""

@@ -7,19 +7,19 @@ from dataclasses import replace
 from shapely import MultiPolygon, Point
 from shapely.geometry.base import BaseGeometry
 
-from sitepipe.settings import Settings
 from sitepipe.site import Site, Status
 from sitepipe.sunlight.stage import site_scene
 from sitepipe.wetness.record import Wetness
 from sitepipe.works.hazards import hazards_of
 from sitepipe.works.houses.house import choose_hoop_houses
 from sitepipe.works.houses.record import HoopHouse
+from sitepipe.works.jobs.candidates import Works
 from sitepipe.works.jobs.listing import list_jobs
-from sitepipe.works.jobs.materials import add_up, barrow_hours
-from sitepipe.works.jobs.years import plan_years
+from sitepipe.works.jobs.plan import plan_years
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.plan import is_too_coarse, plan_mounds
 from sitepipe.works.mounds.record import Lacking, Mound, MoundChoice
+from sitepipe.works.obstacles import drives
 from sitepipe.works.own_shade import lost_by_mounds, shade_costs, spare_the_beds
 from sitepipe.works.record import Plan
 from sitepipe.works.rows.record import Trellis
@@ -60,7 +60,18 @@ def plan_works(land: Land) -> Plan:
     standing = (*taken_too, *(place.outline for place in places[:1]), *(path.outline for path in paths))
     rows = lay_trellises(land, mounds, house, standing, scene)
     costs = shade_costs(land, mounds, house, rows, scene)
-    mounds = count_hauls(mounds, access.ways, land.settings)
+    floor = 0.0
+    if house is not None and house.raised > LEAST_PAD:
+        floor = baseline.ground.fill_of(pad_piece(house, baseline.ground))
+    works = Works(mounds, paths, house, rows, places[0] if places else None, drives(land.site), floor)
+    planned = plan_years(works, land)
+    if planned.ways_round:
+        tried, *same = settle_plan(land, baseline, planned.mounds, house, places, access.paths)
+        if tried is not None and (tried.passes or not (impact and impact.passes)) and same == [paths, left_out]:
+            impact = tried
+        else:
+            planned = plan_years(works, land, is_eased=False)
+    mounds = planned.mounds
     staked = stake_together((*mounds, *houses[:1], *rows), land.site, setting_out)
     others = tuple(
         replace(work, status=Status.ANOTHER)
@@ -68,10 +79,6 @@ def plan_works(land: Land) -> Plan:
         for work in stake_together((house,), land.site, setting_out)
     )
     mounds = tuple(work for work in staked if isinstance(work, Mound))
-    floor = 0.0
-    if house is not None and house.raised > LEAST_PAD:
-        floor = baseline.ground.fill_of(pad_piece(house, baseline.ground))
-    years = plan_years(mounds, paths, land.settings.materials, floor)
     plan = Plan(
         mounds=mounds,
         hoop_houses=tuple(work for work in staked if isinstance(work, HoopHouse)),
@@ -82,8 +89,12 @@ def plan_works(land: Land) -> Plan:
         tipping_places=places[:1],
         other_tipping_places=tuple(replace(place, status=Status.ANOTHER) for place in places[1:]),
         impact=impact,
-        quantities=add_up(mounds, paths, years, land.settings.materials, land.settings.jobs, floor),
-        years=years,
+        quantities=planned.quantities,
+        years=planned.years,
+        articles=planned.articles,
+        shortages=planned.shortages,
+        ways_round=planned.ways_round,
+        waiting=planned.waiting,
         drain=advise_drain(land.site, _to_be_drained(land.site, mounds, land.wetness), land.settings),
         bench_mark=setting_out.bench_mark,
         mound_choice=choice,
@@ -96,16 +107,6 @@ def plan_works(land: Land) -> Plan:
     built = (*plan.mounds, *plan.hoop_houses, *plan.other_hoop_houses, *plan.trellises, *plan.paths)
     hazards = hazards_of(land.site, (*built, *plan.tipping_places, *plan.other_tipping_places), land.settings)
     return replace(plan, jobs=list_jobs(land, plan), hazards=hazards)
-
-
-def count_hauls(mounds: tuple[Mound, ...], ways: dict[int, float], settings: Settings) -> tuple[Mound, ...]:
-    """Count the hours of each mound again, along the paths from where the chips are tipped."""
-    return tuple(
-        replace(mound, hours=barrow_hours(mound.barrows, ways[mound.number], settings.jobs))
-        if mound.number in ways
-        else mound
-        for mound in mounds
-    )
 
 
 def _to_be_drained(site: Site, mounds: tuple[Mound, ...], wetness: Wetness) -> Point:

@@ -7,17 +7,15 @@ from io import BytesIO
 import pytest
 from reportlab.pdfgen.canvas import Canvas
 
-from sitepipe.settings import MaterialsSettings
 from sitepipe.units import Units
-from sitepipe.works.jobs.years import plan_years
 from sitepipe.writing.sheets.crest_chart import HEIGHT, crest_series, draw_crests
 from sitepipe.writing.sheets.pen import Pen
-from tests.works.jobs.test_materials_and_years import mound
+from tests.works.jobs.test_materials_and_years import mound, planned
 
 
 def test_every_mound_has_its_course_from_the_height_it_is_built_to() -> None:
     mounds = tuple(mound(n) for n in range(1, 4))
-    years = plan_years(mounds, [], MaterialsSettings())
+    years = planned(mounds).years
     series = crest_series(mounds, years)
     assert [number for number, _, _ in series] == [1, 2, 3]
     for one, (_, course, finished) in zip(mounds, series, strict=True):
@@ -34,7 +32,7 @@ def test_a_mound_that_is_not_built_is_not_drawn() -> None:
 @pytest.mark.parametrize("units", list(Units))
 def test_the_chart_stays_within_its_block_and_names_every_mound(units: Units) -> None:
     mounds = tuple(mound(n) for n in range(1, 9))
-    series = crest_series(mounds, plan_years(mounds, [], MaterialsSettings()))
+    series = crest_series(mounds, planned(mounds).years)
 
     class Watched(Pen):
         said: list[tuple[float, str]]

@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 import numpy as np
 
 from sitepipe.arrays import FloatArray
-from sitepipe.settings import JobsSettings, MaterialsSettings
-from sitepipe.works.jobs.record import Quantity, YearOfWork
+from sitepipe.settings import JobsSettings
 from sitepipe.works.mounds.fills import Fill
-from sitepipe.works.mounds.record import Mound
 from sitepipe.works.mounds.volumes import ridge_volume
-from sitepipe.works.ways.record import Path
 
 LOGS, CHIPS, SOIL, DUG = "logs and brush", "chips and leaves", "soil and compost", "soil dug on the spot"
 FILL = "firm fill"
 """What a floor is raised with: gravel or subsoil that stays where it is."""
+SODS = "sods turned over"
+"""Of a mound's own foot, as part of its cover."""
 
 
 def split_volume(
@@ -83,56 +82,7 @@ def add_volumes(volumes: Iterable[tuple[str, float]]) -> tuple[tuple[str, float]
     >>> add_volumes([(SOIL, 1.0), (CHIPS, 2.0), (SOIL, 0.5)])
     (('chips and leaves', 2.0), ('soil and compost', 1.5))
     """
-    sums = dict.fromkeys((CHIPS, LOGS, SOIL, DUG, FILL), 0.0)
+    sums = dict.fromkeys((CHIPS, LOGS, SOIL, SODS, DUG, FILL), 0.0)
     for name, volume in volumes:
         sums[name] += volume
     return tuple((name, volume) for name, volume in sums.items() if volume > 0.0)
-
-
-def add_up(
-    mounds: Sequence[Mound],
-    paths: Sequence[Path],
-    years: Sequence[YearOfWork],
-    materials: MaterialsSettings,
-    jobs: JobsSettings,
-    floor: float = 0.0,
-) -> tuple[Quantity, ...]:
-    """Add up every material over all years, and say what comes for nothing and what has to be bought.
-
-    Chips, leaves, logs and brush come in free loads, soil and compost by the cubic metre; chips that paths take are
-    counted first, since paths are built first. What tops up is in it, and the ``floor`` of the hoop house [m3], whose
-    fill no one gives away. Without years all of it is the first year's; a
-    mound that no year reaches counts as later.
-    """
-    lifts = dict(add_volumes(part for year in years for part in year.top_ups))
-    own = [(CHIPS, path.chips) for path in paths] + [part for mound in mounds for part in mound.materials]
-    own.append((FILL, floor))
-    need = dict(add_volumes([*own, *lifts.items()]))
-    first_year = dict(years[0].materials) if years else need
-    free_loads = materials.loads_per_year * materials.load * materials.years
-    free_soil = materials.soil_per_year * materials.years
-    quantities = []
-    for name, volume in need.items():
-        if name in {DUG, FILL}:
-            free = volume if name == DUG else 0.0
-        elif name == SOIL:
-            free = min(volume, free_soil)
-        else:
-            free = min(volume, free_loads)
-            free_loads -= free
-        first = first_year.get(name, 0.0)
-        quantities.append(
-            Quantity(
-                material=name,
-                volume=volume,
-                loads=volume / materials.load,
-                barrows=count_barrows(volume, jobs.barrow),
-                free=free,
-                to_buy=max(volume - free, 0.0),
-                first_year=first,
-                first_loads=first / materials.load,
-                first_barrows=min(count_barrows(first, jobs.barrow), count_barrows(volume, jobs.barrow)),
-                top_ups=lifts.get(name, 0.0),
-            )
-        )
-    return tuple(quantities)

@@ -8,8 +8,59 @@ from typing import Annotated
 
 from shapely import Point
 
-from sitepipe.fields import CubicMetres, Goes, Hours, Key, Parts, Unit
-from sitepipe.site import Ref
+from sitepipe.fields import CubicMetres, Goes, Hours, Key, Parts, SquareMetres, Unit
+from sitepipe.site import Ref, Stuff
+
+
+class Ease(StrEnum):
+    """A way round what is short."""
+
+    SODS = "sods turned under"
+    THINNER = "thinner cover"
+    LOWER = "lower, for a shallower crop"
+    SHORTER = "shorter"
+
+
+@dataclass(frozen=True, slots=True)
+class WayRound:
+    """A mound that is built otherwise than wished for, since something is short.
+
+    ``saves`` and ``hours`` are what it takes less of soil and compost, and more of work (or less, below 0).
+    """
+
+    mound: int
+    eases: tuple[Ease, ...]
+    saves: CubicMetres
+    hours: Annotated[Hours, Key("more_work")]
+
+
+@dataclass(frozen=True, slots=True)
+class Shortage:
+    """What there is too little of for everything as wished for, in all years; ``volume`` is missing in the end.
+
+    ``cost`` is what it would cost to buy it, None where no price is known. Hours where ``material`` is empty.
+    """
+
+    material: str
+    volume: CubicMetres = 0.0
+    hours: Annotated[Hours, Key("work")] = 0.0
+    cost: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Article:
+    """What is counted or cut to size: pieces, or an area; ``at_hand`` of it, the rest ``to_find``."""
+
+    what: Stuff
+    pieces: int = 0
+    area: SquareMetres = 0.0
+    at_hand: float = 0.0
+    cost: float | None = None
+
+    @property
+    def to_find(self) -> Annotated[float, Key("to_find")]:
+        """What is still missing, in pieces or square metres."""
+        return max(self.pieces + self.area - self.at_hand, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,6 +68,7 @@ class YearOfWork:
     """One year of building and topping up. Volumes in m3, heights in m.
 
     ``materials`` is (material, volume) and adds up to ``volume``; ``top_ups`` says the same of what tops up alone.
+    ``works`` are all that are built, ``months`` those that its hours take; ``cost`` is of what is bought at a price.
     """
 
     year: int
@@ -27,14 +79,19 @@ class YearOfWork:
     crest_heights: Annotated[tuple[tuple[int, float], ...], Unit("m")]
     materials: Annotated[tuple[tuple[str, float], ...], Parts("material", "volume_m3")] = ()
     top_ups: Annotated[tuple[tuple[str, float], ...], Parts("material", "volume_m3")] = ()
+    works: tuple[Ref, ...] = ()
+    hours: Annotated[Hours, Key("work")] = 0.0
+    months: tuple[int, ...] = ()
+    cost: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """How much of one material over all years, what is free and what is bought. Volumes in m3.
+    """How much of one material over all years, what comes for nothing and what is found or bought. Volumes in m3.
 
     ``first_year``, ``first_loads`` and ``first_barrows`` are the first year's part of ``volume``, ``loads`` and
-    ``barrows``, the rest comes later; ``top_ups`` is the part that lifts sunken crests again.
+    ``barrows``, the rest comes later; ``top_ups`` is the part that lifts sunken crests again; ``cost`` is of what
+    is bought, None where no price is known.
     """
 
     material: str
@@ -47,6 +104,7 @@ class Quantity:
     first_loads: Annotated[float, Key("first_year.loads")] = 0.0
     first_barrows: Annotated[int, Key("first_year.barrows")] = 0
     top_ups: CubicMetres = 0.0
+    cost: float | None = None
 
     @property
     def later(self) -> Annotated[CubicMetres, Key("later.volume")]:

@@ -1,154 +1,156 @@
-"""What to build first when only so many loads arrive in a year, and how crests sink and are topped up."""
+"""Which work in which year, so that the most good ground comes soonest with what there is."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
-from sitepipe.settings import MaterialsSettings
-from sitepipe.works.jobs.materials import CHIPS, DUG, FILL, LOGS, SOIL, add_volumes
-from sitepipe.works.jobs.record import YearOfWork
-from sitepipe.works.mounds.record import Mound
-from sitepipe.works.ways.record import Path
+import numpy as np
+from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.sparse import coo_array
 
-FLAGGED_LOSS = 0.05
-"""A crest this far below its height is topped up: common practice, no source. [m]"""
-LOOKED_AFTER = 3
-"""Years after building by which a mound has settled; what rots later is small and goes on. [year]"""
-MOST_YEARS = 20
+from sitepipe.site import Ref, Work
+from sitepipe.works.jobs.materials import CHIPS, FILL, LOGS, SOIL
+from sitepipe.works.jobs.means import Means, Offer
+
+NODES = 2_000
+"""Of the solver's tree, counted and not timed, so that every machine stops at the same plan."""
+TIED = 1e-5
+"""By which an earlier of two equal works is worth more: own choice, below any difference that is meant. [1]"""
+SCALE = 1e3
+"""Of the greatest worth: ties stay above what the solver takes for nothing (1e-6)."""
+FRUGAL = 1e-4
+"""Worth of a cubic metre that is not bought: own choice, so small that no work waits for it."""
+POOLS = ((CHIPS,), (CHIPS, LOGS), (SOIL,), (FILL,))
+"""What is counted together: paths take chips alone, a core any wood."""
 
 
-def crest_after(
-    built: float, settlement: float, years: float, settling_years: float, core: float = 0.0, decay: float = 0.0
-) -> float:
-    """Height of a crest some time after building, without topping up.
-
-    Settlement comes fast and levels off; wood below the cover rots on, slowly.
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A work as it may be built.
 
     Parameters
     ----------
-    built : float
-        Height as built. [m]
-    settlement : float
-        Share lost to settling in the end. [1]
-    years : float
-        Since building. [year]
-    settling_years : float
-        Time in which 63 parts in 100 of the settlement come. [year]
-    core : float
-        Thickness of wood below the crest as built. [m]
-    decay : float
-        Share of what is left of it that rots in a year. [1/year]
+    work : Ref
+        Several candidates may be ways to build the same one.
+    needs : tuple of mapping
+        Of each material in the year of building and in those after it; ``LOGS`` stands for any wood. [m3]
+    hours : float
+        [h]
+    good : float
+        Ground that it makes good, weighed by sun and way to carry. [m2]
+    after : tuple of Ref
+        What must stand first, or be built in the same year.
+    """
+
+    work: Ref
+    needs: tuple[Mapping[str, float], ...]
+    hours: float
+    good: float
+    after: tuple[Ref, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """The year of each candidate, from 1, None for what is not built; and what each offer gives by each year's end.
+
+    What lies at hand for nothing is not listed, it is there to be used. [m3]
+    """
+
+    years: tuple[int | None, ...]
+    taken: tuple[tuple[Offer, tuple[float, ...]], ...]
+
+
+def choose_years(candidates: Sequence[Candidate], means: Means, last: int) -> Chosen:
+    """Choose what is built, and when: the sum of good ground times the years that it is there is greatest.
+
+    Parameters
+    ----------
+    candidates : sequence of Candidate
+    means : Means
+        Over the years of building and of looking after.
+    last : int
+        Years of building.
+
+    Returns
+    -------
+    Chosen
+        At most one mound is built before another stands: the trial. Equal plans are told apart by number.
 
     Examples
     --------
-    Chips with k .2 a year keep 82, 55 and 37 parts in 100 after 1, 3 and 5 years.
+    Soil for one of two mounds: the better one.
 
-    >>> [round(crest_after(1.0, 0.0, t, 1.0, core=1.0, decay=0.2), 2) for t in (1.0, 3.0, 5.0)]
-    [0.82, 0.55, 0.37]
+    >>> from sitepipe.works.jobs.means import Offer
+    >>> means = Means(1, (Offer(SOIL, (3.0,), 0.0),), (math.inf,), (0.0,))
+    >>> mound = lambda number, good: Candidate(Ref(Work.MOUND, number), ({SOIL: 2.0},), 1.0, good)
+    >>> choose_years([mound(1, 4.0), mound(2, 5.0)], means, 1).years
+    (None, 1)
     """
-    settled = 1.0 - settlement * (1.0 - math.exp(-years / settling_years))
-    return built * settled - core * settled * (1.0 - math.exp(-decay * years))
-
-
-def plan_years(
-    mounds: Sequence[Mound], paths: Sequence[Path], materials: MaterialsSettings, floor: float = 0.0
-) -> tuple[YearOfWork, ...]:
-    """Share the building out over years: paths and one trial mound first, then what each year's material covers.
-
-    Loads and soil that are not used are kept for the next year. Top-ups come before new mounds, of soil and compost, or
-    of dug soil where the mound is of that; dug soil waits for no delivery. The list ends when every mound is three
-    years old and stands at its height; what wood rots later is topped up when it shows. The ``floor`` of the hoop
-    house [m3] is filled in the first. Where the paths take more chips than come in the first year, no mound is begun
-    before there are chips again.
-    """
-    if not mounds:
-        return ()
-    built: dict[int, int] = {}
-    lifted: dict[int, float] = {mound.number: 0.0 for mound in mounds}
-    chips = soil = 0.0
-    years: list[YearOfWork] = []
-    for year in range(1, MOST_YEARS + 1):
-        chips += materials.loads_per_year * materials.load
-        soil += materials.soil_per_year
-        used: list[tuple[str, float]] = []
-        if year == 1:
-            used = [(FILL, floor), *((CHIPS, path.chips) for path in paths)]
-            chips -= sum(path.chips for path in paths)
-        tops_up: list[int] = []
-        top_ups: list[tuple[str, float]] = []
-        for mound in mounds:
-            lost = _loss(mound, built, lifted, year, materials)
-            if mound.number in built and lost > FLAGGED_LOSS:
-                amount = lost * _top_up_area(mound)
-                lifted[mound.number] += lost
-                stuff = _tops_up_with(mound)
-                soil -= amount if stuff == SOIL else 0.0
-                top_ups.append((stuff, amount))
-                tops_up.append(mound.number)
-        new: list[int] = []
-        for mound in mounds:
-            if mound.number in built or (year == 1 and new):
-                continue
-            wood, cover = _needs(mound)
-            is_first = not built and not new
-            if (is_first and chips >= 0.0) or (wood <= chips + 1e-9 and cover <= soil + 1e-9):
-                chips, soil = chips - wood, soil - cover
-                used.extend(mound.materials)
-                built[mound.number] = year
-                new.append(mound.number)
-        heights = tuple(
-            (mound.number, _crest(mound, built, lifted, year, materials)) for mound in mounds if mound.number in built
-        )
-        stuffs, lifts = add_volumes([*used, *top_ups]), add_volumes(top_ups)
-        volume = sum(amount for _, amount in stuffs)
-        loads = volume / materials.load
-        years.append(YearOfWork(year, tuple(new), tuple(tops_up), loads, volume, heights, stuffs, lifts))
-        all_stand = all(
-            mound.height.finished - height <= FLAGGED_LOSS for mound, (_, height) in zip(mounds, heights, strict=False)
-        )
-        if len(built) == len(mounds) and year - max(built.values()) >= LOOKED_AFTER and all_stand:
-            break
-    return tuple(years)
-
-
-def _needs(mound: Mound) -> tuple[float, float]:
-    """Wood and chips, and soil and compost, that a mound takes from what is brought. [m3]."""
-    wood = sum(volume for name, volume in mound.materials if name in {LOGS, CHIPS})
-    return wood, sum(volume for name, volume in mound.materials if name == SOIL)
-
-
-def _tops_up_with(mound: Mound) -> str:
-    return DUG if any(name == DUG for name, _ in mound.materials) else SOIL
-
-
-def _core(mound: Mound) -> float:
-    """Thickness of the woody core below the crest, from its share of the volume. [m]."""
-    wood, _ = _needs(mound)
-    if wood <= 0.0 or mound.volume <= 0.0:
-        return 0.0
-    return mound.height.built * math.sqrt(wood / mound.volume)
-
-
-def _crest(
-    mound: Mound, built: dict[int, int], lifted: dict[int, float], year: int, materials: MaterialsSettings
-) -> float:
-    """Crest at the end of a year, half a year after building in that year. [m]."""
-    age = year - built[mound.number] + 0.5
-    height = mound.height
-    own = crest_after(height.built, height.settlement, age, materials.settling_years, _core(mound), materials.decay)
-    return float(own + lifted[mound.number])
-
-
-def _loss(
-    mound: Mound, built: dict[int, int], lifted: dict[int, float], year: int, materials: MaterialsSettings
-) -> float:
-    if mound.number not in built:
-        return 0.0
-    return mound.height.finished - _crest(mound, built, lifted, year, materials)
-
-
-def _top_up_area(mound: Mound) -> float:
-    """Area that a top-up is spread over: the top and the upper half of the sides. [m2]."""
-    width = 0.5 * (mound.top_width + mound.base_width)
-    return float(mound.crest.length) * width + math.pi * width * width / 4.0
+    count = len(candidates)
+    if not count:
+        return Chosen((), ())
+    bought = [offer for offer in means.offers if not offer.is_at_hand]
+    # Columns: each candidate in each year, then what is taken of each offer by the end of each year.
+    built = np.arange(count * last).reshape(count, last)
+    taken = count * last + np.arange(len(bought) * means.years).reshape(len(bought), means.years)
+    rows: list[tuple[dict[int, float], float]] = []
+    for one in dict.fromkeys(each.work for each in candidates):
+        own = [index for index, each in enumerate(candidates) if each.work == one]
+        rows.append((dict.fromkeys(built[own].ravel().tolist(), 1.0), 1.0))
+    for index, each in enumerate(candidates):
+        for first in each.after:
+            before = [other for other, one in enumerate(candidates) if one.work == first]
+            for year in range(last) if before else ():
+                row = dict.fromkeys(built[index, : year + 1].tolist(), 1.0)
+                rows.append((row | dict.fromkeys(built[before, : year + 1].ravel().tolist(), -1.0), 0.0))
+    mounds = [index for index, each in enumerate(candidates) if each.work.kind is Work.MOUND]
+    for year in range(last) if mounds else ():
+        row = dict.fromkeys(built[mounds, year].tolist(), 1.0)
+        rows.append((row | dict.fromkeys(built[mounds, :year].ravel().tolist(), 1.0 - len(mounds)), 1.0))
+    for year in range(means.years):
+        for pool in POOLS:
+            row = {
+                int(built[index, start]): sum(
+                    need.get(material, 0.0) for need in each.needs[: year - start + 1] for material in pool
+                )
+                for index, each in enumerate(candidates)
+                for start in range(min(year + 1, last))
+            }
+            row |= {int(taken[index, year]): -1.0 for index, offer in enumerate(bought) if offer.material in pool}
+            rows.append((row, means.at_hand(year, *pool)))
+        row = {int(taken[index, year]): offer.price for index, offer in enumerate(bought) if offer.price is not None}
+        rows.append((row, means.money[year]))
+        row = {int(built[index, year]): each.hours for index, each in enumerate(candidates)} if year < last else {}
+        for index, offer in enumerate(bought):
+            row[int(taken[index, year])] = offer.hours
+            if year:
+                row[int(taken[index, year - 1])] = -offer.hours
+                rows.append(({int(taken[index, year - 1]): 1.0, int(taken[index, year]): -1.0}, 0.0))
+        rows.append((row, means.hours[year]))
+    good = np.array([each.good for each in candidates]) * (1.0 - TIED * np.arange(count))
+    prize = np.zeros(count * last + taken.size)
+    prize[built] = np.outer(good, np.arange(last, 0, -1)) * SCALE / max(good.max(), 1e-9)
+    prize[taken] = -FRUGAL
+    rows = [(row, limit) for row, limit in rows if row and math.isfinite(limit)]
+    entries = [(line, column, entry) for line, (row, _) in enumerate(rows) for column, entry in row.items() if entry]
+    line, column, entry = (np.array(each) for each in zip(*entries, strict=True))
+    upper = np.ones(prize.size)
+    upper[taken] = np.array([offer.come for offer in bought]).reshape(taken.shape)
+    found = milp(
+        -prize,
+        integrality=(np.arange(prize.size) < count * last).astype(int),
+        bounds=Bounds(0.0, upper),
+        constraints=LinearConstraint(
+            coo_array((entry, (line, column)), shape=(len(rows), prize.size)).tocsr(),
+            -np.inf,
+            [limit for _, limit in rows],
+        ),
+        options={"node_limit": NODES, "mip_rel_gap": 0.0},
+    )
+    if found.x is None:
+        return Chosen((None,) * count, ())
+    given = (tuple(float(volume) for volume in found.x[columns]) for columns in taken)
+    starts = (int(np.argmax(row)) + 1 if row.any() else None for row in np.rint(found.x[built]).astype(int))
+    return Chosen(tuple(starts), tuple(zip(bought, given, strict=True)))

@@ -24,6 +24,8 @@ from sitepipe.site import Kind, Site, Work
 from sitepipe.terrain.record import Terrain
 from sitepipe.wetness.blocks import fold_blocks
 from sitepipe.works.hazards import Act, kept_clear
+from sitepipe.works.jobs.materials import CHIPS, LOGS, SOIL
+from sitepipe.works.jobs.means import means_of
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.fills import Fill, find_fill
 from sitepipe.works.mounds.height import base_width
@@ -104,7 +106,7 @@ def search_mounds(land: Land) -> MoundSearch:
     shortest = min(max(options.shortest, LONGER_THAN_WIDE * recipe.base), options.longest)
     rules = RowRules(recipe.base, options.between, options.gap, options.longest, shortest)
     shape = MoundShape(
-        options.top, recipe.fill.side_slope, recipe.height.built, options.most, material_limit(recipe, land.settings)
+        options.top, recipe.fill.side_slope, recipe.height.built, options.most, material_limit(recipe, land)
     )
     trial = prepare_trial(land, ground)
     if ground.area > LARGE_FIELD:
@@ -266,20 +268,20 @@ def is_too_coarse(land: Land) -> bool:
     return not ground.bears_works or max(land.site.grid.cell, ground.source_cell) > foot
 
 
-def material_limit(recipe: Recipe, settings: Settings) -> float:
-    """Volume of mounds that the free material of all years covers; at least one load, for a trial mound. [m3]."""
-    materials, options = settings.materials, settings.mound
+def material_limit(recipe: Recipe, land: Land) -> float:
+    """Volume of mounds that the material of all years covers; at least one load, for a trial mound. [m3]."""
+    materials, options = land.settings.materials, land.settings.mound
     built = recipe.height.built
     section = options.top * built + recipe.fill.side_slope * built**2
     left = max(built - materials.cover, 0.0)
     core = (options.top * left + recipe.fill.side_slope * left**2) / section if section > 0.0 else 0.0
-    loads = materials.loads_per_year * materials.load * materials.years
-    soil = materials.soil_per_year * materials.years
+    means = means_of(land.site.stock, land.settings, materials.years)
+    wood, soil = means.in_reach(CHIPS, LOGS), means.in_reach(SOIL)
     if recipe.fill.name == "native soil":
         return math.inf
     if not recipe.fill.is_woody:
         return max(soil, materials.load)
-    return max(min(loads / max(core, 1e-6), soil / max(1.0 - core, 1e-6)), materials.load)
+    return max(min(wood / max(core, 1e-6), soil / max(1.0 - core, 1e-6)), materials.load)
 
 
 def prepare_trial(land: Land, ground: BaseGeometry) -> MoundGround:

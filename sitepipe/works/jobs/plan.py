@@ -1,0 +1,227 @@
+"""The years planned with what there is: what is built when and how, what it takes, what is short, what waits."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from sitepipe.settings import Settings
+from sitepipe.site import Ref, Stuff, Supply, Work
+from sitepipe.works.jobs.candidates import Built, Works, count_hours, mound_candidate, other_candidates, ways_round
+from sitepipe.works.jobs.materials import CHIPS, DUG, FILL, LOGS, SODS, SOIL, add_volumes, count_barrows
+from sitepipe.works.jobs.means import Means, means_of, months_for
+from sitepipe.works.jobs.record import Article, Quantity, Shortage, WayRound, YearOfWork
+from sitepipe.works.jobs.sinking import LOOKED_AFTER, crest_life
+from sitepipe.works.jobs.years import POOLS, Candidate, Chosen, choose_years
+from sitepipe.works.land import Land
+from sitepipe.works.mounds.record import Mound
+from sitepipe.works.ways.record import Path
+
+WORTH_SAYING = 0.05
+"""What is less is covered by the last barrow. [m3]"""
+HOOP_SPACING, HOOP_ROUND, FILM_OVER = 1.2, 1.8, (0.6, 3.5)
+"""Hoops 4 ft apart in snow (UConn), 1.8 widths long, film .6 m wider and 3.5 m longer: common practice. [m], [1]"""
+OVERLAP = 1.2
+"""Cardboard for each square metre: 10 to 20 cm over each other. [1]"""
+
+
+@dataclass(frozen=True, slots=True)
+class YearPlan:
+    """The mounds as they are built, and all that the years say of the works."""
+
+    mounds: tuple[Mound, ...]
+    years: tuple[YearOfWork, ...]
+    quantities: tuple[Quantity, ...]
+    articles: tuple[Article, ...]
+    shortages: tuple[Shortage, ...] = ()
+    ways_round: tuple[WayRound, ...] = ()
+    waiting: tuple[Ref, ...] = ()
+
+
+def plan_years(works: Works, land: Land, *, is_eased: bool = True) -> YearPlan:
+    """Choose the year of each work; where not all fits as wished for, try ways round (unless they may not be)."""
+    settings = land.settings
+    last = settings.materials.years
+    means = means_of(land.site.stock, settings, last + LOOKED_AFTER)
+    others = other_candidates(works, land)
+    built = [Built(count_hours(mound, works, land)) for mound in works.mounds]
+
+    def choose() -> tuple[list[Candidate], Chosen]:
+        candidates = [*others, *(mound_candidate(one, works, land, means.years) for one in built)]
+        return candidates, choose_years(candidates, means, last)
+
+    wished, chosen = choose()
+    candidates, lacks = wished, None in chosen.years
+    if lacks and is_eased:
+        built += [other for mound in works.mounds for other in ways_round(mound, works, land)]
+        candidates, chosen = choose()
+    year_of = {each.work: year for each, year in zip(candidates, chosen.years, strict=True) if year is not None}
+    taken = [one for one, year in zip(built, chosen.years[len(others) :], strict=True) if year is not None]
+    made = {one.mound.number: one for one in taken}
+    share = settings.materials.logs
+    if land.site.stock is not None:
+        share = _share_of_logs(works, made, means, share)
+    wished_of = {one.mound.number: one for one in built if not one.eases}
+    mounds = tuple(_with_logs((wished_of | made)[mound.number].mound, share) for mound in works.mounds)
+    works = replace(works, mounds=mounds)
+    years = tuple(_years(works, year_of, candidates, chosen, land))
+    return YearPlan(
+        mounds=mounds,
+        years=years,
+        quantities=add_up(mounds, works.paths, years, means, settings, works.floor),
+        articles=tuple(_articles(works, land.site.stock or ())),
+        shortages=tuple(_shortages(wished, means, last)) if lacks else (),
+        ways_round=tuple(_way_round(one, wished_of[one.mound.number].mound) for one in taken if one.eases),
+        waiting=tuple(dict.fromkeys(each.work for each in wished if each.work not in year_of)),
+    )
+
+
+def _way_round(one: Built, wished: Mound) -> WayRound:
+    soil, other = (sum(v for name, v in mound.materials if name == SOIL) for mound in (wished, one.mound))
+    return WayRound(one.mound.number, one.eases, soil - other, one.mound.hours - wished.hours)
+
+
+def _share_of_logs(works: Works, made: dict[int, Built], means: Means, wished: float) -> float:
+    """Share of logs and brush in the cores: as wished for, as far as logs, and the chips that paths leave, allow."""
+    core = sum(volume for one in made.values() for name, volume in one.mound.materials if name in {LOGS, CHIPS})
+    if core <= 0.0:
+        return wished
+    chips = means.for_nothing(CHIPS) - sum(path.chips for path in works.paths)
+    return min(max(wished, 1.0 - max(chips, 0.0) / core), means.for_nothing(LOGS) / core, 1.0)
+
+
+def _with_logs(mound: Mound, share: float) -> Mound:
+    core = sum(volume for name, volume in mound.materials if name in {LOGS, CHIPS})
+    if core <= 0.0:
+        return mound
+    parts = {LOGS: share * core, CHIPS: (1.0 - share) * core}
+    return replace(mound, materials=tuple((name, parts.get(name, volume)) for name, volume in mound.materials))
+
+
+def _years(
+    works: Works, year_of: dict[Ref, int], candidates: Sequence[Candidate], chosen: Chosen, land: Land
+) -> Iterator[YearOfWork]:
+    """Yield the years from the first work to when the last mound has settled."""
+    materials, jobs = land.settings.materials, land.settings.jobs
+    started = {mound: year_of[ref] for mound in works.mounds if (ref := Ref(Work.MOUND, mound.number)) in year_of}
+    end = max([*year_of.values(), *(year + LOOKED_AFTER for year in started.values())], default=0)
+    lives = {mound: crest_life(mound, end, materials) for mound in started}
+    for year in range(1, end + 1):
+        new = [mound for mound, start in started.items() if start == year]
+        old = {mound: year - start for mound, start in started.items() if start < year}
+        top_ups = [(lives[mound].material, lives[mound].lifts[age]) for mound, age in old.items()]
+        parts = [part for mound in new for part in mound.materials]
+        parts += [(CHIPS, path.chips) for path in works.paths if year_of.get(Ref(Work.PATH, path.number)) == year]
+        house = works.house
+        if house is not None and year_of.get(Ref(Work.HOOP_HOUSE, house.number)) == year:
+            parts.append((FILL, works.floor))
+        stuffs = add_volumes([*parts, *top_ups])
+        volume = sum(amount for _, amount in stuffs)
+        hours = sum(each.hours for each, start in zip(candidates, chosen.years, strict=True) if start == year)
+        cost = 0.0
+        for offer, given in chosen.taken:
+            more = given[year - 1] - (given[year - 2] if year > 1 else 0.0)
+            hours += more * offer.hours
+            cost += more * (offer.price or 0.0)
+        yield YearOfWork(
+            year=year,
+            builds=tuple(mound.number for mound in new),
+            tops_up=tuple(mound.number for mound, age in old.items() if lives[mound].lifts[age] > 0.0),
+            loads=volume / materials.load,
+            volume=volume,
+            crest_heights=tuple(
+                (mound.number, lives[mound].heights[year - start]) for mound, start in started.items() if start <= year
+            ),
+            materials=stuffs,
+            top_ups=add_volumes(top_ups),
+            works=tuple(work for work, start in year_of.items() if start == year),
+            hours=hours,
+            months=months_for(hours, jobs),
+            cost=cost,
+        )
+
+
+def add_up(
+    mounds: Sequence[Mound],
+    paths: Sequence[Path],
+    years: Sequence[YearOfWork],
+    means: Means,
+    settings: Settings,
+    floor: float = 0.0,
+) -> tuple[Quantity, ...]:
+    """Add up every material over all years, and say what comes for nothing and what has to be found or bought.
+
+    Chips that paths take are counted first, since paths are built first. What tops up is in it, and the ``floor`` of
+    the hoop house [m3]. What no year reaches counts as later.
+    """
+    load, barrow = settings.materials.load, settings.jobs.barrow
+    lifts = dict(add_volumes(part for year in years for part in year.top_ups))
+    own = [(CHIPS, path.chips) for path in paths] + [part for mound in mounds for part in mound.materials]
+    need = dict(add_volumes([*own, (FILL, floor), *lifts.items()]))
+    first_year = dict(years[0].materials) if years else {}
+    chips, wood = means.for_nothing(CHIPS), means.for_nothing(CHIPS, LOGS)
+    quantities = []
+    for name, volume in need.items():
+        if name in {DUG, SODS}:
+            free = volume
+        elif name == CHIPS:
+            free = min(volume, chips)
+            wood -= free
+        else:
+            free = min(volume, wood if name == LOGS else means.for_nothing(name))
+        first = first_year.get(name, 0.0)
+        price = means.price_of(name)
+        quantities.append(
+            Quantity(
+                material=name,
+                volume=volume,
+                loads=volume / load,
+                barrows=count_barrows(volume, barrow),
+                free=free,
+                to_buy=max(volume - free, 0.0),
+                first_year=first,
+                first_loads=first / load,
+                first_barrows=min(count_barrows(first, barrow), count_barrows(volume, barrow)),
+                top_ups=lifts.get(name, 0.0),
+                cost=None if price is None else price * max(volume - free, 0.0),
+            )
+        )
+    return tuple(quantities)
+
+
+def _shortages(wished: Sequence[Candidate], means: Means, last: int) -> Iterator[Shortage]:
+    """Tell what is missing for everything as wished for."""
+    for pool in POOLS:
+        looked_after = (need for each in wished for need in each.needs[: LOOKED_AFTER + 1])
+        need = sum(volume for one in looked_after for name, volume in one.items() if name in pool)
+        lack = need - means.in_reach(*pool)
+        # Chips that are short are part of the wood that is: said once, as what is short for paths alone.
+        if lack > WORTH_SAYING:
+            price = means.price_of(*pool)
+            yield Shortage(pool[-1], volume=lack, cost=None if price is None else price * lack)
+    lack = sum(each.hours for each in wished) - sum(means.hours[:last])
+    if lack > 0.0 and math.isfinite(lack):
+        yield Shortage("", hours=lack)
+
+
+def _articles(works: Works, stock: Sequence[Supply]) -> Iterator[Article]:
+    """List what is counted: posts, cardboard below the paths, film of the hoop house."""
+    posts = sum(row.posts for row in works.rows)
+    area = OVERLAP * sum(float(path.outline.area) for path in works.paths)
+    film = 0.0
+    if works.house is not None:
+        wider, longer = FILM_OVER
+        film = (HOOP_ROUND * works.house.width + wider) * (works.house.length + longer)
+        posts += 2 * (math.ceil(works.house.length / HOOP_SPACING) + 1)
+    for article in (
+        Article(Stuff.POSTS, pieces=posts),
+        Article(Stuff.CARDBOARD, area=area),
+        Article(Stuff.FILM, area=film),
+    ):
+        if article.to_find > 0.0:
+            own = [supply for supply in stock if supply.what is article.what]
+            had = sum(supply.amount for supply in own if supply.price == 0.0)
+            price = min((supply.price for supply in own if supply.price), default=None)
+            found = replace(article, at_hand=had)
+            yield replace(found, cost=None if price is None else price * found.to_find)
