@@ -218,19 +218,6 @@ def test_water_in_a_circle_is_seen() -> None:
     assert cells[0, 2] == 1
 
 
-def test_pysheds_takes_the_same_steepest_neighbours() -> None:
-    """An independent library for D8 on ground without hollows and ties (recipes: a good witness for D8)."""
-    from sitepipe.drainage.second_opinion import ask_pysheds
-
-    y, x = np.mgrid[0:40, 0:30].astype(np.float64)
-    ground = 50.0 - 0.05 * y - 0.013 * x + 0.002 * np.sin(x * 1.7 + y * 0.9)
-    heights = heights_of(ground)
-    assert (filled(heights) == heights).all()
-    ours = route(heights).receiver
-    theirs = ask_pysheds(ground)[1]
-    assert (ours[1:-1, 1:-1] == theirs[1:-1, 1:-1]).all()
-
-
 def _is_network(network: Network) -> bool:
     return network.outflow_cells == int((network.heights != UNKNOWN).sum())
 

@@ -1,14 +1,15 @@
-"""Read damaged copies of one seed in a process that may crash, hang or run out of memory without harm to the tests.
+"""Read damaged copies of a seed in processes that may crash, hang or run out of memory without harm to the tests.
 
-    python -m tests.fuzz.worker FOLDER FILE FIRST LAST
-
-Says the number of each case before it is tried and ``ok`` after it, so that whoever started it knows which was last.
+A warm process forks a child for each line ``FOLDER<tab>FILE<tab>FIRST<tab>LAST`` that it is sent. The child says the
+number of each case before it is tried and ``ok`` after it, so that whoever asked knows which was last; ``end`` and the
+child's exit code come when it is gone.
 """
 
 from __future__ import annotations
 
 import contextlib
 import io
+import os
 import resource
 import signal
 import sys
@@ -26,9 +27,6 @@ MOST_MEMORY = 2**30
 
 def main(folder: Path, name: str, first: int, last: int) -> None:
     """Try the cases ``first`` to ``last`` of a seed."""
-    import sitepipe.reading.hardening  # noqa: F401 (before any driver is loaded)
-
-    warnings.simplefilter("error")
     whole = (folder / name).read_bytes()
     _try(folder, name)
     _bound_memory()
@@ -95,5 +93,21 @@ def _try_palette(path: Path) -> str:
         return "raises " + " | ".join(traceback.format_exc().strip().splitlines()[-5:])
 
 
+def serve() -> None:
+    """Fork a child for each line that comes in."""
+    import sitepipe.reading.hardening  # noqa: F401 (before any driver is loaded)
+
+    warnings.simplefilter("error")
+    for line in sys.stdin:
+        folder, name, first, last = line.rstrip("\n").split("\t")
+        _try(Path(folder), name)
+        child = os.fork()
+        if child == 0:
+            main(Path(folder), name, int(first), int(last))
+            os._exit(0)
+        _, status = os.waitpid(child, 0)
+        print(f"\nend {os.waitstatus_to_exitcode(status)}", flush=True)
+
+
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), sys.argv[2], int(sys.argv[3]), int(sys.argv[4]))
+    serve()

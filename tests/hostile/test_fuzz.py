@@ -5,11 +5,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from tests.fuzz.chase import chase
+from tests.fuzz.chase import Worker, chase
 from tests.fuzz.damage import damaged
 from tests.fuzz.seeds import seed_names
 
@@ -17,9 +18,15 @@ CASES = 44
 """For each of the fourteen seeds: more than six hundred in all."""
 
 
+@pytest.fixture(scope="module")
+def worker() -> Iterator[Worker]:
+    with Worker() as warm:
+        yield warm
+
+
 @pytest.mark.parametrize("name", seed_names())
-def test_damaged_files_end_in_a_site_or_one_line(name: str, tmp_path: Path) -> None:
-    found = chase(name, tmp_path / "site", CASES)
+def test_damaged_files_end_in_a_site_or_one_line(name: str, tmp_path: Path, worker: Worker) -> None:
+    found = chase(name, tmp_path / "site", CASES, worker)
     assert found.faults == ()
     assert found.tried == CASES
     assert 0 < found.peak < 2**30
