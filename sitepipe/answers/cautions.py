@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -231,11 +230,13 @@ def _steep(analysis: Analysis) -> Iterator[Caution]:
         return
     rows, columns = np.nonzero(above)
     middle = site.parcel.centroid
-    east, north = float(site.grid.x[columns].mean()) - middle.x, float(site.grid.y[rows].mean()) - middle.y
+    bearings = np.degrees(np.arctan2(site.grid.x[columns] - middle.x, site.grid.y[rows] - middle.y))
+    sides, cells = np.unique([compass_word(bearing) for bearing in bearings], return_counts=True)
+    main = [str(side) for side in sides[np.argsort(-cells, kind="stable")][:2]]
     yield Caution(
         "steep ground",
         "Steep ground above",
-        f"To the {compass_word(math.degrees(math.atan2(east, north)))} ground of 1 in 2 and steeper rises above where "
+        f"To the {joined(main)} ground of 1 in 2 and steeper rises above where "
         "you work: after long rain it may slip, or send water and stones down. Ask the geological survey or a licensed "
         "engineer, dig nothing away at its foot, and keep away in a storm.",
     )
