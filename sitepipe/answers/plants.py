@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from calendar import month_name
 from collections.abc import Iterator
 
 from sitepipe.analysis import Analysis
@@ -64,6 +65,10 @@ _NO_PLACE = {
 """Why a plant of the grower's finds no place."""
 
 
+NURSERY_TURNS = (
+    "Each autumn lift the block that is ready, feed the ground, and set another kind there than the one lifted."
+)
+"""How nursery ground is turned over: common practice, no source."""
 _FAMILIES = {
     "Amaranthaceae": "beets",
     "Amaryllidaceae": "onions",
@@ -164,7 +169,8 @@ def note_of(bed: BedPlan, units: Units) -> str:
     if not bed.chosen:
         return "Nothing on the list fits here: leave it as it is, or ask locally."
     said = [] if bed.year is None else [_order_of_planting(bed.chosen, bed.year)]
-    said += [_nursery(choice.common, choice.nursery) for choice in bed.chosen if choice.nursery is not None]
+    stock = [_nursery(choice.common, choice.nursery) for choice in bed.chosen if choice.nursery is not None]
+    said += [*stock, NURSERY_TURNS] if stock else []
     if bed.of.kind in (Kind.BED, Found.ZONE) and bed.width > REACHED:
         wide, reached = (say_length(length, units) for length in (bed.width, REACHED))
         said.append(
@@ -187,11 +193,20 @@ def _order_of_planting(kinds: tuple[PlantChoice, ...], built_in: int) -> str:
 
 
 def _nursery(common: str, stock: Nursery) -> str:
-    worth = "" if stock.worth is None else f", worth {stock.worth:.0f} at your price"
+    low, high = stock.worth_low, stock.worth_high
+    worth = "" if low is None or high is None else f", worth {low:.0f} to {high:.0f} at your price"
+    blocks = f" into one of {stock.blocks} blocks" if stock.blocks > 1 else ""
+    by = f" by {stock.by}" if stock.by else ""
     return (
-        f"Nursery: {common} from {stock.increase_by}; from the autumn of year {stock.blocks} dig "
-        f"{stock.plants_a_year} a year{worth} and fill their places again in spring."
+        f"{capital(tame(common))}{by}: {stock.set_a_year} set a year{blocks}, {month_name[stock.from_month]} to "
+        f"{month_name[stock.to_month]}; {stock.sold_low} to {stock.sold_high} of them fit to sell after "
+        f"{_seasons(stock)}{worth}."
     )
+
+
+def _seasons(stock: Nursery) -> str:
+    low, high = stock.years_low, stock.years_high
+    return count(high, "season") if low == high else f"{low} to {high} seasons"
 
 
 def verdict_of(choice: PlantChoice) -> str:

@@ -20,6 +20,7 @@ from sitepipe.planting.setting_out import Outline, bed_beside, cut_across, start
 from sitepipe.scoring.record import Use
 from sitepipe.settings import Settings
 from sitepipe.site import STANDING, Found, Kind, Ref, Site, Work
+from sitepipe.site import Bed as DrawnBed
 from sitepipe.terrain.outline import outlines, polygons_of
 from sitepipe.works.land import Land
 from sitepipe.works.record import Plan
@@ -131,10 +132,11 @@ def beds_of(land: Land, uncertainty: PondingUncertainty, plan: Plan, own: Own) -
         there = place(zone.outline, Purpose.WET, math.sqrt(zone.area))
         bed = bed_beside(ground, start_of(ground, site, plan), settings.planting.bed_area + wanted)
         beds.append(Bed(Ref(Found.ZONE, zone.number), there, bed, ground.area - bed.area))
-    for drawn in site.of_kind(Kind.BED):
+    for drawn in site.drawn(DrawnBed):
         ground = polygons_of(drawn.geometry)
+        purpose = Purpose.NURSERY if drawn.is_nursery else Purpose.VEGETABLES
         width = 2.0 * float(shapely.maximum_inscribed_circle(ground, tolerance=0.01).length)
-        beds.append(Bed(Ref(Kind.BED, drawn.number), place(ground, Purpose.VEGETABLES, width), ground))
+        beds.append(Bed(Ref(Kind.BED, drawn.number), place(ground, purpose, width), ground))
     built_in = {number: year.year for year in plan.years for number in year.builds}
     losses = dict(plan.own_shade)
     for mound in plan.mounds:

@@ -19,6 +19,7 @@ class Purpose(StrEnum):
     SHRUBS = "shrubs"
     TREES = "trees"
     VINES = "vines"
+    NURSERY = "nursery stock"
 
 
 OVER_WINTER = 200.0
@@ -32,6 +33,7 @@ _LEADERS = {
     Purpose.SHRUBS: ("shrub",),
     Purpose.TREES: ("canopy", "shrub"),
     Purpose.VINES: ("climber",),
+    Purpose.NURSERY: (),
 }
 
 
@@ -174,7 +176,8 @@ def _water(plant: Plant, place: Place) -> _Part:
     least, most = min(plant.wet_classes), max(plant.wet_classes)
     if here > most:
         return _Part(0.0, doubt=Reason.TOO_WET)
-    if int(least[1]) - int(here[1]) == 1 and here != "W1":
+    is_watered = place.purpose is Purpose.NURSERY
+    if is_watered or (int(least[1]) - int(here[1]) == 1 and here != "W1"):
         return _Part(0.5, why=_WATER[here], doubt=Reason.DRIER_THAN_IT_LIKES)
     return _Part(0.0, doubt=Reason.TOO_DRY)
 
@@ -230,6 +233,8 @@ def _cold(plant: Plant, place: Place) -> _Part:
 
 
 def _room(plant: Plant, place: Place) -> _Part:
+    if place.purpose is Purpose.NURSERY:
+        return _Part(1.0)  # lifted before it is grown
     if plant.spread is None:
         return _Part(0.9, unknown=Unknown.SPREAD)
     if place.is_mound and plant.spread > 1.8 * place.width:
@@ -258,6 +263,8 @@ def _hosts(plant: Plant, place: Place) -> _Part:
 
 def _company(plant: Plant, place: Place) -> _Part:
     """Judge what the bed is for, and what would overrun whom."""
+    if place.purpose is Purpose.NURSERY:
+        return _Part(0.0, doubt=Reason.ANOTHER_PURPOSE) if plant.is_annual else _Part(1.0)
     if (plant.layer == "climber") is not (place.purpose is Purpose.VINES):
         return _Part(0.0, doubt=Reason.NO_SUPPORT if plant.layer == "climber" else Reason.ANOTHER_PURPOSE)
     if place.purpose is Purpose.VINES:

@@ -74,7 +74,8 @@ def _families(palette: Sequence[Plant], beds: Sequence[Bed]) -> Counts:
     """Return the number of each vegetable's family in each bed whose families move on each year, -1 elsewhere."""
     names = rotated_families(palette)
     numbers = [names.index(plant.family) if plant.is_annual and plant.family in names else -1 for plant in palette]
-    return np.array([[number if bed.is_rotated else -1 for bed in beds] for number in numbers]).reshape(-1, len(beds))
+    rotated = np.array([bed.is_rotated for bed in beds], dtype=bool)
+    return np.where(rotated, np.array(numbers, dtype=np.int64)[:, None], -1)
 
 
 def _takes(palette: Sequence[Plant]) -> FloatArray:

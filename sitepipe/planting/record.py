@@ -60,15 +60,24 @@ class Unknown(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Nursery:
-    """A bed of nursery stock in blocks: each autumn the oldest is dug, each spring it is planted again.
+    """A kind in a nursery bed: a block for each season that it stands; each autumn the oldest is lifted and set anew.
 
-    ``blocks`` is also the first year in which one is dug; ``worth`` is what a year's plants fetch at the user's price.
+    ``set_a_year`` is how many are set in a block between two months, ``years_...`` the seasons until they are fit to
+    sell, ``sold_...`` how many of a year's come to that, ``worth_...`` what those fetch at the user's price.
     """
 
-    increase_by: str
+    by: str
+    from_month: int
+    to_month: int
     blocks: int
-    plants_a_year: int
-    worth: float | None
+    in_row: Metres
+    set_a_year: int
+    years_low: int
+    years_high: int
+    sold_low: Annotated[int, Key("fit_to_sell_a_year.low")]
+    sold_high: Annotated[int, Key("fit_to_sell_a_year.high")]
+    worth_low: Annotated[float | None, Key("worth.low")] = None
+    worth_high: Annotated[float | None, Key("worth.high")] = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -137,7 +137,7 @@ def _along(wanted: Sequence[tuple[Plant, int]], supports: Sequence[LineString]) 
 def _candidates(outline: Outline) -> FloatArray:
     """Places in a piece of ground, on a triangular lattice along its long side. (places, 2) [m]."""
     step = max(FINEST, math.sqrt(outline.area / MOST_CANDIDATES)) if outline.area > 0.0 else FINEST
-    turn = math.radians(_long_way(outline))
+    turn = math.radians(long_way(outline))
     along, across = np.array([math.cos(turn), math.sin(turn)]), np.array([-math.sin(turn), math.cos(turn)])
     corners = shapely.get_coordinates(outline)
     if not len(corners):
@@ -174,7 +174,7 @@ def bed_beside(ground: Outline, start: Point, area: float) -> Outline:
     >>> bed_beside(box(0, 0, 10, 4), Point(0, 2), 12.0).bounds
     (0.0, 0.0, 3.0, 4.0)
     """
-    turn = _long_way(ground)
+    turn = long_way(ground)
     west, south, east, north = ground.bounds
     low, high = 0.0, math.hypot(east - west, north - south) + 1.0
     if _piece(ground, start, turn, high).area <= area:
@@ -205,7 +205,7 @@ def cut_across(ground: Outline, count: int) -> list[Outline]:
     """
     if count < 2:
         return [ground]
-    turn = _long_way(ground)
+    turn = long_way(ground)
     level = rotate(ground, -turn, origin=(0.0, 0.0))
     west, south, east, north = level.bounds
     sides = np.linspace(west, east, count + 1)
@@ -213,7 +213,7 @@ def cut_across(ground: Outline, count: int) -> list[Outline]:
     return [polygons_of(shapely.set_precision(rotate(part, turn, origin=(0.0, 0.0)), 1e-4)) for part in parts]
 
 
-def _long_way(ground: Outline) -> float:
+def long_way(ground: Outline) -> float:
     """Direction of the longest side of the ground's tightest box, against the clock from east. [deg]."""
     corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(ground))
     if len(corners) < 4:
