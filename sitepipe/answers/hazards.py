@@ -22,7 +22,7 @@ _PARTS = {
     Part.PILE: "the pile lies",
     Part.TRUCK_WAY: "the truck drives",
 }
-_CARE = {
+CARE = {
     Kind.BURIED_LINE: "have it marked first, dig by hand",
     Kind.SEPTIC: "no wheel, spade or load on it; the local health code decides",
     Kind.WELL: "keep compost and fuel from it; the local health code decides",
@@ -70,7 +70,7 @@ def near_lines(analysis: Analysis) -> tuple[str, ...]:
     told = []
     for thing, near in works.items():
         each = joined([f"{called(work)} ({_apart(far, analysis.settings.units)})" for work, far in near.items()])
-        told.append(f"Near {thing_named(analysis, thing)}: {each}; {_CARE[Kind(thing.kind.value)]}.")
+        told.append(f"Near {thing_named(analysis, thing)}: {each}; {CARE[Kind(thing.kind.value)]}.")
     return tuple(told)
 
 
@@ -102,5 +102,5 @@ def _sentences(analysis: Analysis, hazards: Iterable[Hazard]) -> tuple[str, ...]
         where = f"{_apart(worst.distance, units)} from" if worst.distance > 0.0 else "on or under"
         short = f", not {_apart(worst.rule, units)}" if worst.rule > 0.0 else ""
         rule = f" (at least {_apart(worst.rule, units)})" if worst.is_kept else short
-        told.append(f"{who} {where} {thing_named(analysis, thing)}{rule}: {_CARE[Kind(thing.kind.value)]}.")
+        told.append(f"{who} {where} {thing_named(analysis, thing)}{rule}: {CARE[Kind(thing.kind.value)]}.")
     return tuple(told)

@@ -87,7 +87,7 @@ def fill_spill_merge(
     turn = np.zeros(spill.size, dtype=np.int64)
     turn[1:][np.argsort(-rank[spill[1:]], kind="stable")] = np.arange(spill.size - 1)
     capacity = hollows.capacity * DROPS_PER_STEP
-    water, received, left = _pour(
+    water, received, left = poured(
         receiver.ravel(),
         order,
         spill,
@@ -100,8 +100,8 @@ def fill_spill_merge(
         hollows.outermost,
         capacity,
     )
-    covered_by = _covering(hollows.parent, water)
-    surface = _surfaces(heights.ravel(), hollows.cells, hollows.node, covered_by, water)
+    covered_by = covering(hollows.parent, water)
+    surface = surfaces(heights.ravel(), hollows.cells, hollows.node, covered_by, water)
     bodies = np.flatnonzero(covered_by == np.arange(water.size))
     kept = np.zeros(spill.size, dtype=np.int64)
     np.add.at(kept, hollows.outermost[bodies], water[bodies])
@@ -117,7 +117,7 @@ def standing_depth(heights: IntArray, hollows: Hollows, standing: Standing) -> F
 
 
 @kernel
-def _pour(
+def poured(
     to: IntArray,
     order: IntArray,
     spill: IntArray,
@@ -211,7 +211,7 @@ def _share(
 
 
 @kernel
-def _covering(parent: LongArray, water: LongArray) -> LongArray:
+def covering(parent: LongArray, water: LongArray) -> LongArray:
     """Return the outermost node with water over each node: itself if none; -1 where it is dry."""
     by = np.full(parent.size, NONE, dtype=np.int64)
     for node in range(parent.size - 1, -1, -1):
@@ -223,7 +223,7 @@ def _covering(parent: LongArray, water: LongArray) -> LongArray:
 
 
 @kernel
-def _surfaces(ground: IntArray, cells: IntArray, node: IntArray, covered_by: LongArray, water: LongArray) -> FloatArray:
+def surfaces(ground: IntArray, cells: IntArray, node: IntArray, covered_by: LongArray, water: LongArray) -> FloatArray:
     """Level at which each body of water comes to rest, from its cells in order of height."""
     nodes = covered_by.size
     level = np.full(nodes, -np.inf)

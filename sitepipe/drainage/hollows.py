@@ -102,7 +102,7 @@ def nest_hollows(heights: IntArray, hollow: IntArray, spill: IntArray) -> Hollow
     """
     inside = np.flatnonzero(hollow.ravel()).astype(np.int32)
     cells = inside[np.argsort(heights.ravel()[inside], kind="stable")]
-    node, leaf, table = _nest(heights.ravel(), hollow.ravel(), spill, cells, heights.shape[1])
+    node, leaf, table = nested(heights.ravel(), hollow.ravel(), spill, cells, heights.shape[1])
     parent, sibling, link, outermost, pit, pit_cell, above, spill_cell, size, total = (
         np.ascontiguousarray(column) for column in table.T
     )
@@ -113,7 +113,7 @@ def nest_hollows(heights: IntArray, hollow: IntArray, spill: IntArray) -> Hollow
 
 
 @kernel
-def _nest(
+def nested(
     ground: IntArray, hollow: IntArray, rim: IntArray, cells: IntArray, columns: int
 ) -> tuple[IntArray, IntArray, LongArray]:
     """Grow the tree cell by cell from the lowest up; a row of the table holds one node.

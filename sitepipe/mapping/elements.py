@@ -11,6 +11,7 @@ from branca.element import Element, Figure, MacroElement
 from folium.template import Template
 
 from sitepipe.mapping.texts import asset
+from sitepipe.mapping.trying import kernels_script
 
 SCRIPTS = (
     "pens.js",
@@ -21,6 +22,9 @@ SCRIPTS = (
     "panel.js",
     "sunlight.js",
     "tools.js",
+    "ponds.js",
+    "trial.js",
+    "change.js",
     "start.js",
 )
 STYLES = ("page.css", "map.css")
@@ -136,7 +140,7 @@ class Start(Insert):
     )
 
     def __init__(self, ground_map: GroundMap) -> None:
-        super().__init__("\n".join(asset(name) for name in SCRIPTS))
+        super().__init__("\n".join([kernels_script(), *(asset(name) for name in SCRIPTS)]))
         self.ground_map = ground_map
 
 

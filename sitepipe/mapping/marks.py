@@ -156,6 +156,8 @@ TILES: dict[str, Tile] = {
     "hatch-6": _hatch(6.0, "shade-line", 1.5, opacity=0.8),
     "cross-5": Tile(5.0, 5.0, ([2.5, 0.0, 2.5, 5.0], [0.0, 2.5, 5.0, 2.5]), "shade-line", 1.05, 45.0),
     "hatch-10": _hatch(10.0, "water-line", 1.9),
+    "hatch-7": _hatch(7.0, "water-line", 1.5),
+    "back-hatch-7": _hatch(7.0, "water-line", 1.1, -45.0),
     "back-hatch-8": _hatch(8.0, "ink", 1.1, -45.0),
     "chips": Tile(
         7.0,
@@ -213,6 +215,8 @@ MARKS: dict[str, Mark] = {
     "cut-off": Mark("plant-line", width=1.3, dashes=(6, 3), near=11.0),
     "room": Mark(near=11.0),
     "water": Mark("water-line", "stands-8", 1.6),
+    "water-more": Mark("water-line", "stands-2", 2.2, pattern="hatch-7"),
+    "water-less": Mark("water-line", "paper", 1.5, (7, 4), "back-hatch-7"),
     "hedge": Mark(
         "tree-line", "tree", 1.1, figures=(_dot("tree-line", 2.6),), band=4.5, opacity=0.72, is_scalloped=True
     ),

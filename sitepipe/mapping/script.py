@@ -165,7 +165,7 @@ class _Writer:
                 each = k
             case ast.Tuple(elts=several):
                 head, each = f"const {k} of [{self.listed(several)}]", k
-            case ast.Name(id=walked):
+            case ast.Name(id=walked) | ast.Call(func=ast.Attribute(value=ast.Name(id=walked), attr="ravel")):
                 head, each = f"let {k} = 0; {k} < {walked}.length; {k} += 1", f"{walked}[{k}]"
             case _:
                 raise self.refused(node.iter)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+from itertools import product
 from typing import Any
 
 from sitepipe.analysis import Analysis
@@ -25,6 +26,7 @@ from sitepipe.mapping.standing import standing_things
 from sitepipe.mapping.sun import sun_view
 from sitepipe.mapping.things import feature_cards
 from sitepipe.mapping.today import today_view
+from sitepipe.mapping.trying import trying
 from sitepipe.mapping.values import height_grid, value_grids
 from sitepipe.mapping.view import Card, Desk, Place, View
 from sitepipe.mapping.water import water_view
@@ -47,8 +49,8 @@ def sheet_of(analysis: Analysis, most: int = MOST_BYTES) -> dict[str, Any]:
         Bytes that it may take: it is drawn as finely as that allows, and says so if not as finely as it could be.
     """
     whole = _whole(analysis)
-    for grain in GRAINS:
-        sheet: dict[str, Any] = _cut(whole, grain)
+    for trial, grain in product((whole["trying"], None), GRAINS):
+        sheet: dict[str, Any] = _cut(whole | {"trying": trial}, grain)
         if grain > GRAINS[0]:
             sheet["notes"].insert(0, _grain_said(grain, analysis.settings.units))
         if len(as_json(sheet).encode()) <= most:
@@ -110,6 +112,7 @@ def _whole(analysis: Analysis) -> dict[str, Any]:
         "cautions": [[caution.title, caution.text] for caution in cautions_of(analysis)],
         "notes": [*warnings(analysis.site), *analysis.site.assumptions],
         "share": _shared_location(analysis),
+        "trying": trying(analysis, frame),
     }
 
 

@@ -34,7 +34,9 @@ class PageSettings(Section):
     """The shared page.
 
     ``share_location`` ties the map to the earth, so that a helper's phone can show where it stands; off, the file
-    holds no coordinates at all.
+    holds no coordinates at all. ``try_changes`` lets works be moved and drawn on the page, for which it carries
+    the heights of the ground, the neighbours' too, to a tenth of a millimetre; off, it leaves them out.
     """
 
     share_location: bool = False
+    try_changes: bool = True

@@ -24,7 +24,7 @@ function sortedByHeight(heights, hollow) {
 // The tree of hollows, a column of its table for each of what is known of a hollow.
 function nestHollows(heights, hollow, spill) {
   const cells = sortedByHeight(heights, hollow);
-  const [node, leaf, table] = _nest(heights, hollow, spill, cells, heights.shape[1]);
+  const [node, leaf, table] = nested(heights, hollow, spill, cells, heights.shape[1]);
   const tree = { cells, node, leaf };
   ['parent', 'sibling', 'link', 'outermost', 'pit', 'pitCell', 'spill', 'spillCell', 'size', 'total'].forEach((name, k) => {
     tree[name] = Float64Array.from({ length: table.shape[0] }, (_, one) => table[one * 10 + k]);
@@ -65,8 +65,8 @@ function standingDepth(heights, receiver, order, spill, tree, drops) {
   const pitOf = new Int32Array(receiver.length).fill(-1);
   tree.cells.forEach((cell, place) => { pitOf[cell] = tree.leaf[place]; });
   const sequence = settlingOrder(order, spill, tree.outermost, receiver.length);
-  const [water] = _pour(receiver, order, spill, drops, pitOf, sequence, tree.parent, tree.sibling, tree.link, tree.outermost, tree.capacity);
-  const surface = _surfaces(heights, tree.cells, tree.node, _covering(tree.parent, water), water);
+  const [water] = poured(receiver, order, spill, drops, pitOf, sequence, tree.parent, tree.sibling, tree.link, tree.outermost, tree.capacity);
+  const surface = surfaces(heights, tree.cells, tree.node, covering(tree.parent, water), water);
   const depth = new Float64Array(heights.length);
   tree.cells.forEach((cell, place) => {
     depth[cell] = Math.max(surface[tree.node[place]] - heights[cell], 0) / STEPS_PER_METRE;

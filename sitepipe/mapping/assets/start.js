@@ -23,7 +23,8 @@ function startSheet(map, data) {
     ? makeWhereabouts(map, data.share, speech, data.start, (text) => { telling.textContent = text; telling.hidden = !text; }, drawing.over)
     : null;
 
-  const question = () => data.views[state.question];
+  const question = () => (change && change.isOn() ? change.question() : data.views[state.question]);
+  const change = data.trying ? makeChange(map, data, reader, speech, { show: showTrying, redraw, leave: () => openQuestion(2, true), say: (text) => { body.querySelector('.caption').textContent = text; } }) : null;
   const textSize = () => parseFloat(getComputedStyle(document.documentElement).fontSize) / 16;
   const pencil = document.createElement('canvas').getContext('2d');
 
@@ -60,12 +61,13 @@ function startSheet(map, data) {
     drawScale(find('scale'), view, isImperial, data.levels);
     measure.redraw();
     if (whereabouts) whereabouts.redraw();
+    if (change) change.redraw(view);
     drawing.over.parentNode.classList.toggle('is-close', view.isClose);
   }
 
   function overlayBoxes() {
     const field = find('field').getBoundingClientRect();
-    return ['tools', 'north', 'scale', 'measure'].map(find).filter((one) => one.offsetParent !== null).map((one) => {
+    return ['tools', 'north', 'scale', 'measure', 'trying'].map(find).filter((one) => one.offsetParent !== null).map((one) => {
       const box = one.getBoundingClientRect();
       const trim = one.id === 'scale' ? 5 : 0;
       return [box.left - field.left, box.top - field.top + trim, box.right - field.left, box.bottom - field.top];
@@ -247,10 +249,35 @@ function startSheet(map, data) {
       redraw();
     });
     showAnswer(body, question(), (marks) => drawLegendMark(marks, data), open, redraw);
+    if (change && state.question === 2) body.querySelector('.places').before(button(null, 'tool', 'Try a change', tryChange));
     card.classList.remove('has-thing');
   }
 
+  async function tryChange() {
+    const isOpen = await reader.open() && await change.begin();
+    if (!isOpen) {
+      body.querySelector('.caption').textContent = 'Not on this device: its browser is too old to unpack the heights.';
+      return;
+    }
+    title.focus({ preventScroll: true });
+  }
+
+  // The card of the change, its focus kept where it was.
+  function showTrying() {
+    const key = document.activeElement && document.activeElement.dataset ? document.activeElement.dataset.key : undefined;
+    const [name, asideText, onAside] = change.head();
+    const top = title.textContent === name ? card.scrollTop : 0;
+    setCard(name, '', asideText, onAside);
+    change.fill(body);
+    card.classList.add('has-thing');
+    card.scrollTop = top;
+    redraw();
+    const again = key && body.querySelector('[data-key="' + key + '"]');
+    if (again) again.focus({ preventScroll: true });
+  }
+
   function close(isBack) {
+    if (change) change.end();
     state.chosen = null;
     find('more').setAttribute('aria-expanded', 'false');
     resizeCard('rest');
@@ -386,6 +413,10 @@ function startSheet(map, data) {
     const { lat, lng } = event.latlng;
     if (measure.isOn()) {
       measure.add(lng, lat);
+      return;
+    }
+    if (change && change.isOn()) {
+      change.press(lng, lat);
       return;
     }
     const ring = event.originalEvent.target.closest('.ring-target');
