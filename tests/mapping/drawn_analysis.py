@@ -171,7 +171,7 @@ def _plan(names: dict[str, str]) -> Plan:
         height = MoundHeight(18 * INCH, 6 * INCH, 6 * INCH, 2 * INCH, finished, built, 0.3, 0.9, 4 * INCH, 2 * INCH)
         mounds.append(
             Mound(number, shifted(crest), shifted(crest.buffer(1.45)), names.get("crop", "hazels and strawberries"),
-                  "logs and brush under chips and soil", height, 0.6, 2.9, 12.0,
+                  "woody core", height, 0.6, 2.9, 12.0,
                   (("logs and brush", 4.6), ("chips and leaves", 3.8), ("soil", 3.6)), 170, 14.0,
                   stakes=_stakes(number, crest))
         )  # fmt: skip
