@@ -10,10 +10,11 @@ import numpy as np
 
 from sitepipe.answers.exclusions import undrawn
 from sitepipe.answers.names import count, joined, shown
+from sitepipe.saying import say_area, say_chance, say_depth, say_distance, say_length
 from sitepipe.settings import Settings
 from sitepipe.site import COARSE_CELL, STANDING, Feature, Ground, Kind, Origin, Site
 from sitepipe.terrain.undrawn import undrawn_ground
-from sitepipe.units import INCH, Units, say_area, say_chance, say_depth, say_distance, say_length
+from sitepipe.units import INCH, Units
 
 SHALLOW_PUDDLE = 0.03
 """A puddle that matters on a lawn. [m]"""

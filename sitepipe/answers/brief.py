@@ -13,9 +13,18 @@ from sitepipe.answers.hazards import near_lines
 from sitepipe.answers.impact import say_growth, verdict
 from sitepipe.answers.names import capital, count, joined, shown, tame
 from sitepipe.answers.report import Passage
+from sitepipe.saying import (
+    say_area,
+    say_depth,
+    say_distance,
+    say_hours,
+    say_length,
+    say_rain,
+    say_volume,
+    say_work,
+)
 from sitepipe.scoring.record import Reason
 from sitepipe.site import Kind
-from sitepipe.units import say_area, say_depth, say_distance, say_hours, say_length, say_rain, say_volume, say_work
 from sitepipe.works.record import Plan
 
 WIDTH = 72

@@ -15,8 +15,9 @@ from sitepipe.answers.plants import INDEX_OF_WETLAND, cautions_of_plants
 from sitepipe.answers.ways import left_out
 from sitepipe.drainage.cells import cells_inside
 from sitepipe.drainage.edges import feeds
+from sitepipe.saying import say_distance, say_length
 from sitepipe.site import Feature, Kind, Site
-from sitepipe.units import FOOT, INCH, Units, compass_word, say_distance, say_length
+from sitepipe.units import FOOT, INCH, Units, compass_word
 
 ROAD_BAND = 100.0 * FOOT
 """Lead lies mainly within 100 ft of busy roads: a survey of 1970, cited in the trade notes. [m]"""

@@ -6,9 +6,10 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from sitepipe.answers.names import tame
+from sitepipe.saying import say_area, say_distance
 from sitepipe.scoring.record import Exclusion, Reason, Zone
 from sitepipe.site import Feature, Site
-from sitepipe.units import Units, compass_word, say_area, say_distance
+from sitepipe.units import Units, compass_word
 from sitepipe.wetness.whereabouts import whereabouts
 
 _CODE = "ask the local code"

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import joined, without_controls
-from sitepipe.units import Units, say_depth, say_length
+from sitepipe.saying import say_depth, say_length
+from sitepipe.units import Units
 from sitepipe.wetness.record import Bound, Evidence, HoleLevel, WaterTable
 
 NO_HOLES = (

@@ -6,8 +6,9 @@ from collections.abc import Iterable
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import called, capital, joined, shown
+from sitepipe.saying import say_distance, say_length
 from sitepipe.site import Kind, Ref, Work
-from sitepipe.units import INCH, Units, say_distance, say_length
+from sitepipe.units import INCH, Units
 from sitepipe.works.hazards import Hazard, Part
 
 MOST_STEPS = 20

@@ -9,8 +9,9 @@ from sitepipe.answers import exclusions
 from sitepipe.answers.hazards import thing_named
 from sitepipe.answers.names import called, capital, joined, shown
 from sitepipe.answers.rows import say_ends, say_ridge, say_sun
+from sitepipe.saying import say_depth, say_distance, say_fall, say_hours, say_length, say_volume
 from sitepipe.site import Found, Kind, Status
-from sitepipe.units import compass_word, say_depth, say_distance, say_fall, say_hours, say_length, say_volume
+from sitepipe.units import compass_word
 from sitepipe.works.houses.house import PAD_ABOVE_WATER
 from sitepipe.works.houses.record import (
     Fault,

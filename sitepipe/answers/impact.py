@@ -10,9 +10,10 @@ from shapely import Point
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import called, capital, joined, tame
 from sitepipe.fields import Sayers
+from sitepipe.saying import say_area, say_depth, say_distance, say_length, say_rain
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Ref, Site, Work
-from sitepipe.units import Units, compass_word, say_area, say_depth, say_distance, say_length, say_rain
+from sitepipe.units import Units, compass_word
 from sitepipe.works.record import Plan
 from sitepipe.works.water.outlets import LEAST_GROUND
 from sitepipe.works.water.record import BoundaryChange, Impact, OutletChange, Rise, RisesAt

@@ -12,8 +12,9 @@ from sitepipe.answers.cautions import digging
 from sitepipe.answers.hazards import thing_named
 from sitepipe.answers.names import count, joined, shown, tame
 from sitepipe.answers.ways import from_to
+from sitepipe.saying import say_area, say_barrows, say_distance, say_length, say_volume
 from sitepipe.site import Kind, Work
-from sitepipe.units import FOOT, say_area, say_barrows, say_distance, say_length, say_volume
+from sitepipe.units import FOOT
 from sitepipe.works.jobs.materials import count_barrows
 from sitepipe.works.jobs.record import Job, Task
 from sitepipe.works.ways.record import Path

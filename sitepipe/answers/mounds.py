@@ -8,8 +8,9 @@ from collections.abc import Iterator
 from sitepipe.analysis import Analysis
 from sitepipe.answers.impact import say_harm
 from sitepipe.answers.names import joined, tame
+from sitepipe.saying import say_distance, say_length, say_volume
 from sitepipe.settings import Settings
-from sitepipe.units import Units, compass_word, say_distance, say_length, say_volume
+from sitepipe.units import Units, compass_word
 from sitepipe.works.mounds.fills import NEVER_DRAINS
 from sitepipe.works.mounds.record import Because, Lacking, Mound, MoundChoice, RefusedFill
 

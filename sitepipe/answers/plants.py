@@ -9,9 +9,10 @@ from collections.abc import Iterator
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import called, capital, count, joined, spoken, tame
 from sitepipe.planting.record import BedPlan, Nursery, PlantChoice, Planting, Plot, PlotYear, Reason, Unknown
+from sitepipe.saying import say_area, say_distance, say_hours, say_length
 from sitepipe.settings import PlantingSettings
 from sitepipe.site import Found, Kind, Work
-from sitepipe.units import FOOT, Units, say_area, say_distance, say_hours, say_length
+from sitepipe.units import FOOT, Units
 
 MOST_BEDS = 8
 FITS = 0.8

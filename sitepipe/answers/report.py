@@ -13,9 +13,10 @@ from sitepipe.answers.impact import say_impact
 from sitepipe.answers.mounds import say_mounds
 from sitepipe.answers.names import tame, without_controls
 from sitepipe.drainage.record import OpenEdge
+from sitepipe.saying import say_area, say_length
 from sitepipe.scoring.record import Reason
 from sitepipe.site import Site
-from sitepipe.units import Units, say_area, say_length
+from sitepipe.units import Units
 
 
 @dataclass(frozen=True, slots=True)

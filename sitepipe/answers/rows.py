@@ -6,8 +6,9 @@ import math
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import called, spoken
+from sitepipe.saying import NO_BREAK, say_distance, say_hours, say_length
 from sitepipe.site import Kind
-from sitepipe.units import NO_BREAK, compass_word, say_distance, say_hours, say_length
+from sitepipe.units import compass_word
 from sitepipe.works.houses.ground import SHOULDER_MONTHS
 from sitepipe.works.mounds.record import Lacking
 from sitepipe.works.record import ShadeCost

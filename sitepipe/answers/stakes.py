@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import tame
-from sitepipe.units import Units, say_length, say_level
+from sitepipe.saying import say_length, say_level
+from sitepipe.units import Units
 from sitepipe.works.built import Stake
 from sitepipe.works.mounds.record import Mound
 

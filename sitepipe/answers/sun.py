@@ -8,8 +8,8 @@ import numpy as np
 
 from sitepipe.analysis import Analysis
 from sitepipe.arrays import BoolArray, FloatArray
+from sitepipe.saying import NO_BREAK, say_hours
 from sitepipe.scoring.record import Reason, Use
-from sitepipe.units import NO_BREAK, say_hours
 
 
 def inside_parcel(analysis: Analysis) -> BoolArray:

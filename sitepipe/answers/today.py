@@ -11,7 +11,7 @@ from sitepipe.answers.jobs import say_job
 from sitepipe.answers.names import capital, count, ended, joined
 from sitepipe.answers.report import Passage
 from sitepipe.answers.water import where
-from sitepipe.units import NO_BREAK, say_hours, say_work
+from sitepipe.saying import NO_BREAK, say_hours, say_work
 from sitepipe.works.jobs.ready import Day, Share, Waits
 from sitepipe.works.jobs.record import Job
 

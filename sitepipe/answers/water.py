@@ -11,18 +11,9 @@ from sitepipe.analysis import Analysis
 from sitepipe.answers import ground_water
 from sitepipe.answers.names import joined, named, shown, without_controls
 from sitepipe.drainage.record import Bank, ClimbingCulvert, Crossing, Question, Storm
+from sitepipe.saying import say_area, say_chance, say_depth, say_distance, say_duration, say_rain, say_water
 from sitepipe.site import Feature, Kind, Site
-from sitepipe.units import (
-    Units,
-    compass_word,
-    say_area,
-    say_chance,
-    say_depth,
-    say_distance,
-    say_duration,
-    say_rain,
-    say_water,
-)
+from sitepipe.units import Units, compass_word
 from sitepipe.wetness.record import SoggyPlace
 
 NEAR_DRAIN = 4.0

@@ -8,8 +8,8 @@ from sitepipe.analysis import Analysis
 from sitepipe.answers.hazards import thing_named
 from sitepipe.answers.impact import say_harm
 from sitepipe.answers.names import called, count, joined, shown
+from sitepipe.saying import say_area, say_distance, say_length, say_volume
 from sitepipe.site import Kind, Ref, Work
-from sitepipe.units import say_area, say_distance, say_length, say_volume
 from sitepipe.works.ways.record import LeftOut, NoTipping, Path, TippingPlace
 from sitepipe.works.ways.truck import GATE_SLACK
 

@@ -10,8 +10,9 @@ import shapely
 from shapely import Point
 
 from sitepipe.answers.names import tame
+from sitepipe.saying import say_distance
 from sitepipe.site import Kind, Site
-from sitepipe.units import Units, compass_word, say_distance
+from sitepipe.units import Units, compass_word
 
 
 def called(name: str, kind: Kind) -> str:

@@ -10,16 +10,10 @@ from sitepipe.answers import exclusions, houses, rows, ways
 from sitepipe.answers.impact import say_path_dug_in
 from sitepipe.answers.mounds import say_notes
 from sitepipe.answers.names import NUMBERS, count, joined, letters, tame
+from sitepipe.saying import say_area, say_distance, say_length, say_volume, say_work
 from sitepipe.scoring.record import Use
 from sitepipe.site import Ref
-from sitepipe.units import (
-    Units,
-    say_area,
-    say_distance,
-    say_length,
-    say_volume,
-    say_work,
-)
+from sitepipe.units import Units
 from sitepipe.works.jobs.materials import CHIPS, DUG, FILL, LOGS, SOIL
 from sitepipe.works.jobs.record import Quantity
 from sitepipe.works.water.drain import ROOTS_WANTED

@@ -21,9 +21,9 @@ from sitepipe.mapping.standing import buried_lines, fixed_points, named
 from sitepipe.mapping.structures import add_hoop_house, add_path, add_tipping, add_trellis, number_path, number_paths
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.water import shores
+from sitepipe.saying import say_area, say_distance, say_hours
 from sitepipe.scoring.record import Use, Zone
 from sitepipe.site import Found, Kind, Ref
-from sitepipe.units import say_area, say_distance, say_hours
 from sitepipe.works.mounds.record import Lacking
 
 LEAST_PLANTING = 6.0

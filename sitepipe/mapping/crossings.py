@@ -10,8 +10,8 @@ from shapely import Point
 from sitepipe.answers.where import from_standpoint
 from sitepipe.drainage.record import Crossing
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
+from sitepipe.saying import say_area
 from sitepipe.site import Kind
-from sitepipe.units import say_area
 
 MOST_CROSSINGS = 2
 LEAST_SHARE, MERGED = 0.1, 6.0

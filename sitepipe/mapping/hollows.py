@@ -12,7 +12,7 @@ from sitepipe.mapping.frame import polygons_of, smooth_area
 from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.parts import HOLLOW_CAUTION
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
-from sitepipe.units import say_area, say_depth, say_duration, say_length, say_rain
+from sitepipe.saying import say_area, say_depth, say_duration, say_length, say_rain
 from sitepipe.wetness.record import SoggyPlace
 
 

@@ -10,8 +10,8 @@ from sitepipe.answers.where import from_standpoint
 from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.parts import STROKES, near_part, plants_part, stake_marks, stakes_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
+from sitepipe.saying import say_barrows, say_depth, say_distance, say_hours, say_length, say_volume
 from sitepipe.site import Ref, Work
-from sitepipe.units import say_barrows, say_depth, say_distance, say_hours, say_length, say_volume
 from sitepipe.works.jobs.record import YearOfWork
 from sitepipe.works.mounds.record import Mound
 

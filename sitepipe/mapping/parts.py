@@ -9,8 +9,8 @@ from sitepipe.answers.stakes import SIDES, WEAK_ANGLE, tapes
 from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.view import Desk, Part
 from sitepipe.planting.record import BedPlan, PlantChoice
+from sitepipe.saying import say_length
 from sitepipe.site import Ref
-from sitepipe.units import say_length
 from sitepipe.works.built import Stake
 
 DIG_CAUTION = "Call 811 (or your local line-locating service) two to three working days before any digging."

@@ -30,7 +30,8 @@ from sitepipe.mapping.trying import trying
 from sitepipe.mapping.values import height_grid, value_grids
 from sitepipe.mapping.view import Card, Desk, Place, View
 from sitepipe.mapping.water import water_view
-from sitepipe.units import Units, say_area, say_length
+from sitepipe.saying import say_area, say_length
+from sitepipe.units import Units
 
 MOST_BYTES = 2_000_000
 """A page must pass by message on a weak network: 2 MB and no more."""

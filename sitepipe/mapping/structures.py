@@ -15,8 +15,8 @@ from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.north import NO_COMPASS
 from sitepipe.mapping.parts import PATH_CAUTION, near_part, stakes_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
+from sitepipe.saying import say_distance, say_length, say_volume
 from sitepipe.site import Ref, Work
-from sitepipe.units import say_distance, say_length, say_volume
 from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.rows.record import Trellis
 from sitepipe.works.ways.record import Path, TippingPlace

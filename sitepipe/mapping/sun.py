@@ -19,9 +19,10 @@ from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.relief import sample
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.reading.masks import cells_in
+from sitepipe.saying import say_area, say_hours
 from sitepipe.site import STANDING, Kind, Site
 from sitepipe.terrain.smoothing import smoothed
-from sitepipe.units import compass_word, say_area, say_hours
+from sitepipe.units import compass_word
 
 MARKS = ("sun-8", "sun-6", "sun-4", "sun-0")
 """Of the four classes of light, from most sun to least; the hours between them are ``sun.light_breaks``."""

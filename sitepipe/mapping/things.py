@@ -6,8 +6,8 @@ from sitepipe.answers.names import capital, ended, say_day
 from sitepipe.answers.where import from_standpoint
 from sitepipe.mapping.standing import shown_name
 from sitepipe.mapping.view import Card, Desk, Part
+from sitepipe.saying import say_length
 from sitepipe.site import Feature, Kind, Origin
-from sitepipe.units import say_length
 
 CAUTIONS = {
     Kind.SEPTIC: "Nothing heavy, no digging, no trees on a septic field; food crops at least 10 ft off, "

@@ -18,8 +18,8 @@ from sitepipe.mapping.standing import buried_lines, fixed_points
 from sitepipe.mapping.structures import path_mark
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.water import shores
+from sitepipe.saying import say_work
 from sitepipe.site import Kind
-from sitepipe.units import say_work
 from sitepipe.works.jobs.record import Job
 
 SOFT_RIM = 1.0

@@ -18,9 +18,9 @@ from sitepipe.mapping.hollows import add_hollow, rain_said
 from sitepipe.mapping.marks import Drawn, flow_width
 from sitepipe.mapping.parts import HOLLOW_CAUTION
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
+from sitepipe.saying import say_area
 from sitepipe.site import Observation, Seen
 from sitepipe.terrain.smoothing import smoothed
-from sitepipe.units import say_area
 
 CLASSES = ((0.8, "stands-8", "8 or more"), (0.5, "stands-5", "5 to 8"), (0.2, "stands-2", "2 to 5"))
 LEAST_SHORE, LEAST_SHORE_SHARE = 2.0, 1.0 / 2500.0

@@ -10,7 +10,8 @@ from numpy.lib.stride_tricks import sliding_window_view
 from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.errors import InputError
 from sitepipe.grid import Grid
-from sitepipe.units import Units, say_area
+from sitepipe.saying import say_area
+from sitepipe.units import Units
 
 LOWEST, HIGHEST = -440.0, 8850.0
 """The shore of the Dead Sea and the top of Everest, rounded outwards; value from memory. [m]"""

@@ -46,9 +46,10 @@ from sitepipe.reading.survey import Survey, prepare_survey
 from sitepipe.reading.surveyed import Surveyed, lay_survey
 from sitepipe.reading.vertical import called
 from sitepipe.reading.works import Stated, moved, settle_works
+from sitepipe.saying import say_area
 from sitepipe.settings import DrainageSettings, Settings
 from sitepipe.site import AugerReading, DrawnWork, Feature, Ground, Kind, Site
-from sitepipe.units import METRES_PER, Units, say_area
+from sitepipe.units import METRES_PER, Units
 
 CatchmentTest = Callable[[Site, DrainageSettings], Reach]
 """Tells through which sides of a window water reaches the parcel; ``sitepipe.window.reached_sides`` is the one."""

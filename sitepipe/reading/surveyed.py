@@ -15,8 +15,8 @@ from sitepipe.reading.ground import OpenGround
 from sitepipe.reading.heights import CleanHeights
 from sitepipe.reading.notes import NO_NOTES, Notes
 from sitepipe.reading.survey import Misread, Survey, SurveyedGround, surface_on
+from sitepipe.saying import say_area
 from sitepipe.settings import Settings
-from sitepipe.units import say_area
 
 TILTED = 0.05
 """Less than this from end to end of the levels is not worth a word; own choice. [m]"""

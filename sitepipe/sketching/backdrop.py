@@ -12,10 +12,11 @@ from sitepipe.mapping.contours import lines_at
 from sitepipe.mapping.levels import choose_interval
 from sitepipe.mapping.picture import data_uri, grey_png
 from sitepipe.mapping.relief import DrawnGround, draw_ground, relief_picture
+from sitepipe.saying import say_length
 from sitepipe.settings import Settings
 from sitepipe.site import Site
 from sitepipe.sketching.page import Backdrop
-from sitepipe.units import Units, say_length
+from sitepipe.units import Units
 
 PLAIN_SIZE = {Units.IMPERIAL: 91.44, Units.METRIC: 100.0}
 """Side of the plain grid. [m]"""

@@ -9,7 +9,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import without_controls
 from sitepipe.fields import columns_of, row_of
-from sitepipe.units import Units, say_length, say_level, say_volume
+from sitepipe.saying import say_length, say_level, say_volume
+from sitepipe.units import Units
 from sitepipe.works.jobs.record import Quantity
 from sitepipe.writing.tables import Value, stakes
 

@@ -13,8 +13,8 @@ from sitepipe.answers.report import report
 from sitepipe.answers.sun import beside_buildings, mean_inside
 from sitepipe.answers.water import standing_area
 from sitepipe.planting.record import Planting
+from sitepipe.saying import NO_BREAK, say_area, say_hours
 from sitepipe.site import Kind
-from sitepipe.units import NO_BREAK, say_area, say_hours
 from sitepipe.works.record import Plan
 from tests.mapping.drawn_analysis import make_analysis
 

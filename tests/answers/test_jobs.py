@@ -8,9 +8,9 @@ import pytest
 
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.jobs import AFTER_THE_MARKS, SaidJob, say_job, say_months
+from sitepipe.saying import NO_BREAK
 from sitepipe.settings import make_settings
 from sitepipe.site import Kind, Ref, Work
-from sitepipe.units import NO_BREAK
 from sitepipe.works.jobs.record import Job, Task
 from sitepipe.works.water.record import Rise, RisesAt
 from sitepipe.works.ways.record import Path

@@ -24,9 +24,10 @@ from sitepipe.drainage.record import Bank, Crossing, OpenEdge
 from sitepipe.mapping.sheet import sheet_of
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting, Unplaced
 from sitepipe.planting.record import Reason as PlantReason
+from sitepipe.saying import NO_BREAK, say_distance
 from sitepipe.settings import Settings
 from sitepipe.site import Found, Kind, OpenSides, Ref, Work
-from sitepipe.units import NO_BREAK, Units, say_distance
+from sitepipe.units import Units
 from sitepipe.works.record import Plan
 from tests.mapping.drawn_analysis import make_analysis
 from tests.sites import draw_thing

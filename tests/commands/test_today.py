@@ -10,7 +10,7 @@ from sitepipe.answers.brief import WIDTH, lines_of
 from sitepipe.answers.today import title, today
 from sitepipe.commands.today import _numbers
 from sitepipe.errors import SettingsError
-from sitepipe.units import NO_BREAK
+from sitepipe.saying import NO_BREAK
 from sitepipe.works.jobs.ready import jobs_of_day
 from tests.mapping.drawn_analysis import make_analysis
 

@@ -19,9 +19,9 @@ from sitepipe.mapping.sun import sun_view
 from sitepipe.mapping.today import today_view
 from sitepipe.mapping.view import Desk
 from sitepipe.mapping.water import shores, water_view
+from sitepipe.saying import say_area
 from sitepipe.settings import make_settings
 from sitepipe.site import Ref, Work
-from sitepipe.units import say_area
 from sitepipe.works.water.record import Rise, RisesAt
 from tests.mapping.drawn_analysis import make_analysis, shifted
 

@@ -12,10 +12,11 @@ from shapely import LineString, box
 from sitepipe.answers.ground_water import hole_said, notes
 from sitepipe.arrays import FloatArray
 from sitepipe.drainage.stage import trace_drainage
+from sitepipe.saying import NO_BREAK
 from sitepipe.settings import Settings, WaterTableSettings, make_settings
 from sitepipe.site import AugerReading, Kind, Site
 from sitepipe.terrain.stage import derive_terrain
-from sitepipe.units import NO_BREAK, Units
+from sitepipe.units import Units
 from sitepipe.wetness.blocks import fold_blocks, unfold_blocks
 from sitepipe.wetness.conductivity import soil_conductivity
 from sitepipe.wetness.holes import gather_holes

@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from shapely import LineString, Point, Polygon, box
 
 from sitepipe.reading.tapes import trilaterate
+from sitepipe.saying import NO_BREAK, say_length
 from sitepipe.site import Feature, Kind, Site
-from sitepipe.units import NO_BREAK, Units, say_length
+from sitepipe.units import Units
 from sitepipe.works.stakes import (
     FixedPoint,
     Peg,

@@ -18,8 +18,9 @@ from pyproj import CRS, Geod
 
 from sitepipe.analysis import Analysis
 from sitepipe.reading.source import files_of
+from sitepipe.saying import NO_BREAK
 from sitepipe.settings import ExportSettings
-from sitepipe.units import NO_BREAK, parse_length
+from sitepipe.units import parse_length
 from sitepipe.writing.located import plan_geojson, plan_kml, stakes_gpx, to_earth
 from sitepipe.writing.results import write_results
 from sitepipe.writing.spreadsheets import harmless, quantities_csv, stakes_csv

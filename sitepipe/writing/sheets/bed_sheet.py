@@ -16,8 +16,8 @@ from sitepipe.answers.where import from_standpoint
 from sitepipe.mapping.frame import Frame
 from sitepipe.mapping.plants import is_ring, plant_marks
 from sitepipe.planting.record import BedPlan
+from sitepipe.saying import say_length
 from sitepipe.site import Found, Kind, Work
-from sitepipe.units import say_length
 from sitepipe.writing.sheets.fonts import BOLD, ITALIC, width_of
 from sitepipe.writing.sheets.marks import draw_marks
 from sitepipe.writing.sheets.north import draw_north

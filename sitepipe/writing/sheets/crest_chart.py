@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 
 from sitepipe.mapping.mounds import crest_years
-from sitepipe.units import FOOT, Units, say_length
+from sitepipe.saying import say_length
+from sitepipe.units import FOOT, Units
 from sitepipe.works.jobs.record import YearOfWork
 from sitepipe.works.mounds.record import Mound
 from sitepipe.writing.sheets.pen import SOFT, Pen

@@ -15,7 +15,8 @@ from sitepipe.answers.names import capital, ended, joined, tame
 from sitepipe.answers.stakes import SIDES, WEAK_ANGLE, all_stakes, tapes
 from sitepipe.answers.works import MATERIAL_NOTES
 from sitepipe.mapping.north import north_said
-from sitepipe.units import Units, say_length, say_volume, say_work
+from sitepipe.saying import say_length, say_volume, say_work
+from sitepipe.units import Units
 from sitepipe.writing.sheets.crest_chart import HEIGHT, Series, crest_series, draw_crests
 from sitepipe.writing.sheets.fonts import BOLD, REGULAR, width_of, wrapped
 from sitepipe.writing.sheets.paper import MAP_WIDTH, Paper

@@ -18,8 +18,8 @@ from sitepipe.mapping.relief import draw_ground
 from sitepipe.mapping.standing import standing_things
 from sitepipe.mapping.view import Desk
 from sitepipe.mapping.water import water_view
+from sitepipe.saying import say_length, say_volume
 from sitepipe.site import Site
-from sitepipe.units import say_length, say_volume
 from sitepipe.writing.sheets.fonts import BOLD, width_of
 from sitepipe.writing.sheets.ground import draw_banks, draw_relief, number_levels
 from sitepipe.writing.sheets.labels import Room, place_names, place_rings

@@ -17,7 +17,7 @@ from sitepipe.mapping.frame import frame_of
 from sitepipe.mapping.relief import draw_ground
 from sitepipe.mapping.today import today_view
 from sitepipe.mapping.view import Desk
-from sitepipe.units import say_work
+from sitepipe.saying import say_work
 from sitepipe.works.jobs.ready import Day, Share
 from sitepipe.writing.sheets.fonts import BOLD
 from sitepipe.writing.sheets.lists import HEADING, TITLE, TOP, Block, draw_block, paragraph

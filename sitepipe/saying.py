@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from sitepipe.units.lengths import ACRE, CUBIC_YARD, FOOT, INCH, US_GALLON, Units
+from sitepipe.units import ACRE, CUBIC_YARD, FOOT, INCH, US_GALLON, Units
 
 NO_BREAK = "\u00a0"
 """Number and unit never part at the end of a line."""

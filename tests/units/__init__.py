@@ -1,1 +1,0 @@
-"""Units: lengths read and said."""
