@@ -24,8 +24,8 @@ from sitepipe.mapping.frame import Frame, lines_of, polygons_of
 from sitepipe.mapping.marks import plain, sample_of
 from sitepipe.mapping.picture import packed
 from sitepipe.mapping.script import written
+from sitepipe.saying import say_length, say_rain
 from sitepipe.site import Kind, Work
-from sitepipe.units import say_length, say_rain
 from sitepipe.wetness.blocks import fold_blocks
 from sitepipe.works.hazards import Act, distances, things_hurt
 from sitepipe.works.land import Land
