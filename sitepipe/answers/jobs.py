@@ -108,7 +108,7 @@ def _clear(job: Job, analysis: Analysis) -> SaidJob:
         f"See that water runs freely through {joined(names)}: rake out leaves and silt, as far as it is yours. Nothing "
         "is tipped before it does.",
         ("rake", "spade", "boots"),
-        f"{len(job.things)} to look through",
+        "",
         "Never reach or crawl into a pipe.",
     )
 

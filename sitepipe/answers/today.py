@@ -15,8 +15,8 @@ from sitepipe.saying import NO_BREAK, say_hours, say_work
 from sitepipe.works.jobs.ready import Day, Share, Waits
 from sitepipe.works.jobs.record import Job
 
-_WAITS = {
-    Waits.FOR_THE_PLAN: "not as the plan stands, which sends its water onto others",
+WAITS = {
+    Waits.FOR_THE_PLAN: "for another plan: this one sends its water onto others",
     Waits.FOR_OTHERS: "until what comes before is ticked",
     Waits.FOR_ITS_MONTHS: "until their months",
     Waits.FOR_DRY_GROUND: "until the ground is dry enough to bear",
@@ -38,7 +38,7 @@ def title(day: Day) -> str:
 def today(analysis: Analysis, day: Day) -> tuple[Passage, ...]:
     """Say what is done on a day, with what, where not to walk, and what waits for what."""
     passages = (
-        Passage("Stop first", tuple(caution.text for caution in cautions_of(analysis) if caution.is_stop)),
+        Passage("Stop first", stops(analysis)),
         Passage("Do", tuple(said(share, analysis) for share in day.shares) or ("Nothing is ready today.",)),
         Passage("Bring", (f"{capital(joined(tools))}.",) if (tools := tools_of(day, analysis)) else ()),
         Passage("Walk", (_walk(analysis),)),
@@ -56,7 +56,10 @@ def said(share: Share, analysis: Analysis) -> str:
     words = say_job(job, analysis)
     much = f" {ended(capital(words.quantity))}" if words.quantity else ""
     near = [capital(text) for thing in job.things for text in near_work(analysis, thing)]
-    sentences = [f"{job.number}. {ended(words.title)}{much} {capital(say_work(share.people_hours))}{begun}.", *near]
+    sentences = [
+        f"{job.number}. {ended(words.title)}{much} {capital(say_work(share.people_hours))} of work{begun}.",
+        *near,
+    ]
     return " ".join(sentences)
 
 
@@ -71,6 +74,11 @@ def _walk(analysis: Analysis) -> str:
     return "On the paths, and where none is laid yet along their pegs; barrows nowhere else."
 
 
+def stops(analysis: Analysis) -> tuple[str, ...]:
+    """Return what must be cleared up before anything is begun."""
+    return tuple(caution.text for caution in cautions_of(analysis) if caution.is_stop)
+
+
 def keep_off(analysis: Analysis) -> tuple[str, ...]:
     """Name all soft ground, flooded or soaked: boots and barrows press it shut for years."""
     units = analysis.settings.units
@@ -82,7 +90,7 @@ def keep_off(analysis: Analysis) -> tuple[str, ...]:
 
 def _waiting(day: Day) -> tuple[str, ...]:
     told = []
-    for reason, words in _WAITS.items():
+    for reason, words in WAITS.items():
         jobs: list[Job] = [job for job, why in day.waiting if why is reason]
         if jobs:
             named = [f"{job.number}" for job in jobs[:MOST_WAITING]]
@@ -93,9 +101,17 @@ def _waiting(day: Day) -> tuple[str, ...]:
     return tuple(told)
 
 
+NO_MARK = "No mark on the ground, no digging."
+STOP = "Stop where a boot sinks an inch (2 to 3 cm); after rain carry nothing over the grass."
+
+
+def wet_month(month: int) -> str:
+    """Say what a wet month forbids."""
+    return f"{calendar.month_name[month]} is a wet month: no truck and no laden barrow on ground that does not bear."
+
+
 def before_the_first_spade(day: Day) -> str:
     """Say what holds before anyone digs, and when to stop."""
-    marks = "No mark on the ground, no digging. " if any(share.job.digs for share in day.shares) else ""
-    month = calendar.month_name[day.on.month]
-    wet = f"{month} is a wet month: no truck and no laden barrow on ground that does not bear. " if day.is_wet else ""
-    return f"{marks}{wet}Stop where a boot sinks an inch (2 to 3 cm); after rain carry nothing over the grass."
+    marks = [NO_MARK] if any(share.job.digs for share in day.shares) else []
+    wet = [wet_month(day.on.month)] if day.is_wet else []
+    return " ".join([*marks, *wet, STOP])

@@ -20,6 +20,7 @@ SCRIPTS = (
     "drawing.js",
     "places.js",
     "panel.js",
+    "day.js",
     "sunlight.js",
     "tools.js",
     "ponds.js",

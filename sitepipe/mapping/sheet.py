@@ -158,6 +158,7 @@ def _view(view: View, frame: Any) -> dict[str, Any]:
         "places": [_place(place, number, frame) for number, place in enumerate(view.places, start=1)],
         "caution": view.caution,
         "quiet": view.quiet_ground,
+        "day": view.day,
     }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.names import capital, ended, say_day
 from sitepipe.answers.where import from_standpoint
 from sitepipe.mapping.standing import shown_name
@@ -10,10 +11,6 @@ from sitepipe.saying import say_length
 from sitepipe.site import Feature, Kind, Origin
 
 CAUTIONS = {
-    Kind.SEPTIC: "Nothing heavy, no digging, no trees on a septic field; food crops at least 10 ft off, "
-    "20 ft is safer.",
-    Kind.WELL: "Keep compost and manure 50 to 100 ft off; ask the local code.",
-    Kind.BURIED_LINE: "Have it marked before anyone digs. Private lines are not marked: hand-dig, and not within 2 ft.",
     Kind.CULVERT: "It is the road owner's. Do not block, lower or widen it without asking.",
     Kind.ROAD: "Soil beside a busy road may hold lead: have it tested before growing food within 100 ft.",
     Kind.BUILDING: "No mound, chips or soil against a wall; the ground must fall away from it.",
@@ -63,9 +60,16 @@ def _card(desk: Desk, feature: Feature) -> Card:
         from_standpoint(desk.analysis.site, place, desk.units),
         tuple(numbers),
         None,
-        CAUTIONS.get(feature.kind, ""),
+        _caution(desk, feature.kind),
         tuple(parts),
     )
+
+
+def _caution(desk: Desk, kind: Kind) -> str:
+    """Return what the list of cautions says of a kind of thing, else what its own card does."""
+    topics = {Kind.SEPTIC: "septic", Kind.WELL: "well", Kind.BURIED_LINE: "digging"}
+    told = (caution.text for caution in cautions_of(desk.analysis) if caution.topic == topics.get(kind))
+    return next(told, CAUTIONS.get(kind, ""))
 
 
 def _reading(desk: Desk, depth: float | None, hole: float | None) -> str:

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import hashlib
 import re
+from typing import Any
 
 from shapely import union_all
 
 from sitepipe.answers.cautions import by_hand
 from sitepipe.answers.jobs import say_job
 from sitepipe.answers.names import capital, count, ended, joined
+from sitepipe.answers.today import NO_MARK, STOP, WAITS, stops, wet_month
 from sitepipe.answers.where import from_standpoint
+from sitepipe.answers.works import DAY
 from sitepipe.mapping.frame import smooth_area
 from sitepipe.mapping.marks import Drawn, ring_size
 from sitepipe.mapping.parts import DIG_CAUTION, near_part
@@ -20,7 +23,7 @@ from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.water import shores
 from sitepipe.saying import say_work
 from sitepipe.site import Kind
-from sitepipe.works.jobs.record import Job
+from sitepipe.works.jobs.record import Job, Task
 
 SOFT_RIM = 1.0
 """Ground this far around standing water is soft too. [m]; common practice, no source."""
@@ -33,8 +36,8 @@ LEAST_SOFT, LEAST_SOFT_SHARE = 5.0, 1.0 / 800.0
 def today_view(desk: Desk) -> View:
     """Draw the jobs and the ground to keep off."""
     plan = desk.analysis.plan
-    view = View("Today", "What do I do today?", _answer(desk), "Jobs in order; your ticks stay on this device")
-    view.add_legend("job", "Job, in this order")
+    view = View("Today", "What do I do today?", _answer(desk), "Tick what is done; ticks stay on this device")
+    view.add_legend("job", "Job of the day")
     soaked = [place.outline for place in desk.analysis.wetness.soggy_places]
     soft = smooth_area(union_all([shores(desk)["stands-5"].buffer(SOFT_RIM), *soaked]), 0.1)
     soft = soft.intersection(desk.analysis.site.parcel)
@@ -59,6 +62,7 @@ def today_view(desk: Desk) -> View:
     )
     for job in plan.jobs:
         _add_job(view, desk, job)
+    view.day = _day(desk)
     view.caution = _caution(desk)
     return view
 
@@ -67,12 +71,44 @@ def _answer(desk: Desk) -> str:
     jobs = desk.analysis.plan.jobs
     if not jobs:
         return "No jobs are planned. Watch where water stands after rain, and note it."
-    people = max(job.people for job in jobs)
-    hours = sum(job.people_hours for job in jobs) / max(people, 1)
-    who = "one person" if people == 1 else f"{count(people, 'person', 'people')}"
-    said = f"{capital(count(len(jobs), 'job'))}, {say_work(hours)} for {who}."
     has_soft = bool(desk.analysis.wetness.soggy_places) or not shores(desk)["stands-5"].is_empty
-    return said + (" Keep off the hatched ground: it is soft." if has_soft else "")
+    return "Keep off the hatched ground: it is soft." if has_soft else ""
+
+
+def _day(desk: Desk) -> dict[str, Any] | None:
+    """Return what the page chooses the jobs of a day by, as ``works/jobs/ready.py`` does; None without jobs."""
+    analysis, settings = desk.analysis, desk.analysis.settings
+    wet = sorted(settings.water_table.wet_at(analysis.site.latitude))
+    jobs = [
+        {
+            "number": job.number,
+            "hours": job.people_hours,
+            "after": job.after,
+            "months": job.months,
+            "least_people": job.least_people,
+            "is_soft": job.is_soft,
+            "is_held": job.is_held,
+            "asks": job.task is Task.ASK,
+            "digs": job.digs,
+            "tools": say_job(job, analysis).tools,
+        }
+        for job in analysis.plan.jobs
+    ]
+    return (
+        {
+            "people": settings.jobs.people,
+            "hours": DAY,
+            "wet": wet,
+            "wet_said": {month: wet_month(month) for month in wet},
+            "waits": {reason.value: words for reason, words in WAITS.items()},
+            "marks": NO_MARK,
+            "stop": STOP,
+            "stops": stops(analysis),
+            "jobs": jobs,
+        }
+        if jobs
+        else None
+    )
 
 
 def _soft_card() -> Card:
@@ -100,7 +136,7 @@ def _add_job(view: View, desk: Desk, job: Job) -> None:
     words = say_job(job, desk.analysis)
     each = job.people_hours / max(job.people, 1)
     dig = " After the marks." if job.digs else ""
-    rest = f"{_first_words(words.detail)} {capital(say_work(each))}, {who}.{dig}".strip()
+    rest = f"{_first_words(words.detail)} {capital(say_work(job.people_hours))} of work, best by {who}.{dig}".strip()
     named = f"{desk.analysis.site.name}|{job.task}|{'|'.join(f'{thing.kind} {thing.number}' for thing in job.things)}"
     key = hashlib.sha256(named.encode()).hexdigest()[:12]
     view.places.append(Place(thing, job.place, 0.0, "jobs", f"{words.title}.", rest, key))

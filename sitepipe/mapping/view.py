@@ -79,7 +79,7 @@ class Place:
 
 @dataclass(slots=True)
 class View:
-    """One question with all that answers it."""
+    """One question with all that answers it; ``day`` is what the jobs of a day are chosen by."""
 
     word: str
     question: str
@@ -91,6 +91,7 @@ class View:
     cards: dict[str, Card] = field(default_factory=dict)
     caution: str = ""
     quiet_ground: bool = False
+    day: dict[str, Any] | None = None
 
     def add_legend(self, mark: str, text: str) -> None:
         """Add a class, if fewer than six are there and this one is not."""

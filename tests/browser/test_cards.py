@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 
+from sitepipe.answers.names import capital, joined
+from sitepipe.answers.today import WAITS, before_the_first_spade, tools_of
+from sitepipe.units import say_work
+from sitepipe.works.jobs.ready import jobs_of_day
 from tests.browser.conftest import Opener, Seen
+from tests.mapping.drawn_analysis import make_analysis
 
 pytestmark = pytest.mark.browser
 
@@ -46,7 +53,7 @@ def test_a_mound_says_numbers_then_caution_then_reasons(look: Opener, drawn_page
         for word in ("Build it", "Caution.", "Why so high.", "How sure.", "Materials", "Plants.", "Stakes.")
     ]
     assert order == sorted(order)
-    assert "Dig only once buried lines are marked." in said
+    assert "Only once the buried lines are marked" in said
     assert "2 ft 3 in" in said.replace("\u00a0", " ")
     assert seen.page.locator("#card-body svg.section").count() == 1
     assert seen.page.evaluate("() => document.activeElement.id") == "card-title"
@@ -85,16 +92,65 @@ def test_a_spot_gives_every_layer_and_the_sun_by_month(look: Opener, drawn_page:
     assert "January to December" in (pictures.nth(1).get_attribute("aria-label") or "")
 
 
+@pytest.mark.parametrize(
+    ("on", "people", "hours", "done"),
+    [
+        (date(2027, 4, 10), 4, 5.0, ()),
+        (date(2027, 4, 10), 1, 6.0, (1,)),
+        (date(2027, 7, 3), 2, 2.0, (1,)),
+        (date(2027, 7, 3), 9, 9.0, (1, 2)),
+        (date(2027, 4, 3), 3, 6.5, (1, 2, 3)),
+    ],
+)
+def test_the_page_chooses_the_jobs_of_a_day_as_the_command_does(
+    look: Opener, drawn_page: str, on: date, people: int, hours: float, done: tuple[int, ...]
+) -> None:
+    drawn = make_analysis()
+    day = jobs_of_day(drawn.plan.jobs, on, (people, hours), done, drawn.settings.water_table.wet_at(42.0))
+    seen = look(drawn_page, "desk")
+    seen.question(3)
+    for number in done:
+        seen.page.locator(f"[data-tick=job-{number}]").check()
+    seen.page.locator(".crew input[type=date]").fill(on.isoformat())
+    seen.page.get_by_label("people").fill(str(people))
+    hour_box = seen.page.get_by_label("hours")
+    hour_box.fill(f"{hours:g}")
+    hour_box.dispatch_event("change")
+    seen.page.get_by_label("people").dispatch_event("change")
+    said = {
+        int(entry.get_attribute("data-entry").removeprefix("job-")): entry.inner_text()  # type: ignore[union-attr]
+        for entry in seen.page.locator("[data-entry]").all()
+    }
+    waiting = {job.number: f"Waits {WAITS[why]}." for job, why in day.waiting}
+    assert {number: text.split("Waits ")[-1] for number, text in said.items() if "Waits " in text} == {
+        number: text.removeprefix("Waits ") for number, text in waiting.items()
+    }
+    begun = {share.job.number: say_work(share.people_hours) for share in day.shares if not share.is_finished}
+    assert {number: text for number, text in said.items() if " of it today." in text}.keys() == begun.keys()
+    assert all(f"{begun[number]} of it today." in said[number] for number in begun)
+    work = sum(share.people_hours for share in day.shares)
+    answer = seen.page.locator(".answer").inner_text()
+    named = [str(share.job.number) for share in day.shares]
+    if not named:
+        assert answer.startswith("Nothing is ready on this day.")
+    else:
+        assert answer.startswith(f"Job{'s' if len(named) > 1 else ''} {joined(named)}, {say_work(work)} of work.")
+    tools = tools_of(day, drawn)
+    assert not tools or f"Bring. {capital(joined(tools))}." in seen.page.locator("#card-body").inner_text()
+    assert before_the_first_spade(day) in seen.page.locator("#card-body").inner_text()
+    assert seen.complaints == []
+
+
 def test_ticks_stay_on_the_device_and_make_room_for_the_next_job(look: Opener, drawn_page: str) -> None:
     seen = look(drawn_page)
     seen.question(3)
     seen.page.locator("#card-aside").click()
-    seen.page.locator(".tick input").first.check()
+    seen.page.locator("[data-tick=job-1]").check()
     seen.page.reload()
     seen.settle()
     seen.question(3)
-    assert seen.page.locator(".tick input").first.is_checked()
-    assert not seen.page.locator(".tick input").nth(1).is_checked()
+    assert seen.page.locator("[data-tick=job-1]").is_checked()
+    assert not seen.page.locator("[data-tick=job-2]").is_checked()
     assert seen.page.locator(".ring-target[data-rings='1']").count() == 0
 
 

@@ -113,7 +113,7 @@ def test_no_two_names_or_rings_overlap_and_none_is_cut_off(
     assert field
     rings = _boxes(seen, ".ring-target .ring")
     names = [box for box in _boxes(seen, ".names text") if "level-name" not in box[0]]
-    assert len(rings) >= 3
+    assert len(rings) >= (1 if number == 3 else 3)
     boxes = rings + names
     for k, (text, left, top, right, bottom) in enumerate(boxes):
         assert left >= field["x"] - 1, text

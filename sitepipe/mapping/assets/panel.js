@@ -24,9 +24,12 @@ function kept(key, value) {
   }
 }
 
-function showAnswer(body, question, drawLegend, open, onTick) {
+// The answer, its legend and its list. Those of a day change with the crew and with each tick: onTell is told which
+// places then have a number on the map.
+function showAnswer(body, question, drawLegend, open, onTell) {
   body.textContent = '';
-  put(body, 'p', 'answer', question.answer);
+  const crew = question.day ? askCrew(body, question.day, () => tell()) : null;
+  const answer = put(body, 'p', 'answer');
   put(body, 'p', 'caption', question.caption);
   const legend = put(body, 'ul', 'legend');
   for (const entry of question.legend) {
@@ -35,13 +38,30 @@ function showAnswer(body, question, drawLegend, open, onTick) {
     put(item, 'span', '', entry.text);
   }
   legend.style.setProperty('--rows', Math.ceil(question.legend.length / 2));
-  const list = put(body, 'ol', 'places');
-  for (const place of question.places) showEntry(list, place, open, onTick);
-  if (question.caution) {
-    const caution = put(body, 'p', 'caution');
-    put(caution, 'b', '', 'Caution. ');
-    caution.appendChild(document.createTextNode(question.caution));
+  for (const stop of question.day ? question.day.stops : []) showCaution(body, 'Stop. ', stop);
+  const lists = put(body, 'div');
+  if (question.caution) showCaution(body, 'Caution. ', question.caution);
+  function tell() {
+    const told = crew ? tellDay(question, crew()) : { answer: question.answer, rings: question.places, parts: [], lists: [['', question.places]] };
+    const ticked = document.activeElement && document.activeElement.dataset.tick;
+    answer.textContent = told.answer;
+    lists.textContent = '';
+    for (const [head, places] of told.lists.filter((one) => one[1].length)) {
+      if (head) put(lists, 'h3', 'more-head', head);
+      const list = put(lists, 'ol', 'places');
+      for (const place of places) showEntry(list, place, open, tell);
+      if (!head) for (const part of told.parts) showPart(lists, part);
+    }
+    if (ticked) lists.querySelector('[data-tick="' + CSS.escape(ticked) + '"]').focus({ preventScroll: true });
+    onTell(told.rings);
   }
+  tell();
+}
+
+function showCaution(body, head, text) {
+  const caution = put(body, 'p', 'caution');
+  put(caution, 'b', '', head);
+  caution.appendChild(document.createTextNode(text));
 }
 
 function showEntry(list, place, open, onTick) {
@@ -59,6 +79,7 @@ function showTick(item, place, onTick) {
   const label = put(item, 'label', 'tick');
   const box = put(label, 'input');
   box.type = 'checkbox';
+  box.dataset.tick = place.thing;
   put(label, 'span', 'hidden', 'Done: ' + place.bold);
   box.checked = kept('job-' + place.job) === 'done';
   item.classList.toggle('is-done', box.checked);
@@ -81,11 +102,7 @@ function showCard(body, card, extra, speech) {
     }
   }
   if (card.section && card.section.kind === 'mound') body.appendChild(drawSection(card.section));
-  if (card.caution) {
-    const caution = put(body, 'p', 'caution');
-    put(caution, 'b', '', 'Caution. ');
-    caution.appendChild(document.createTextNode(card.caution));
-  }
+  if (card.caution) showCaution(body, 'Caution. ', card.caution);
   for (const part of card.parts || []) {
     showPart(body, part);
     if (part.head.startsWith('Why so high') && card.section && card.section.years.length > 1) body.appendChild(drawYears(card.section, speech));

@@ -9,7 +9,7 @@ function startSheet(map, data) {
   const speech = makeSpeech(isImperial);
   const reader = makeReader(data);
   const [card, body, title, aside] = [find('card'), find('card-body'), find('card-title'), find('card-aside')];
-  const state = { question: 0, chosen: null, opener: null, isFitted: true, extra: null };
+  const state = { question: 0, chosen: null, opener: null, isFitted: true, numbered: [] };
 
   find('site-name').textContent = data.name;
   find('site-area').textContent = [data.area, data.made].filter(Boolean).join(' · ');
@@ -85,7 +85,7 @@ function startSheet(map, data) {
     }
     const busy = inkUnder(data, question(), view);
     const names = placeNames(data, question(), view, table, measureText, busy);
-    const rings = placeRings(numbered(view), view, table, busy);
+    const rings = placeRings(numbered(), view, table, busy);
     names.push(...placePlantNames(question(), view, table, measureText));
     if (view.isWide) names.push(...placeLevelNames(view, table, busy));
     names.push(...stakeNames(stakes, view));
@@ -102,12 +102,9 @@ function startSheet(map, data) {
     return spots.map(([x, y], k) => ({ text: stakes[k].name, kind: 'name bold', x: x + ((x - middle[0]) / away[k]) * 15, y: y + ((y - middle[1]) / away[k]) * 15 }));
   }
 
-  // Of jobs only the next few get a number on the map; those ticked off make room.
-  function numbered(view) {
-    const places = question().places;
-    if (!places.some((place) => place.job)) return places;
-    const open = places.filter((place) => place.at && kept('job-' + place.job) !== 'done');
-    return open.filter((place, k) => k < (view.isWide ? 9 : 6) || place.thing === state.chosen);
+  // Of jobs only those of the day get a number on the map, and the one that is open.
+  function numbered() {
+    return question().places.filter((place) => state.numbered.includes(place.ring) || place.thing === state.chosen);
   }
 
   function placeLevelNames(view, table, busy) {
@@ -248,7 +245,10 @@ function startSheet(map, data) {
       if (state.isFitted && document.body.dataset.card === 'rest') fit();
       redraw();
     });
-    showAnswer(body, question(), (marks) => drawLegendMark(marks, data), open, redraw);
+    showAnswer(body, question(), (marks) => drawLegendMark(marks, data), open, (places) => {
+      state.numbered = places.map((place) => place.ring);
+      if (document.body.classList.contains('is-ready')) redraw();
+    });
     if (change && state.question === 2) body.querySelector('.places').before(button(null, 'tool', 'Try a change', tryChange));
     card.classList.remove('has-thing');
   }

@@ -31,7 +31,7 @@ OUTLET_NEAR = 5.0
 _NEEDS: Mapping[Task, frozenset[Task]] = {
     Task.STAKE: frozenset({Task.ASK}),
     Task.BORE: frozenset({Task.ASK}),
-    Task.TAKE_CHIPS: frozenset({Task.CLEAR}),
+    Task.TAKE_CHIPS: frozenset({Task.ASK, Task.CLEAR}),
     Task.LAY_PATHS: frozenset({Task.STAKE, Task.TAKE_CHIPS, Task.LAY_PATHS}),
     Task.BUILD_MOUND: frozenset({Task.STAKE, Task.BORE, Task.LAY_PATHS, Task.LOOK_AGAIN}),
     Task.BUILD_HOUSE: frozenset({Task.STAKE}),
