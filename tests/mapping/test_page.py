@@ -154,7 +154,7 @@ def test_every_card_says_how_sure_it_is(sheet: dict[str, Any]) -> None:
 def test_a_card_that_digs_says_whom_to_call(sheet: dict[str, Any]) -> None:
     for name, card in sheet["things"].items():
         if name.startswith(("mound-", "trellis-", "hoop-house")):
-            assert "Dig only once buried lines are marked." in card["caution"]
+            assert "Only once the buried lines are marked" in card["caution"]
     assert "811" in sheet["views"][2]["caution"]
     assert any("811" in text for _, text in sheet["cautions"])
 
