@@ -8,7 +8,7 @@ import pytest
 
 from sitepipe.answers.names import capital, joined
 from sitepipe.answers.today import WAITS, before_the_first_spade, tools_of
-from sitepipe.units import say_work
+from sitepipe.saying import say_work
 from sitepipe.works.jobs.ready import jobs_of_day
 from tests.browser.conftest import Opener, Seen
 from tests.mapping.drawn_analysis import make_analysis
