@@ -298,6 +298,38 @@ class DrawnWork:
         return Ref(self.kind, self.number)
 
 
+PAGE_FIGURES = ("next_door", "house", "road", "standing_before", "standing_after")
+"""What the page says of a change: rises of standing water [m], and ground of the parcel under water. [m2]"""
+
+
+@dataclass(frozen=True, slots=True)
+class TriedWork:
+    """A straight work tried on the page: ends in mm from the parcel's corner, rise in 0.1 mm, half width in mm."""
+
+    kind: str
+    replaces: str
+    start: tuple[int, int]
+    end: tuple[int, int]
+    rise: int
+    half: int
+    slope: float
+
+
+@dataclass(frozen=True, slots=True)
+class SavedChange:
+    """A change that was saved on the page: what it builds, leaves out, was tried on, and what the page said of it.
+
+    ``page`` holds the ``PAGE_FIGURES``, ``outlets`` the ground behind each outlet that gains much [m2]; ``ground`` tells
+    the heights from others, None where that was not said.
+    """
+
+    works: tuple[TriedWork, ...]
+    left_out: tuple[str, ...]
+    ground: int | None
+    page: Mapping[str, float]
+    outlets: tuple[float, ...] = ()
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FixedMark(Feature):
     """A place that stays, from which tapes are drawn."""
@@ -496,6 +528,8 @@ class Site:
         What the grower has built or wants built, where it is.
     numbers : mapping
         The highest number that a work of each kind ever had, as far as that is written down.
+    change : SavedChange or None
+        What was tried on the page and is to be worked out again.
     plant_list : path or None
         Of the user's own list of plants.
     stock : tuple of Supply or None
@@ -525,6 +559,7 @@ class Site:
     auger_readings: tuple[AugerReading, ...] = ()
     works: Annotated[tuple[DrawnWork, ...], Goes.INTERNAL] = ()
     numbers: Annotated[Mapping[str, int], Goes.INTERNAL] = field(default_factory=dict)
+    change: Annotated[SavedChange | None, Goes.INTERNAL] = None
     plant_list: Annotated[Path | None, Goes.INTERNAL] = None
     own_plants: Annotated[tuple[OwnPlant, ...], Goes.INTERNAL] = ()
     stock: Annotated[tuple[Supply, ...] | None, Goes.INTERNAL] = None

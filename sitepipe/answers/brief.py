@@ -13,6 +13,7 @@ from sitepipe.answers.hazards import near_lines
 from sitepipe.answers.impact import say_growth, verdict
 from sitepipe.answers.names import capital, count, joined, shown, tame
 from sitepipe.answers.report import Passage
+from sitepipe.answers.trial import say_change
 from sitepipe.saying import (
     say_area,
     say_depth,
@@ -131,6 +132,7 @@ def _build(analysis: Analysis) -> Iterator[str]:
     yield f"{'; '.join(found)}." if found else "nothing is proposed; 'sitepipe run --full' says why."
     if plan.impact is not None:
         yield f"{verdict(plan.impact)} {say_growth(plan.impact, units)}".strip()
+    yield from say_change(analysis)
 
 
 def _this_year(analysis: Analysis) -> Iterator[str]:

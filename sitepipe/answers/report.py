@@ -12,6 +12,7 @@ from sitepipe.answers.cautions import Caution, cautions_of
 from sitepipe.answers.impact import say_impact
 from sitepipe.answers.mounds import say_mounds
 from sitepipe.answers.names import tame, without_controls
+from sitepipe.answers.trial import say_change
 from sitepipe.drainage.record import OpenEdge
 from sitepipe.saying import say_area, say_length
 from sitepipe.scoring.record import Reason
@@ -55,6 +56,7 @@ def report(analysis: Analysis) -> tuple[Passage, ...]:
         Passage("Paths", ways.paths(analysis)),
         Passage("Hoop house and trellises", works.structures(analysis)),
         Passage("What it takes", works.chips(analysis)),
+        Passage("The change that was tried", tuple(say_change(analysis))),
         Passage("What it does to the water", (*say_impact(analysis), *works.drain_instead(analysis))),
         Passage("Notes", (*works.notes(analysis), *plants.notes_of(analysis.planting, analysis.settings.planting))),
         Passage(

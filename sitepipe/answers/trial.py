@@ -2,6 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
+from sitepipe.analysis import Analysis
+from sitepipe.answers.impact import LEAST_RISE, LEAST_SPREAD
+from sitepipe.answers.names import count, joined
+from sitepipe.saying import say_area, say_depth
+from sitepipe.units import Units
+
 PATTERNS = {
     # Next door, at the house, on the road.
     "same": "No change.",
@@ -60,3 +68,35 @@ PATTERNS = {
 
 KINDS = {"mound": "A mound", "path": "A path", "swale": "A swale", "pad": "A pad"}
 """What may be tried, as a card's title begins."""
+
+
+def say_change(analysis: Analysis) -> Iterator[str]:
+    """Say what the change that was tried does, on full cells; then what the page said where that differs."""
+    change, units = analysis.plan.change, analysis.settings.units
+    if change is None:
+        return
+    verdict = "pushes no water onto others" if change.passes else "pushes water onto others and must not be built so"
+    rises = {"next door": change.next_door, "at the house": change.house, "on the road": change.road}
+    told = [f"{say_depth(rise, units)} higher {where}" for where, rise in rises.items() if rise >= LEAST_RISE]
+    stands = _spread(change.standing_after - change.standing_before, units)
+    yield f"The change {verdict}: water stands {joined([*told, stands])}."
+    if change.outlets:
+        drained = joined([say_area(area, units) for area in change.outlets])
+        yield f"More leaves over the boundary than now at {count(len(change.outlets), 'outlet')}: from {drained}."
+    if change.page or not change.same_outlets:
+        said = [
+            f"{say_depth(max(change.page[key], 0.0), units)} higher {where}"
+            for key, where in (("next_door", "next door"), ("house", "at the house"), ("road", "on the road"))
+            if key in change.page
+        ]
+        if "standing_after" in change.page:
+            before = change.page.get("standing_before", change.standing_before)
+            said.append(_spread(change.page["standing_after"] - before, units))
+        why = "its cells are wider" if change.same_ground else "it was tried on other heights or wider cells"
+        yield f"The page said {joined(said)}; {why}." if said else f"The page found other outlets; {why}."
+
+
+def _spread(more: float, units: Units) -> str:
+    if abs(more) < LEAST_SPREAD:
+        return "on no more of the parcel than now"
+    return f"on {say_area(abs(more), units)} {'more' if more > 0.0 else 'less'} of the parcel than now"

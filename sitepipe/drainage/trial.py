@@ -176,7 +176,7 @@ def check_sum(heights: IntArray) -> int:
     """
     total = 0
     for height in heights.ravel():
-        total = (total * 31 + height) % 2147483647
+        total = (total * 31 + int(height)) % 2147483647
     return total
 
 

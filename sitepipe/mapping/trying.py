@@ -42,7 +42,7 @@ from sitepipe.works.water.impact import (
     standing_water,
 )
 from sitepipe.works.water.outlets import SAME_OUTLET, WIDTH, outlets_that_grow, summed_around, summed_by_piece
-from sitepipe.works.water.raised_ground import LAYER, PAD, RIDGE, TRENCH, built_ground, work_row
+from sitepipe.works.water.raised_ground import LAYER, PAD, RIDGE, SHAPES, built_ground, work_row
 from sitepipe.works.water.tipped import tipped_works
 
 MOST_CELLS = 250_000
@@ -50,23 +50,22 @@ MOST_CELLS = 250_000
 EXACT = 2**53
 """Whole numbers up to this are exact in every language."""
 _LEGEND = (("mound", "Being tried"), ("water-more", "More water"), ("water-less", "Less water"), ("water", "As now"))
-_SHAPES = {"mound": RIDGE, "path": LAYER, "swale": TRENCH, "pad": PAD}
 
 
 def kernels_script() -> str:
     """Write the kernels that the page tries changes with."""
     numbers = f"const DROPS_PER_STEP = {DROPS_PER_STEP};\nconst STEPS_PER_METRE = {PER_METRE};\n"
-    kernels = (filled, steepest_receivers, route_level_ground, accumulated, exits_of, check_sum)
-    kernels += (nested, poured, covering, surfaces, work_row, built_ground, changed_cells)
-    kernels += (extreme_rises, standing_water, pieces_around, summed_by_piece, summed_around, outlets_that_grow)
-    return numbers + written(kernels)
+    routed = (filled, steepest_receivers, route_level_ground, accumulated, exits_of, check_sum)
+    stands = (nested, poured, covering, surfaces, work_row, built_ground, changed_cells)
+    weighed = (extreme_rises, standing_water, pieces_around, summed_by_piece, summed_around, outlets_that_grow)
+    return numbers + written([*routed, *stands, *weighed])
 
 
 def trying(analysis: Analysis, frame: Frame) -> dict[str, Any] | None:
     """Return what a change is tried on; None where the user wants no heights in the page, or nothing can be tried."""
     if not analysis.settings.page.try_changes or not analysis.drainage.storms:
         return None
-    land = coarser(_land(analysis), MOST_CELLS)
+    land = coarser(land_of(analysis), MOST_CELLS)
     baseline = drain_baseline(land)
     ground, grid = baseline.ground, land.site.grid
     known = ground.heights != UNKNOWN
@@ -106,7 +105,7 @@ def trying(analysis: Analysis, frame: Frame) -> dict[str, Any] | None:
         "rise": settings.mound.rise,
         "tell": analysis.site.ground.vertical_error,
         "planned": _planned(analysis, land, baseline),
-        "shapes": _SHAPES,
+        "shapes": SHAPES,
         "named": KINDS,
         "sizes": _sizes(analysis),
         "crops": [[group, CROP_GROUPS[group].roots] for group in settings.mound.crops],
@@ -120,7 +119,8 @@ def trying(analysis: Analysis, frame: Frame) -> dict[str, Any] | None:
     }
 
 
-def _land(analysis: Analysis) -> Land:
+def land_of(analysis: Analysis) -> Land:
+    """Return what the works were planned on."""
     names = ("site", "settings", "terrain", "drainage", "sunlight", "wetness", "water_table", "scores", "zones")
     return Land(**{name: getattr(analysis, name) for name in names})
 
@@ -132,7 +132,8 @@ def coarser(land: Land, most: int) -> Land:
     if step <= 1:
         return land
     bare = fold_blocks(np.asarray(land.site.elevation), step)[0]
-    own = Grid(grid.west, grid.north, grid.cell * step, *bare.shape, grid.crs)
+    rows, columns = bare.shape
+    own = Grid(grid.west, grid.north, grid.cell * step, rows, columns, grid.crs)
     site = replace(land.site, grid=own, elevation=frozen(bare))
     heights = routing_heights(site, land.settings)
     storms = tuple(
@@ -180,7 +181,7 @@ def _planned(analysis: Analysis, land: Land, baseline: Baseline) -> list[dict[st
         return []
     ground = baseline.ground
     works = tipped_works(land, ground, plan.mounds, next(iter(plan.hoop_houses), None), plan.tipping_places, plan.paths)
-    named = {shape: kind for kind, shape in _SHAPES.items()}
+    named = {RIDGE: "mound", LAYER: "path", PAD: "pad"}
     return [
         {
             "name": str(work.work.kind.value) + f" {work.work.number}",

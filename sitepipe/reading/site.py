@@ -16,6 +16,7 @@ from sitepipe.arrays import frozen
 from sitepipe.errors import InputError, SettingsError
 from sitepipe.grid import Grid
 from sitepipe.reading.accuracy import Accuracy, height_error_of_source
+from sitepipe.reading.changes import read_change
 from sitepipe.reading.coordinates import move_geometry, move_points
 from sitepipe.reading.datum import said_of_shift
 from sitepipe.reading.drawing import read_drawing, read_works_layer
@@ -217,6 +218,7 @@ def _read_window(bounds: Bounds, opened: _Opened) -> Site:
         features=opened.features,
         works=opened.works,
         numbers={} if opened.source.works is None else opened.source.works.numbers,
+        change=None if opened.source.changes is None else read_change(opened.source.changes),
         ground=_ground(surveyed.what, surveyed.accuracy, opened, grid),
         longitude=opened.place[0],
         latitude=opened.place[1],

@@ -45,8 +45,9 @@ class Source:
         The drawing, and works that were drawn or kept in a file of their own; None where there is none yet.
     heights, surface : HeightFile or None
         Of the bare ground, and of what stands on it.
-    levels, holes, plants, stock, palette : path or None
-        Tables; ``plants`` and ``stock`` are what the grower has, ``palette`` a list of kinds.
+    levels, holes, plants, stock, palette, changes : path or None
+        Tables; ``plants`` and ``stock`` are what the grower has, ``palette`` a list of kinds;
+        ``changes`` is what was tried on the page.
     files : mapping
         Every file that is read, by the setting that names it.
     """
@@ -61,6 +62,7 @@ class Source:
     plants: Path | None = None
     stock: Path | None = None
     palette: Path | None = None
+    changes: Path | None = None
     files: Mapping[str, Path] = field(default_factory=dict)
 
 
@@ -85,6 +87,7 @@ def open_folder(folder: Path, settings: Settings) -> Source:
         works=_works(folder, settings.works),
         surface=_heights(folder, settings.surface, "surface"),
         palette=None if own is None else find_file(folder, own, "planting.palette", LARGEST_LIST),
+        changes=None if settings.changes is None else find_file(folder, settings.changes, "changes", LARGEST_LIST),
         files=files_of(folder, settings),
         **tables,
     )

@@ -51,6 +51,7 @@ class Settings(Section):
     holes: Path | None = None
     plants: Path | None = None
     works: Path | None = None
+    changes: Path | None = None
     stock: Path | None = None
     surface: Path | None = None
     surface_unit: Literal["m", "ft", "us-ft"] | None = None

@@ -13,7 +13,7 @@ from sitepipe.works.houses.record import HoopHouse, Refusal
 from sitepipe.works.jobs.record import Article, Job, Quantity, Shortage, WayRound, YearOfWork
 from sitepipe.works.mounds.record import Mound, MoundChoice
 from sitepipe.works.rows.record import Trellis
-from sitepipe.works.water.record import DrainAdvice, Impact
+from sitepipe.works.water.record import DrainAdvice, Impact, TriedChange
 from sitepipe.works.ways.record import LeftOut, NoTipping, Path, TippingPlace
 
 
@@ -45,6 +45,7 @@ class Plan:
     tipping_places: tuple[TippingPlace, ...] = ()
     other_tipping_places: tuple[TippingPlace, ...] = ()
     impact: Impact | None = None
+    change: Annotated[TriedChange | None, Key("tried_change")] = None
     quantities: tuple[Quantity, ...] = ()
     years: tuple[YearOfWork, ...] = ()
     articles: tuple[Article, ...] = ()

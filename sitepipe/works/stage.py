@@ -26,9 +26,10 @@ from sitepipe.works.rows.record import Trellis
 from sitepipe.works.rows.trellis import lay_trellises
 from sitepipe.works.stakes import prepare_setting_out
 from sitepipe.works.staking import stake_together
+from sitepipe.works.water.change import weigh_change
 from sitepipe.works.water.drain import advise_drain
 from sitepipe.works.water.impact import drain_baseline
-from sitepipe.works.water.tipped import LEAST_PAD, pad_piece
+from sitepipe.works.water.tipped import LEAST_PAD, pad_piece, tipped_works
 from sitepipe.works.water.whole_plan import settle_plan
 from sitepipe.works.ways.access import settle_access
 from sitepipe.works.ways.tipping import choose_tipping_places
@@ -63,6 +64,11 @@ def plan_works(land: Land) -> Plan:
     floor = 0.0
     if house is not None and house.raised > LEAST_PAD:
         floor = baseline.ground.fill_of(pad_piece(house, baseline.ground))
+    change = None
+    if land.site.change is not None:
+        tipped = tipped_works(land, baseline.ground, mounds, house, places, paths)
+        raised = [work for work in tipped if impact is not None and work.work in impact.built]
+        change = weigh_change(land, baseline, raised, land.site.change)
     works = Works(mounds, paths, house, rows, places[0] if places else None, drives(land.site), floor)
     planned = plan_years(works, land)
     if planned.ways_round:
@@ -89,6 +95,7 @@ def plan_works(land: Land) -> Plan:
         tipping_places=places[:1],
         other_tipping_places=tuple(replace(place, status=Status.ANOTHER) for place in places[1:]),
         impact=impact,
+        change=change,
         quantities=planned.quantities,
         years=planned.years,
         articles=planned.articles,

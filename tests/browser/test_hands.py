@@ -14,7 +14,7 @@ pytestmark = pytest.mark.browser
 AXE = Path(__file__).parent / "assets" / "axe.min.js"
 
 
-def _faults(seen: Seen) -> list[str]:
+def faults_of(seen: Seen) -> list[str]:
     """Let axe-core (vendored, MPL 2.0) look at the page; its tools are put in past the page's own policy."""
     if not seen.page.evaluate("() => !!window.axe"):
         seen.page.evaluate(AXE.read_text(encoding="utf-8"))
@@ -28,11 +28,11 @@ def test_an_accessibility_checker_finds_nothing(look: Opener, drawn_page: str, s
     seen = look(drawn_page, size, scheme)
     for number in range(4):
         seen.question(number)
-        assert _faults(seen) == []
+        assert faults_of(seen) == []
     seen.page.locator("[data-entry]").first.evaluate("entry => entry.click()")
-    assert _faults(seen) == []
+    assert faults_of(seen) == []
     seen.page.locator("#more").click()
-    assert _faults(seen) == []
+    assert faults_of(seen) == []
 
 
 @pytest.mark.parametrize("number", range(4))

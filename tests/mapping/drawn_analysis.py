@@ -198,7 +198,7 @@ def _plan(names: dict[str, str]) -> Plan:
                     (), 7.2, 0.0, 50.0, 46.0, 46.0),),
         tipping_places=(TippingPlace(1, shifted(Point(30.5, 25.0)), shifted(box(29, 23.5, 32, 26.5)), 310.0,
                                      Ref(Kind.GATE, 17), 30.0, 4.0, can_turn=True),),
-        impact=Impact(150.0, 151.0, 0.2, 0.2, 0.1, (change,), (), ()),
+        impact=Impact(150.0, 151.0, 0.2, 0.2, 0.1, (change,), (), (), tuple(mound.ref for mound in mounds)),
         quantities=(Quantity("logs and brush", 23.0, 3.0, 320, 23.0, 0.0),
                     Quantity("chips and leaves", 26.0, 2.5, 360, 26.0, 0.0),
                     Quantity("soil", 18.0, 2.0, 250, 6.0, 12.0)),

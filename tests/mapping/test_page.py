@@ -132,7 +132,8 @@ def test_the_page_says_what_it_is_made_of(sheet: dict[str, Any]) -> None:
     """A snapshot of the data's structure: what the scripts of the page read."""
     assert sorted(sheet) == [
         "area", "banks", "cautions", "frame", "ground", "heights", "horizons", "levels", "made", "marks", "name",
-        "north", "notes", "share", "shores", "standing", "start", "things", "tiles", "trying", "units", "values", "views",
+        "north", "notes", "share", "shores", "standing", "start", "things", "tiles", "trying",
+        "units", "values", "views",
     ]  # fmt: skip
     assert [view["word"] for view in sheet["views"]] == ["Water", "Sun", "Build", "Today"]
     for view in sheet["views"]:

@@ -120,13 +120,14 @@ function makeChange(map, data, reader, speech, page) {
   }
 
   function redraw(view) {
+    const held = document.activeElement && document.activeElement.dataset ? document.activeElement.dataset.grip : undefined;
     svg.textContent = '';
     gripPane.textContent = '';
     if (!isOn) return;
     drawMarks(svg, water, view);
     drawMarks(svg, works.map(drawnWork), Object.assign({}, view, { chosen: 'trying-' + chosen }));
     if (isThen && found) nameWater(view);
-    if (chosenWork() && !chosenWork().isOut) drawGrips(view, chosenWork());
+    if (chosenWork() && !chosenWork().isOut) drawGrips(view, chosenWork(), held);
     if (pen && pen.start) draw(svg, 'circle', Object.assign({ r: 6, class: 'tap' }, atPixel(view, pen.start.map((value) => value / 1000))));
   }
 
@@ -148,7 +149,7 @@ function makeChange(map, data, reader, speech, page) {
   }
 
   // Grips: both ends and the middle, 44 px for a finger, arrow keys for who has none.
-  function drawGrips(view, work) {
+  function drawGrips(view, work, held) {
     if (work.pieces.length > 1) return;
     const [x0, y0, x1, y1] = work.pieces[0].map((value) => value / 1000);
     const ends = view.to(x0, y0).concat(view.to(x1, y1));
@@ -160,7 +161,6 @@ function makeChange(map, data, reader, speech, page) {
       ['end', ends[2] + way[0] * out, ends[3] + way[1] * out, ends[2], ends[3]],
       ['whole', (ends[0] + ends[2]) / 2, (ends[1] + ends[3]) / 2, null, null],
     ];
-    const key = document.activeElement && document.activeElement.dataset ? document.activeElement.dataset.grip : undefined;
     for (const [part, x, y, fromX, fromY] of spots) {
       if (fromX !== null) {
         draw(svg, 'path', { d: trace([[fromX, fromY], [x, y]]), class: 'edge', 'stroke-width': 5 });
@@ -176,7 +176,7 @@ function makeChange(map, data, reader, speech, page) {
       grip.style.top = tenth(y) + 'px';
       L.DomEvent.disableClickPropagation(grip);
       grip.addEventListener('keydown', (event) => nudge(event, part));
-      if (part === key) grip.focus({ preventScroll: true });
+      if (part === held) grip.focus({ preventScroll: true });
     }
   }
 
@@ -392,7 +392,7 @@ function makeChange(map, data, reader, speech, page) {
     }
     if (pen) return;
     if (!work) showPlanned(body);
-    if (work && !work.isOut && work.kind !== 'pile') showSizes(body, work);
+    if (work && !work.isOut && work.pieces.length === 1 && work.kind !== 'pile') showSizes(body, work);
     else showLegend(body);
     for (const [name, text] of parts(work)) showPart(body, { head: name, text });
     if (work && !work.isOut) showLegend(body);
@@ -432,7 +432,6 @@ function makeChange(map, data, reader, speech, page) {
       }
     };
     sized(work.kind === 'swale' ? 'Depth' : 'Height', speech.tape(work.rise / 10000), 'rise', () => { work.rise = Math.max(work.rise - by * (work.kind === 'mound' ? 2 : 1), by); }, () => { work.rise = Math.min(work.rise + by * (work.kind === 'mound' ? 2 : 1), 20000); });
-    if (work.pieces.length > 1) return;
     const wide = isImperial ? 76 : 50;
     sized(work.kind === 'mound' ? 'Width on top' : 'Width', speech.tape((2 * work.half) / 1000), 'half', () => { work.half = Math.max(work.half - wide, wide); }, () => { work.half = Math.min(work.half + wide, 10000); });
     if (work.slope > 0) sized('Sides, out to up', halves(work.slope) + ' to 1', 'slope', () => { work.slope = Math.max(work.slope - 0.5, 0.5); }, () => { work.slope = Math.min(work.slope + 0.5, 5); });

@@ -157,16 +157,17 @@ function cutCorners(ring) {
 // A change as a small file: plain GeoJSON on the parcel's own plane, which tells no place on earth.
 function savedChange(told, ground, name, works, found) {
   const metres = (value) => Math.round(value) / 1000;
+  const riseOf = (rise) => (Number.isFinite(rise.height) ? rise.height : 0);
   const features = works.filter((work) => work.isTried || work.isOut).map((work) => ({
     type: 'Feature',
     geometry: work.isOut ? null : { type: 'LineString', coordinates: [work.pieces[0].slice(0, 2).map(metres), work.pieces[0].slice(2).map(metres)] },
     properties: Object.assign({ kind: work.kind, status: work.isOut ? 'left out' : 'wanted' }, work.thing ? { replaces: work.name } : { name: work.name },
-      work.isOut ? {} : { height: work.rise / 10000, width: (2 * work.half) / 1000, side_slope: work.slope }),
+      work.isOut ? {} : { [work.kind === 'swale' ? 'depth' : 'height']: work.rise / 10000, width: work.half / 500 }, work.slope && !work.isOut ? { side_slope: work.slope } : {}),
   }));
   return {
     type: 'FeatureCollection', plane: 'parcel', name, ground: ground.sum, cell: told.cell / 1000,
     answer: {
-      next_door: found.rises[0].height, house: found.rises[1].height, road: found.rises[2].height,
+      next_door: riseOf(found.rises[0]), house: riseOf(found.rises[1]), road: riseOf(found.rises[2]),
       standing_before: found.standing[0][0] * told.area, standing_after: found.standing[1][0] * told.area,
       outlets: found.outlets.map((one) => one.area),
     },
@@ -185,7 +186,7 @@ function openedChange(told, text) {
     const ends = [geometry.coordinates.flat().map((value) => whole(value, 1000))];
     return {
       name: properties.replaces || properties.name, thing: old && old.thing, kind: properties.kind, shape: told.shapes[properties.kind], pieces: ends,
-      rise: whole(properties.height, 10000), half: whole(properties.width, 500), slope: properties.side_slope || 0, isTried: true,
+      rise: whole(properties[properties.kind === 'swale' ? 'depth' : 'height'], 10000), half: whole(properties.width, 500), slope: properties.side_slope || 0, isTried: true,
     };
   });
   return told.planned.filter((work) => !changed.some((other) => other.name === work.name)).concat(changed.filter((work) => work.kind));

@@ -13,6 +13,8 @@ from sitepipe.site import Site
 
 RIDGE, LAYER, TRENCH, PAD = range(4)
 """A ridge with a straight crest, a layer that follows the ground, a trench with a level bed, a level floor."""
+SHAPES = {"mound": RIDGE, "path": LAYER, "swale": TRENCH, "pad": PAD, "pile": LAYER}
+"""What each kind of work that is tried does to the ground."""
 STATION = 500
 """The ground along a work is read so often. [mm]"""
 PER_MILLIMETRE = 10.0

@@ -8,7 +8,7 @@ from typing import Annotated
 
 from shapely import LineString, Point
 
-from sitepipe.fields import CubicMetres, Degrees, Goes, Key, Metres, Shape, SquareMetres
+from sitepipe.fields import CubicMetres, Degrees, Goes, Key, Metres, Shape, SquareMetres, Unit
 from sitepipe.site import Ref
 
 
@@ -35,6 +35,27 @@ class Rise:
     fails: bool
     done_by: Annotated[tuple[Ref, ...], Goes.SAID] = ()
     nearest: Annotated[Ref | None, Goes.SAID] = None
+
+
+@dataclass(frozen=True, slots=True)
+class TriedChange:
+    """What a change that was tried on the page does to the water, worked out again on full cells.
+
+    ``next_door``, ``house`` and ``road`` are the highest rises of standing water there; ``page`` holds those figures of
+    the page that differ from these, ``same_outlets`` says whether it found the same outlets that grow, ``same_ground``
+    whether it was tried on the very same heights.
+    """
+
+    passes: bool
+    next_door: Annotated[Metres, Key("next_door_rise")]
+    house: Annotated[Metres, Key("house_rise")]
+    road: Annotated[Metres, Key("road_rise")]
+    standing_before: SquareMetres
+    standing_after: SquareMetres
+    outlets: Annotated[tuple[float, ...], Key("outlets_that_grow_drain"), Unit("m2")]
+    same_ground: bool
+    page: Annotated[dict[str, float], Goes.SAID]
+    same_outlets: Annotated[bool, Goes.SAID]
 
 
 @dataclass(frozen=True, slots=True)
