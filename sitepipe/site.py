@@ -319,8 +319,8 @@ class TriedWork:
 class SavedChange:
     """A change that was saved on the page: what it builds, leaves out, was tried on, and what the page said of it.
 
-    ``page`` holds the ``PAGE_FIGURES``, ``outlets`` the ground behind each outlet that gains much [m2]; ``ground`` tells
-    the heights from others, None where that was not said.
+    ``page`` holds the ``PAGE_FIGURES``, ``outlets`` the ground behind each outlet that gains much [m2]; ``ground``
+    tells the heights from others, None where that was not said.
     """
 
     works: tuple[TriedWork, ...]
