@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Annotated
@@ -12,6 +12,7 @@ from sitepipe.drainage.ponding_uncertainty import estimate_ponding_uncertainty
 from sitepipe.drainage.record import Drainage, PondingUncertainty
 from sitepipe.drainage.stage import trace_drainage
 from sitepipe.fields import Goes
+from sitepipe.planting.months import planting_jobs
 from sitepipe.planting.record import Planting
 from sitepipe.planting.stage import choose_plants
 from sitepipe.reading.site import read_site
@@ -29,6 +30,7 @@ from sitepipe.wetness.record import WaterTable, Wetness
 from sitepipe.wetness.stage import estimate_wetness
 from sitepipe.wetness.water_table import estimate_water_table
 from sitepipe.window import reached_sides
+from sitepipe.works.jobs.listing import list_jobs
 from sitepipe.works.land import Land
 from sitepipe.works.record import Plan
 from sitepipe.works.stage import plan_works
@@ -85,6 +87,7 @@ def analyse_site(site: Site, settings: Settings, tell: Callable[[str], None] = l
     land = Land(site, settings, terrain, drainage, sunlight, wetness, water_table, scores, zones)
     plan = plan_works(land)
     planting = choose_plants(land, uncertainty, plan)
+    plan = replace(plan, jobs=list_jobs(land, plan, tuple(planting_jobs(planting))))
     return Analysis(
         site, settings, terrain, drainage, uncertainty, sunlight, wetness, water_table, scores, zones, plan, planting
     )

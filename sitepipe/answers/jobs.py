@@ -10,16 +10,27 @@ from dataclasses import dataclass
 from sitepipe.analysis import Analysis
 from sitepipe.answers.cautions import digging
 from sitepipe.answers.hazards import thing_named
-from sitepipe.answers.names import count, joined, shown, tame
+from sitepipe.answers.names import capital, count, joined, shown, spoken, tame
 from sitepipe.answers.ways import from_to
+from sitepipe.planting.record import SetOut
 from sitepipe.saying import say_area, say_barrows, say_distance, say_length, say_volume
-from sitepipe.site import Kind, Work
+from sitepipe.site import Found, Kind, Stock, Work
 from sitepipe.units import FOOT
 from sitepipe.works.jobs.materials import count_barrows
 from sitepipe.works.jobs.record import Job, Task
 from sitepipe.works.ways.record import Path
 
 AFTER_THE_MARKS = "Only once the buried lines are marked; by hand near any mark."
+NAMED_BEDS = 3
+"""So many beds are named in a title."""
+_TOOLS = {
+    Stock.SEED: ("seed", "rake", "string"),
+    Stock.CUTTING: ("knife", "dibber"),
+    Stock.PLUG: ("trowel",),
+    Stock.BARE_ROOT: ("spade", "bucket of water for the roots"),
+    Stock.POT: ("spade",),
+    Stock.DIVISION: ("garden fork",),
+}
 LIFTING = "Wet chips and logs weigh more than they look: half-full barrows, two to a log."
 
 
@@ -219,14 +230,48 @@ def _set_trellis(job: Job, analysis: Analysis) -> SaidJob:
     )
 
 
-def _plant(job: Job, _: Analysis) -> SaidJob:
-    numbers = [str(thing.number) for thing in job.things]
+def _plant(job: Job, analysis: Analysis) -> SaidJob:
+    month = next(m for m in analysis.planting.months if (m.year, m.month) == (job.year, *job.months))
+    beds = [spoken(thing, analysis.site) for thing in job.things]
+    where = f": {joined(beds)}" if len(beds) <= NAMED_BEDS else ""
+    pieces = []
+    for thing, name in zip(job.things, beds, strict=True):
+        sets = [each for each in month.sets if each.of == thing]
+        pieces.append(f"{name}: {joined([_set_out(each) for each in sets])}")
+    wet = any(thing.kind is Found.ZONE for thing in job.things)
+    forms = {each.stock for each in month.sets}
+    kinds = len({each.latin for each in month.sets})
     return SaidJob(
-        f"Plant mound{'s' if len(numbers) > 1 else ''} {joined(numbers)}",
-        "As the sheets of beds show, and mulch as you go. Shrubs and trees wait until it has settled, a year or two.",
-        ("trowel", "watering can", "mulch"),
-        "",
-        "Know what you plant before anyone eats of it; wash hands after soil and compost.",
+        f"Plant in {calendar.month_name[month.month]}{where}",
+        f"{capital('; '.join(pieces))}. The places are on the sheets of beds; set and water in this order, mulch as "
+        f"you go.{' Only while the ground bears a foot: a heel sinks in less than a finger.' if wet else ''}",
+        (*dict.fromkeys(tool for form in Stock if form in forms for tool in _TOOLS[form]), "watering can", "mulch"),
+        f"{sum(each.count for each in month.sets)} of {count(kinds, 'kind')}",
+        f"{AFTER_THE_MARKS} Know what you plant before anyone eats of it; wash hands after soil and compost.",
+    )
+
+
+def _set_out(each: SetOut) -> str:
+    again = ""
+    if each.again and each.until:
+        again = f" (again every {count(round(each.again), 'week')} until {calendar.month_name[each.until]})"
+    return f"{each.count} {tame(each.common)}{again}"
+
+
+def _heel_in(job: Job, analysis: Analysis) -> SaidJob:
+    early = [each for each in analysis.planting.early if (max(each.year, 1), each.month) == (job.year, *job.months)]
+    pieces = [
+        f"{each.count} {tame(each.common)} until {calendar.month_name[each.until_month]} of year {each.until_year}"
+        for each in early
+    ]
+    return SaidJob(
+        "Heel in what comes early",
+        f"{capital(joined(pieces))}. Bare roots, divisions and plugs: slantwise in a shaded trench of drained soil, "
+        "roots covered and kept damp, labels on. Pots: in shade, watered. Cuttings: bundled in damp sand, cool. Seed: "
+        "dry, cool and dark.",
+        ("spade", "labels", "watering can"),
+        f"{sum(each.count for each in early)} plants",
+        AFTER_THE_MARKS,
     )
 
 
@@ -258,6 +303,7 @@ _SAYINGS: Mapping[Task, Callable[[Job, Analysis], SaidJob]] = {
     Task.BUILD_MOUND: _build_mound,
     Task.BUILD_HOUSE: _build_house,
     Task.SET_TRELLIS: _set_trellis,
+    Task.HEEL_IN: _heel_in,
     Task.PLANT: _plant,
     Task.LOOK_AGAIN: _look_again,
 }

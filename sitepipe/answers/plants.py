@@ -22,6 +22,8 @@ INDEX_OF_WETLAND = 3.0
 
 REACHED = 4.0 * FOOT
 """Width up to which a bed's middle is reached from its two sides: extensions, in the trade notes. [m]"""
+CROWN = 0.04
+"""Of a shrub, above the soil of a mound, which sinks: common practice, no source. [m]"""
 LEAST_ROTATION = 3
 """Years until a family comes back: common practice, no source."""
 
@@ -88,7 +90,7 @@ def plants(analysis: Analysis) -> tuple[str, ...]:
     planting, units = analysis.planting, analysis.settings.units
     said = [*own_plants(analysis)]
     planted = [bed for bed in planting.beds if bed.positions]
-    said += [capital(f"{bed_named(bed, analysis)}: {_bed(bed, units)}") for bed in planted[:MOST_BEDS]]
+    said += [capital(f"{bed_named(bed, analysis)}: {_bed(bed, planting, units)}") for bed in planted[:MOST_BEDS]]
     if len(planted) > MOST_BEDS:
         said.append(f"{capital(count(len(planted) - MOST_BEDS, 'more list'))} on the map.")
     said += rotation(analysis)
@@ -150,9 +152,11 @@ def plot_named(plot: Plot, analysis: Analysis) -> str:
     return bed if plot.parts == 1 else f"{bed}, part {plot.part} of {plot.parts}"
 
 
-def _bed(bed: BedPlan, units: Units) -> str:
+def _bed(bed: BedPlan, planting: Planting, units: Units) -> str:
     counted = [f"{choice.count} {tame(choice.common)}" for choice in bed.choices if choice.count > 0]
-    return " ".join(text for text in (f"{joined(counted)}.", room_left(bed, units), note_of(bed, units)) if text)
+    return " ".join(
+        text for text in (f"{joined(counted)}.", room_left(bed, units), note_of(bed, planting, units)) if text
+    )
 
 
 def room_left(bed: BedPlan, units: Units) -> str:
@@ -165,11 +169,13 @@ def room_left(bed: BedPlan, units: Units) -> str:
     )
 
 
-def note_of(bed: BedPlan, units: Units) -> str:
+def note_of(bed: BedPlan, planting: Planting, units: Units) -> str:
     """Say what goes in when, how nursery stock is dug, and what covers the rest."""
     if not bed.chosen:
         return "Nothing on the list fits here: leave it as it is, or ask locally."
-    said = [] if bed.year is None else [_order_of_planting(bed.chosen, bed.year)]
+    said = [order_of_planting(bed, planting)]
+    if bed.year is not None and any(choice.waits for choice in bed.chosen):
+        said.append(f"Top up the crest first; set each crown {say_length(CROWN, units)} above the soil.")
     stock = [_nursery(choice.common, choice.nursery) for choice in bed.chosen if choice.nursery is not None]
     said += [*stock, NURSERY_TURNS] if stock else []
     if bed.of.kind in (Kind.BED, Found.ZONE) and bed.width > REACHED:
@@ -179,18 +185,17 @@ def note_of(bed: BedPlan, units: Units) -> str:
         )
     if bed.of.kind is Work.MOUND and any(choice.form in ("shrub", "tree") for choice in bed.chosen):
         said.append("White clover or chips cover the rest of the crest; chips stay on the surface.")
+    return " ".join(text for text in said if text)
+
+
+def order_of_planting(bed: BedPlan, planting: Planting) -> str:
+    """Say in which month of which year each kind goes in."""
+    said = []
+    for month in planting.months:
+        kinds = list(dict.fromkeys(tame(each.common) for each in month.sets if each.of == bed.of))
+        if kinds:
+            said.append(f"{month_name[month.month]} of year {month.year}: {joined(kinds)}.")
     return " ".join(said)
-
-
-def _order_of_planting(kinds: tuple[PlantChoice, ...], built_in: int) -> str:
-    later = [choice.common for choice in kinds if choice.waits]
-    if not later:
-        return f"From year {built_in} on."
-    now = "herbs and ground cover" if len(later) < len(kinds) else "a cover crop"
-    return (
-        f"In year {built_in}: {now}, while the mound settles. From year {built_in + 1}, once the crest has been topped "
-        f"up: {', '.join(later)}; set each crown 3 to 5 cm (1 to 2 in) above the soil."
-    )
 
 
 def _nursery(common: str, stock: Nursery) -> str:

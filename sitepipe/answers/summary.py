@@ -82,7 +82,7 @@ def sayers_of(analysis: Analysis) -> Sayers:
         Zone: {"limit": exclusions.limit},
         BedPlan: {
             "where": lambda bed: plants.bed_named(bed, analysis),
-            "note": lambda bed: plants.note_of(bed, analysis.settings.units),
+            "note": lambda bed: plants.note_of(bed, analysis.planting, analysis.settings.units),
         },
         PlantChoice: {"verdict": plants.verdict_of, "why": plants.why_of, "unknown": plants.unknown_of}
         | {"caution": lambda choice: plants.caution_of(choice, analysis.settings.units)},

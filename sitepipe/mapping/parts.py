@@ -47,7 +47,12 @@ def plants_part(desk: Desk, where: Ref) -> Part | None:
     said = [_plant(desk, choice) for choice in counted or choices[:6]]
     if not said:
         return None
-    told = [text for bed in planned for text in (room_left(bed, desk.units), note_of(bed, desk.units)) if text]
+    told = [
+        text
+        for bed in planned
+        for text in (room_left(bed, desk.units), note_of(bed, desk.analysis.planting, desk.units))
+        if text
+    ]
     notes = " ".join(ended(text) for text in told)
     return Part("Plants.", f"{ended('; '.join(said))} {notes}".strip())
 

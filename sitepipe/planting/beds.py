@@ -19,7 +19,7 @@ from sitepipe.planting.palette import Host, Own
 from sitepipe.planting.setting_out import Outline, bed_beside, cut_across, start_of
 from sitepipe.scoring.record import Use
 from sitepipe.settings import Settings
-from sitepipe.site import STANDING, Found, Kind, Ref, Site, Work
+from sitepipe.site import STANDING, Found, Kind, Ref, Site, Status, Work
 from sitepipe.site import Bed as DrawnBed
 from sitepipe.terrain.outline import outlines, polygons_of
 from sitepipe.works.land import Land
@@ -143,7 +143,7 @@ def beds_of(land: Land, uncertainty: PondingUncertainty, plan: Plan, own: Own) -
         raised = mound.height.finished + mound.height.depth_to_water
         purpose = PURPOSES.get(mound.crops, Purpose.SHRUBS)
         there = place(mound.outline, purpose, mound.base_width, raised, losses.get(mound.number, 0.0))
-        year: int | None = built_in.get(mound.number, 1)
+        year = None if mound.status is Status.STANDING else built_in.get(mound.number, 1)
         beds.append(Bed(Ref(Work.MOUND, mound.number), there, polygons_of(mound.outline), year=year))
     for row in plan.trellises:
         strip = polygons_of(row.line.buffer(BESIDE_POSTS))

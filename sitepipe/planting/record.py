@@ -9,8 +9,8 @@ from typing import Annotated
 
 from shapely import MultiPolygon, Point, Polygon, maximum_inscribed_circle
 
-from sitepipe.fields import Goes, HoursADay, Key, Metres, Shape, SquareMetres
-from sitepipe.site import Ref
+from sitepipe.fields import Goes, Hours, HoursADay, Key, Metres, Shape, SquareMetres
+from sitepipe.site import Ref, Stock
 
 
 class Reason(StrEnum):
@@ -170,6 +170,48 @@ class BedPlan:
 
 
 @dataclass(frozen=True, slots=True)
+class SetOut:
+    """Plants of one kind that are set out, or sown, in one bed in a month.
+
+    ``again`` is after how many weeks they are sown again each time, ``until`` the last month of that.
+    """
+
+    of: Ref
+    latin: str
+    common: str
+    count: int
+    stock: Stock
+    year: int
+    month: int
+    is_own: bool = False
+    again: Annotated[float | None, Key("sown_again.weeks")] = None
+    until: Annotated[int | None, Key("sown_again.until.month")] = None
+
+
+@dataclass(frozen=True, slots=True)
+class PlantingMonth:
+    """What is set out in a month, in its order; ``year`` counts from the plan's first."""
+
+    year: int
+    month: int
+    sets: tuple[SetOut, ...]
+    people_hours: Annotated[Hours, Key("work")]
+
+
+@dataclass(frozen=True, slots=True)
+class Early:
+    """Plants of the grower's that are at hand before their place is, from one month to another."""
+
+    common: str
+    count: int
+    stock: Stock
+    year: int
+    month: int
+    until_year: Annotated[int, Key("until.year")]
+    until_month: Annotated[int, Key("until.month")]
+
+
+@dataclass(frozen=True, slots=True)
 class PlotYear:
     """What grows in a plot in one year: families of vegetables, and the kinds of them that it does not suit."""
 
@@ -221,5 +263,7 @@ class Planting:
     unplaced: tuple[Unplaced, ...] = ()
     plots: Annotated[tuple[Plot, ...], Key("rotation")] = ()
     rotation_years: int = 0
+    months: tuple[PlantingMonth, ...] = ()
+    early: tuple[Early, ...] = ()
     prevalence: Annotated[Prevalence | None, Key("prevalence_index")] = None
     indicator_regions: tuple[str, ...] = ()

@@ -15,7 +15,7 @@ from sitepipe.planting.assign import Counts
 from sitepipe.planting.beds import Bed, beds_of
 from sitepipe.planting.match import Fit, Purpose, fit, leads
 from sitepipe.planting.mixture import PROPOSED_FROM, mixture
-from sitepipe.planting.months import sowings
+from sitepipe.planting.months import calendar_of, months_of, sowings
 from sitepipe.planting.nursery import price_of, raise_stock
 from sitepipe.planting.own import own_kinds, unplaced
 from sitepipe.planting.palette import Own, Plant, read_palette
@@ -58,9 +58,13 @@ def choose_plants(land: Land, uncertainty: PondingUncertainty, plan: Plan) -> Pl
     garden = _garden([bed for bed in beds if bed not in nursery], to_grow, palette, land)
     grown = {choice.latin for bed in garden.beds for choice in bed.chosen}
     raised, left = _raised(nursery, to_raise, palette, grown, land)
+    plans = garden.beds + raised
+    months, early = months_of(plans, beds, own, palette, calendar_of(land))
     return replace(
         garden,
-        beds=garden.beds + raised,
+        beds=plans,
+        months=months,
+        early=early,
         unplaced=garden.unplaced + left,
         prevalence=prevalence_of(palette, settings),
         indicator_regions=tuple(sorted({plant.indicator_region for plant in palette if plant.indicator_region})),

@@ -14,7 +14,6 @@ from sitepipe.works.hazards import hazards_of
 from sitepipe.works.houses.house import choose_hoop_houses
 from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.jobs.candidates import Works
-from sitepipe.works.jobs.listing import list_jobs
 from sitepipe.works.jobs.plan import plan_years
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.plan import is_too_coarse, plan_mounds
@@ -113,7 +112,7 @@ def plan_works(land: Land) -> Plan:
     )
     built = (*plan.mounds, *plan.hoop_houses, *plan.other_hoop_houses, *plan.trellises, *plan.paths)
     hazards = hazards_of(land.site, (*built, *plan.tipping_places, *plan.other_tipping_places), land.settings)
-    return replace(plan, jobs=list_jobs(land, plan), hazards=hazards)
+    return replace(plan, hazards=hazards)
 
 
 def _to_be_drained(site: Site, mounds: tuple[Mound, ...], wetness: Wetness) -> Point:

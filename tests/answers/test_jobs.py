@@ -8,9 +8,10 @@ import pytest
 
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.jobs import AFTER_THE_MARKS, SaidJob, say_job, say_months
+from sitepipe.planting.record import Early, Planting, PlantingMonth, SetOut
 from sitepipe.saying import NO_BREAK
 from sitepipe.settings import make_settings
-from sitepipe.site import Kind, Ref, Work
+from sitepipe.site import Kind, Ref, Stock, Work
 from sitepipe.works.jobs.record import Job, Task
 from sitepipe.works.water.record import Rise, RisesAt
 from sitepipe.works.ways.record import Path
@@ -25,8 +26,14 @@ SECOND = (Ref(Work.MOUND, 2),)
 
 def said(task: Task, things: tuple[Ref, ...] = (), **settings: object) -> SaidJob:
     jobs = (Job(Task.BUILD_MOUND, None, 1, 1.0, FIRST, number=1),)
-    analysis = replace(DRAWN, plan=replace(PLAN, jobs=jobs), settings=make_settings(settings, "test"))
-    return say_job(Job(task, None, 1, 1.0, things), analysis)
+    sets = SetOut(FIRST[0], "Lactuca sativa", "lettuce", 20, Stock.SEED, 1, 4, again=2.0, until=8)
+    planting = Planting(
+        months=(PlantingMonth(1, 4, (sets,), 0.1),), early=(Early("apple", 2, Stock.BARE_ROOT, 1, 4, 2, 10),)
+    )
+    analysis = replace(
+        DRAWN, plan=replace(PLAN, jobs=jobs), planting=planting, settings=make_settings(settings, "test")
+    )
+    return say_job(Job(task, None, 1, 1.0, things, months=(4,)), analysis)
 
 
 def said_of_path(path: Path) -> SaidJob:
@@ -46,6 +53,14 @@ def test_every_task_can_be_said() -> None:
         assert all(text.endswith(".") for text in (words.detail, words.caution))
         assert words.tools
         assert not words.title.endswith(".")
+
+
+def test_planting_says_how_many_of_what_and_what_to_do_with_what_comes_early() -> None:
+    words = said(Task.PLANT, FIRST)
+    assert words.title == "Plant in April: mound 1"
+    assert "Mound 1: 20 lettuce (again every two weeks until August)" in words.detail
+    assert (words.quantity, words.tools[0]) == ("20 of one kind", "seed")
+    assert said(Task.HEEL_IN).detail.startswith("2 apple until October of year 2.")
 
 
 def test_the_first_job_asks_as_the_cautions_do_and_names_the_private_lines() -> None:

@@ -14,7 +14,7 @@ from sitepipe.answers.plants import note_of, why_of
 from sitepipe.arrays import frozen
 from sitepipe.drainage.record import PondingUncertainty
 from sitepipe.errors import InputError, SettingsError
-from sitepipe.planting.months import sowings
+from sitepipe.planting.months import planting_jobs, sowings
 from sitepipe.planting.palette import read_palette
 from sitepipe.planting.record import BedPlan, Planting, Reason
 from sitepipe.planting.stage import choose_plants
@@ -23,6 +23,7 @@ from sitepipe.settings import Settings, make_settings
 from sitepipe.site import Bed as DrawnBed
 from sitepipe.site import Feature, Found, Kind, OwnPlant, Ref, Site, Stock, Work
 from sitepipe.units import Units
+from sitepipe.works.jobs.record import Task
 from sitepipe.works.mounds.record import Mound, MoundHeight
 from sitepipe.works.record import Plan
 from tests.scoring.records import constant, sunlight, water_table
@@ -126,10 +127,38 @@ def test_plants_seen_give_the_prevalence_index() -> None:
 
 
 def test_what_waits_goes_in_a_year_after_the_mound() -> None:
-    raised = planted().beds[1]
-    waiting = [choice.common for choice in raised.chosen if choice.waits]
+    planting = planted()
+    raised = planting.beds[1]
+    waiting = {choice.common for choice in raised.chosen if choice.waits}
+    sets = [each for month in planting.months for each in month.sets if each.of == raised.of]
     assert waiting
-    assert f"From year 2, once the crest has been topped up: {', '.join(waiting)}" in note_of(raised, Units.METRIC)
+    assert {each.common for each in sets if each.year == 2 and each.month == 10} == waiting
+    # Wet November to May: built by October of year 1, the mound settles for a year; what need not wait, in spring.
+    assert {(each.year, each.month) for each in sets if each.common not in waiting} == {(2, 5)}
+    assert "October of year 2: " in note_of(raised, planting, Units.METRIC)
+
+
+def test_every_plant_that_is_counted_is_set_out_in_some_month_and_wet_ground_while_it_bears() -> None:
+    planting = planted()
+    for bed in planting.beds:
+        sets = [each for month in planting.months for each in month.sets if each.of == bed.of]
+        for choice in bed.chosen:
+            assert choice.count == sum(each.count for each in sets if each.latin == choice.latin)
+        if bed.of.kind is Found.ZONE:
+            assert all(each.month in range(6, 11) for each in sets)  # wet months: November to May, the default
+    assert all(month.people_hours > 0.0 for month in planting.months)
+
+
+def test_what_comes_before_its_bed_is_heeled_in_and_the_jobs_say_so() -> None:
+    mine = OwnPlant("highbush blueberry", 2, Stock.BARE_ROOT, "2027-04", "", "plants.csv, line 2")
+    planting = planted(own_plants=(mine,))
+    (early,) = planting.early
+    assert (early.common, early.count, early.year, early.month) == ("highbush blueberry", 2, 1, 4)
+    assert (early.until_year, early.until_month) == (2, 10)
+    jobs = list(planting_jobs(planting))
+    assert (jobs[0].task, jobs[0].year, jobs[0].months) == (Task.HEEL_IN, 1, (4,))
+    assert [(job.year, job.months[0]) for job in jobs[1:]] == [(m.year, m.month) for m in planting.months]
+    assert not planted(own_plants=(replace(mine, ready="2027"),)).early[1:]
 
 
 def test_a_colder_night_strikes_plants_out() -> None:
@@ -182,9 +211,10 @@ def test_vegetables_are_sown_between_the_frosts_each_in_time_to_ripen() -> None:
 def test_a_drawn_bed_too_wide_to_reach_into_says_so() -> None:
     ground = box(0.0, 0.0, 5.0, 2.0)
     bed = BedPlan(Ref(Kind.BED, 3), planted().beds[0].choices, ground=ground)
-    assert "2.00 m wide: lay stepping boards every 1.22 m" in note_of(bed, Units.METRIC).replace("\u00a0", " ")
+    said = note_of(bed, Planting(), Units.METRIC).replace("\u00a0", " ")
+    assert "2.00 m wide: lay stepping boards every 1.22 m" in said
     narrow = replace(bed, ground=box(0.0, 0.0, 5.0, 1.2))
-    assert "wide" not in note_of(narrow, Units.METRIC)
+    assert "wide" not in note_of(narrow, Planting(), Units.METRIC)
 
 
 def drawn_bed(

@@ -13,7 +13,7 @@ from shapely.ops import nearest_points
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Ref, Site, Work
 from sitepipe.works.houses.record import HoopHouse
-from sitepipe.works.jobs.hours import house_hours, path_hours, planting_hours, row_hours
+from sitepipe.works.jobs.hours import house_hours, path_hours, row_hours
 from sitepipe.works.jobs.order import haul_along_paths, order_of_building
 from sitepipe.works.jobs.record import Job, Task
 from sitepipe.works.land import Land
@@ -40,7 +40,8 @@ _NEEDS: Mapping[Task, frozenset[Task]] = {
 }
 """Of the jobs with lower numbers, those that must be done before."""
 _ON_ITS_MOUND = frozenset({Task.PLANT, Task.SET_TRELLIS})
-"""What waits for the mounds that it is done to."""
+"""What waits for the mounds and the trellises that it is done to."""
+_STANDS_ON = frozenset({Task.BUILD_MOUND, Task.SET_TRELLIS})
 _BUILDS = frozenset({Task.TAKE_CHIPS, Task.LAY_PATHS, Task.BUILD_MOUND, Task.BUILD_HOUSE, Task.SET_TRELLIS})
 """What nobody begins while the plan would send its water onto others."""
 _HEAVY = frozenset({Task.TAKE_CHIPS, Task.BUILD_MOUND, Task.BUILD_HOUSE})
@@ -53,7 +54,7 @@ def list_jobs(land: Land, plan: Plan, more: Sequence[Job] = ()) -> tuple[Job, ..
     ``more`` are jobs of other rooms, without numbers: within their year they come last, and numbers and what they wait
     for follow from their task.
     """
-    if not (plan.mounds or plan.hoop_houses or plan.trellises or plan.paths):
+    if not (plan.mounds or plan.hoop_houses or plan.trellises or plan.paths or more):
         return ()
     site, settings = land.site, land.settings
     found = [
@@ -84,12 +85,12 @@ def list_jobs(land: Land, plan: Plan, more: Sequence[Job] = ()) -> tuple[Job, ..
 def _what_comes_before(job: Job, jobs: Sequence[Job], beside: Mapping[Ref, Ref]) -> tuple[int, ...]:
     """Return the jobs without which one cannot begin; a mound waits for those of earlier years, not of its own."""
     needed = _NEEDS.get(job.task, frozenset())
-    own = {beside.get(thing, thing) for thing in job.things} if job.task in _ON_ITS_MOUND else set()
+    own = {*job.things, *(beside.get(thing, thing) for thing in job.things)} if job.task in _ON_ITS_MOUND else set()
     return tuple(
         other.number
         for other in jobs[: job.number - 1]
         if other.task in needed
-        or (other.task is Task.BUILD_MOUND and not own.isdisjoint(other.things))
+        or (other.task in _STANDS_ON and not own.isdisjoint(other.things))
         or (other.task is job.task is Task.BUILD_MOUND and other.year < job.year)
     )
 
@@ -147,17 +148,11 @@ def _building(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
         built = [by_number[number] for number in numbers]
         for mound in built:
             yield _build_mound(mound, year, settings)
-        yield _plant(built, year)
     for house in plan.hoop_houses:
         yield _build_house(house, settings)
     for row in plan.trellises:
         is_on_mound = row.beside.kind is Work.MOUND
         yield _set_trellis(row, year_of.get(row.beside.number, never) if is_on_mound else 1)
-
-
-def _plant(mounds: Sequence[Mound], year: int) -> Job:
-    hours = round(max(sum(planting_hours(mound) for mound in mounds), 0.5), 1)
-    return Job(Task.PLANT, _middle(mounds[0]), 2, hours, tuple(mound.ref for mound in mounds), year)
 
 
 def _build_mound(mound: Mound, year: int, settings: Settings) -> Job:

@@ -134,6 +134,7 @@ class Task(StrEnum):
     BUILD_MOUND = "build mound"
     BUILD_HOUSE = "build hoop house"
     SET_TRELLIS = "set trellis"
+    HEEL_IN = "heel in"
     PLANT = "plant"
     LOOK_AGAIN = "look again"
 

@@ -37,8 +37,14 @@ PLAN = Plan(
 )
 
 
-def tasks(plan: Plan = PLAN, land: Land = LAND) -> list[Task]:
-    return [job.task for job in list_jobs(land, plan)]
+PLANTING = tuple(
+    Job(Task.PLANT, None, 2, 1.0, (Ref(Work.MOUND, number),), year=number, months=(10,)) for number in (1, 2)
+)
+"""As the planting hands them on."""
+
+
+def tasks(plan: Plan = PLAN, land: Land = LAND, more: tuple[Job, ...] = ()) -> list[Task]:
+    return [job.task for job in list_jobs(land, plan, more)]
 
 
 def the(task: Task, plan: Plan = PLAN, land: Land = LAND) -> Job:
@@ -46,17 +52,17 @@ def the(task: Task, plan: Plan = PLAN, land: Land = LAND) -> Job:
 
 
 def test_jobs_are_asked_measured_got_in_built_and_looked_at_year_by_year() -> None:
-    assert tasks() == [
-        Task.ASK, Task.STAKE, Task.TAKE_CHIPS, Task.LAY_PATHS, Task.BUILD_MOUND, Task.PLANT, Task.BUILD_HOUSE,
-        Task.LOOK_AGAIN, Task.BUILD_MOUND, Task.PLANT, Task.SET_TRELLIS,
+    assert tasks(more=PLANTING) == [
+        Task.ASK, Task.STAKE, Task.TAKE_CHIPS, Task.LAY_PATHS, Task.BUILD_MOUND, Task.BUILD_HOUSE, Task.LOOK_AGAIN,
+        Task.PLANT, Task.BUILD_MOUND, Task.SET_TRELLIS, Task.PLANT,
     ]  # fmt: skip
-    listed = list_jobs(LAND, PLAN)
+    listed = list_jobs(LAND, PLAN, PLANTING)
     assert [job.number for job in listed] == list(range(1, len(listed) + 1))
     assert [job.year for job in listed] == sorted(job.year for job in listed)
 
 
 def test_what_comes_before_has_a_lower_number_and_is_what_it_rests_on() -> None:
-    listed = list_jobs(LAND, PLAN)
+    listed = list_jobs(LAND, PLAN, PLANTING)
     rests_on = {
         job.task if job.year == 1 else (job.task, job.year): [listed[number - 1].task for number in job.after]
         for job in listed
@@ -87,7 +93,7 @@ def test_jobs_of_other_rooms_take_their_place_in_their_year() -> None:
 
 
 def test_what_digs_and_what_two_must_do_is_known() -> None:
-    listed = list_jobs(LAND, PLAN)
+    listed = list_jobs(LAND, PLAN, PLANTING)
     assert {job.task for job in listed if job.digs} == {
         Task.STAKE, Task.LAY_PATHS, Task.BUILD_MOUND, Task.BUILD_HOUSE, Task.SET_TRELLIS,
     }  # fmt: skip
@@ -99,9 +105,9 @@ def test_what_digs_and_what_two_must_do_is_known() -> None:
 def test_while_the_plan_sends_water_onto_others_nothing_is_built() -> None:
     rise = Rise(RisesAt.NEXT_DOOR, Point(0.0, 0.0), 0.05, 0.05, fails=True)
     failing = replace(PLAN, impact=Impact(1.0, 2.0, 0.1, 0.1, 0.0, (), (rise,), ()))
-    free = [job.task for job in list_jobs(LAND, failing) if not job.is_held]
-    assert free == [Task.ASK, Task.STAKE, Task.PLANT, Task.LOOK_AGAIN, Task.PLANT]
-    assert not any(job.is_held for job in list_jobs(LAND, PLAN))
+    free = [job.task for job in list_jobs(LAND, failing, PLANTING) if not job.is_held]
+    assert free == [Task.ASK, Task.STAKE, Task.LOOK_AGAIN, Task.PLANT, Task.PLANT]
+    assert not any(job.is_held for job in list_jobs(LAND, PLAN, PLANTING))
 
 
 def test_a_mound_on_soft_ground_waits_for_dry_months_and_what_is_not_heavy_does_not() -> None:
