@@ -12,7 +12,7 @@ from typing import Annotated
 import typer
 
 from sitepipe import __version__
-from sitepipe.commands import check, console, explain, new, run, sketch, today, verify
+from sitepipe.commands import check, console, explain, new, region, run, sketch, today, verify
 from sitepipe.errors import InputError, InterruptedRunError, SettingsError, SitepipeError, WritingError, our_bug
 
 # Matrices are small here: more threads are slower, change the last digits, and wait for ever where memory is bounded.
@@ -22,7 +22,7 @@ app = typer.Typer(
     name="sitepipe",
     help="From heights and one hand-drawn layer to a map of water, sun and what to build on wet ground.",
     epilog="Results go to stdout, progress and messages to stderr. Exit codes: 0 done, 1 our bug, 2 usage or settings, "
-    "3 bad input, 4 cannot write, 130 interrupted.",
+    "3 bad input, 4 cannot write, 5 some parcels failed, 130 interrupted.",
     add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
@@ -31,6 +31,7 @@ app = typer.Typer(
 app.command("new")(new.new)
 app.command("sketch")(sketch.sketch)
 app.command("run", short_help="Answer it all: water, sun, what to build; write the map.")(run.run)
+app.command("region", short_help="Answer for many parcels over one set of heights.")(region.region)
 app.command("today", short_help="Say which jobs are ready on a day, for the crew that comes.")(today.today)
 app.command("check", short_help="Say what was understood, what it allows, what to measure next.")(check.check)
 app.command("explain", short_help="Say what a map layer is and how to read it.")(explain.explain)

@@ -44,7 +44,7 @@ def brief(analysis: Analysis) -> tuple[Passage, ...]:
         Passage("Build", tuple(_build(analysis))),
         Passage("This year", tuple(_this_year(analysis))),
         Passage("Short", _short(analysis)),
-        Passage("Least sure", (_least_sure(analysis),)),
+        Passage("Least sure", (least_sure(analysis),)),
         Passage("Measure next", tuple(one.what for one in advice.worth_an_hour(analysis.site, analysis.settings)[:1])),
     )
     return tuple(passage for passage in passages if passage.sentences)
@@ -169,7 +169,7 @@ def _short(analysis: Analysis) -> tuple[str, ...]:
     return (f"{joined(lacking)} to buy.",) if lacking else ()
 
 
-def _least_sure(analysis: Analysis) -> str:
+def least_sure(analysis: Analysis) -> str:
     """Say what a wrong guess would change most, the gravest first."""
     if analysis.water_table.is_estimated:
         return "how high mounds must be: the depth to water is worked out, not read in a hole."

@@ -10,6 +10,7 @@ import numpy as np
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers import exclusions, ground_water, hazards, houses, impact, plants, rows, ways
+from sitepipe.answers.brief import least_sure
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.jobs import say_job
 from sitepipe.answers.mounds import say_why
@@ -53,6 +54,7 @@ def summarise(analysis: Analysis) -> Data:
             "planting": told(analysis.planting, sayers)
             | {"notes": list(plants.notes_of(analysis.planting, analysis.settings.planting))},
             "cautions": [told(caution, sayers) for caution in cautions_of(analysis)],
+            "least_sure": least_sure(analysis),
             "warnings": [*warnings(site), *ground_water.unused_observations(analysis)],
             "assumptions": [*site.assumptions, *sun_assumptions(analysis), *water_assumptions(analysis)],
         }.items()

@@ -66,8 +66,21 @@ def is_stdout_full(error: OSError) -> bool:
 @contextlib.contextmanager
 def progress() -> Iterator[Callable[[str], None]]:
     """Yield a function that says which stage has begun: a moving line at a terminal, plain lines elsewhere."""
+    with _moving_line(tell) as say_stage:
+        yield say_stage
+
+
+@contextlib.contextmanager
+def quiet_progress() -> Iterator[Callable[[str], None]]:
+    """Yield the same where many stages follow one another: nothing is said where there is no terminal."""
+    with _moving_line(lambda _: None) as say_stage:
+        yield say_stage
+
+
+@contextlib.contextmanager
+def _moving_line(otherwise: Callable[[str], None]) -> Iterator[Callable[[str], None]]:
     if sys.stderr is None or not _is_terminal(sys.stderr) or os.environ.get("TERM") == "dumb":
-        yield tell
+        yield otherwise
         return
     from rich.console import Console
 

@@ -64,8 +64,8 @@ def draw_map(analysis: Analysis) -> str:
     numbered_ids(figure)
     texts = {insert.place: insert.text for insert in (*inserts, *after)}
     texts["@title@"] = html.escape(f"{sheet['name']}: water, sun and what to build")
-    page = _with_policy(filled(figure.render(), texts))
-    _refuse_addresses(page)
+    page = with_policy(filled(figure.render(), texts))
+    refuse_addresses(page)
     size = len(page.encode("utf-8"))
     if size > MOST_BYTES:
         raise WritingError(
@@ -75,7 +75,7 @@ def draw_map(analysis: Analysis) -> str:
     return page
 
 
-def _with_policy(page: str) -> str:
+def with_policy(page: str) -> str:
     """Put in a content security policy that knows this page's own scripts and styles by their hashes."""
     scripts = re.findall(r"<script>(.*?)</script>", page, re.DOTALL)
     styles = re.findall(r"<style>(.*?)</style>", page, re.DOTALL)
@@ -86,7 +86,7 @@ def _with_policy(page: str) -> str:
     return page.replace("@policy@", f'<meta http-equiv="Content-Security-Policy" content="{policy}">', 1)
 
 
-def _refuse_addresses(page: str) -> None:
+def refuse_addresses(page: str, name: str = "map.html") -> None:
     """Look for addresses in everything that a browser reads as markup, style or script; data is only ever text."""
     active = re.sub(r'<script type="application/json".*?</script>', "", page, flags=re.DOTALL)
     active = re.sub(r"/\*.*?\*/", "", active, flags=re.DOTALL)
@@ -95,4 +95,4 @@ def _refuse_addresses(page: str) -> None:
         for found in pattern.finditer(text):
             around = text[found.start() : found.start() + 60]
             if not around.startswith(_ALLOWED):
-                raise InternalError(f"map.html would hold the address {around!r}; a page asks nothing of the network")
+                raise InternalError(f"{name} would hold the address {around!r}; a page asks nothing of the network")

@@ -36,7 +36,7 @@ class FileType(StrEnum):
     OTHER = "unknown"
 
 
-def find_file(folder: Path, named: Path, role: str, largest: int) -> Path:
+def find_file(folder: Path, named: Path, role: str, largest: int, said_in: str = "site.toml") -> Path:
     """Return the real path of a file that site.toml names, or say why it may not be opened.
 
     Parameters
@@ -49,15 +49,17 @@ def find_file(folder: Path, named: Path, role: str, largest: int) -> Path:
         The key that names it, such as ``elevation``.
     largest : int
         [bytes]
+    said_in : str
+        The file that names it.
 
     Raises
     ------
     InputError
         If it is missing, not a plain file, empty, too large, or not a path at all.
     """
-    path, written = _resolved(folder, named, role), str(named)
+    path, written = _resolved(folder, named, role, said_in), str(named)
     if not path.is_file():
-        raise InputError(f"site.toml: {role} is {_shown(written)!r}, which is a folder or a device. Name one file")
+        raise InputError(f"{said_in}: {role} is {_shown(written)!r}, which is a folder or a device. Name one file")
     size = path.stat().st_size
     if size == 0:
         raise InputError(f"{path.name} ({role}) is empty: 0 bytes. Fetch or export it again")
@@ -69,31 +71,31 @@ def find_file(folder: Path, named: Path, role: str, largest: int) -> Path:
     return path
 
 
-def find_folder(folder: Path, named: Path, role: str) -> Path:
+def find_folder(folder: Path, named: Path, role: str, said_in: str = "site.toml") -> Path:
     """Return the real path of a folder that site.toml names, or say why it may not be looked into."""
-    path = _resolved(folder, named, role)
+    path = _resolved(folder, named, role, said_in)
     if path in {folder.resolve(), *folder.resolve().parents}:
-        raise InputError(f"site.toml: {role} is {_shown(str(named))!r}. Give tiles a folder of their own")
+        raise InputError(f"{said_in}: {role} is {_shown(str(named))!r}. Give tiles a folder of their own")
     return path
 
 
-def _resolved(folder: Path, named: Path, role: str) -> Path:
+def _resolved(folder: Path, named: Path, role: str, said_in: str) -> Path:
     written = str(named)
     if _NOT_A_PATH.search(written):
         raise InputError(
-            f"site.toml: {role} is {_shown(written)!r}, which is not the path of a file. "
+            f"{said_in}: {role} is {_shown(written)!r}, which is not the path of a file. "
             "Copy the file into the site folder and write its name"
         )
     try:
         return (folder / named).resolve(strict=True)
     except FileNotFoundError as error:
         raise InputError(
-            f"site.toml: {role} is {_shown(written)!r}, and {folder.name or folder} has no such file. "
+            f"{said_in}: {role} is {_shown(written)!r}, and {folder.name or folder} has no such file. "
             f"Copy it there, or correct the name"
             f"{did_you_mean(named.name, (path.name for path in folder.iterdir()) if folder.is_dir() else ())}"
         ) from error
     except (OSError, RuntimeError, ValueError) as error:
-        raise InputError(f"site.toml: {role} is {_shown(written)!r}, which cannot be opened: {error}") from error
+        raise InputError(f"{said_in}: {role} is {_shown(written)!r}, which cannot be opened: {error}") from error
 
 
 def recognise(path: Path) -> FileType:

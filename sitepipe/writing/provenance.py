@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import platform
 from collections.abc import Mapping
+from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
@@ -70,7 +71,7 @@ def provenance(analysis: Analysis, inputs: Mapping[str, Path], written: Path) ->
             "error_correlation_m": site.ground.error_correlation,
             "error_source": site.ground.error_source,
         },
-        "versions": {"python": platform.python_version(), **_versions()},
+        "versions": versions(),
         "assumptions": [*site.assumptions, *sun.assumptions(analysis), *water.assumptions(analysis)],
         "warnings": list(water.warnings(site)),
     }
@@ -100,11 +101,13 @@ def digest_of(path: Path) -> str:
     return DIGESTS[stamp]
 
 
-def _versions() -> dict[str, str]:
+@cache
+def versions() -> dict[str, str]:
+    """Return the versions of all that the numbers rest on."""
     import pyogrio
     import rasterio
 
-    found = {}
+    found = {"python": platform.python_version()}
     for library in _LIBRARIES:
         try:
             found[library] = version(library)
