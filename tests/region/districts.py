@@ -1,4 +1,4 @@
-"""Invented districts: rolling ground, lots in rows, houses and trees on them."""
+"""Invented districts: rolling ground, lots in rows, houses on them."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from sitepipe.arrays import FloatArray
-from tests.reading.folders import NORTH, WEST, Feature, point, polygon, ring, write_drawing, write_heights
+from tests.reading.folders import NORTH, WEST, Feature, polygon, ring, write_drawing, write_heights
 
 TOML = """\
 name = "Sallow Brook"
@@ -47,16 +47,9 @@ def lots(count: int, side: float = 32.0, apart: float = 40.0, across: int = 4) -
 
 
 def houses_of(parcels: Sequence[Feature]) -> list[Feature]:
-    """Put a house on every second lot, in its north-west corner, and a tree in the others."""
-    found = []
-    for k, (_, shape) in enumerate(parcels):
-        x, y = shape["coordinates"][0][3]
-        found.append(
-            polygon(ring(x + 3.0, y - 11.0, x + 11.0, y - 4.0), height="6 m")
-            if k % 2 == 0
-            else point(x + 6.0, y - 6.0, kind="tree")
-        )
-    return found
+    """Put a house into the north-west corner of every second lot."""
+    corners = (shape["coordinates"][0][3] for _, shape in parcels[::2] if shape["coordinates"])
+    return [polygon(ring(x + 3.0, y - 11.0, x + 11.0, y - 4.0), height="6 m") for x, y in corners]
 
 
 def make_region(folder: Path, parcels: Sequence[Feature], heights: Any = None, toml: str = TOML) -> Path:
@@ -64,7 +57,6 @@ def make_region(folder: Path, parcels: Sequence[Feature], heights: Any = None, t
     folder.mkdir(parents=True, exist_ok=True)
     write_heights(folder / "heights.tif", (rolling(140, 200) if heights is None else heights).astype(np.float32))
     write_drawing(folder / "parcels.geojson", *parcels)
-    buildings = [thing for thing in houses_of(parcels) if thing[1]["type"] == "Polygon"]
-    write_drawing(folder / "houses.geojson", *buildings)
+    write_drawing(folder / "houses.geojson", *houses_of(parcels))
     (folder / "region.toml").write_text(toml, encoding="utf-8")
     return folder
