@@ -9,7 +9,8 @@ from typing import Annotated
 
 from sitepipe.answers.names import count, tame
 from sitepipe.fields import CubicMetres, Data, HoursADay, Key, SquareMetres
-from sitepipe.units import Units, say_area, say_hours
+from sitepipe.saying import say_area, say_hours
+from sitepipe.units import Units
 
 
 class State(StrEnum):

@@ -56,11 +56,10 @@ def _write_frames(
     import geopandas
     import pandas
 
-    nullable = {float: "Float64", str: "string"}
-    values = zip(*rows, strict=True)
-    series = {
-        name: pandas.array(list(column), dtype=nullable[columns[name]])
-        for name, column in zip(columns, values, strict=True)
+    kinds: dict[type, Any] = {float: "Float64", str: "string"}
+    series: dict[str, Any] = {
+        name: pandas.Series(list(column), dtype=kinds[kind])
+        for (name, kind), column in zip(columns.items(), zip(*rows, strict=True), strict=True)
     }
     outlines = [shapely.force_2d(parcel.outline) for parcel in parcels]
     frame = geopandas.GeoDataFrame(series, geometry=outlines, crs=region.heights.system)

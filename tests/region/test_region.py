@@ -20,10 +20,11 @@ import numpy as np
 import pytest
 
 from sitepipe import cli
+from sitepipe.region.again import is_done
 from sitepipe.region.folder import open_region
 from sitepipe.region.parcel import Cutter, parcels_of, write_site
 from sitepipe.region.work import Task, work
-from tests.reading.folders import NORTH, WEST, polygon, ring, write_drawing, write_heights
+from tests.reading.folders import NORTH, WEST, polygon, ring, write_heights
 from tests.region.districts import TOML, lots, make_region, rolling
 from tests.writing.short_run import copy_of, leftovers
 
@@ -63,7 +64,7 @@ def write_tiles(folder: Path, bands: Sequence[tuple[int, int]]) -> None:
 
 
 @pytest.fixture(scope="module")
-def region(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+def region(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Run a region of sound and unsound parcels on two workers of this machine."""
     folder = tmp_path_factory.mktemp("region") / "sallow brook"
     bow = polygon(
@@ -137,24 +138,23 @@ def test_a_parcel_over_four_tiles_is_that_over_the_merged_raster(tmp_path: Path)
 
 def test_a_second_call_does_only_what_is_missing_failed_or_changed(region: Path) -> None:
     before = times(region)
-    shutil.rmtree(region / "out" / "parcels" / "L0000" / "out")
-    houses = region / "houses.geojson"
-    kept = houses.read_bytes()
-    # A shed beside the third lot: more than 100 m from the first, and in the drawing of the second.
-    write_drawing(houses, polygon(ring(WEST + 190.0, NORTH - 20.0, WEST + 195.0, NORTH - 15.0), height="3 m"))
-    document = json.loads(houses.read_text(encoding="utf-8"))
-    document["features"] = [*json.loads(kept)["features"], *document["features"]]
-    houses.write_text(json.dumps(document), encoding="utf-8")
-    (region / "out" / "parcels" / "L0001" / "note.txt").write_text("mine", encoding="utf-8")
+    parcels = region / "out" / "parcels"
+    shutil.rmtree(parcels / "L0000" / "out")
+    # A shed beside the third lot, farther than 100 m from the second.
+    houses = json.loads((region / "houses.geojson").read_text(encoding="utf-8"))
+    corners = ring(WEST + 195.0, NORTH - 20.0, WEST + 199.0, NORTH - 15.0)
+    shed = {"type": "Polygon", "coordinates": [corners]}
+    houses["features"].append({"type": "Feature", "properties": {"height": "3 m"}, "geometry": shed})
+    (region / "houses.geojson").write_text(json.dumps(houses), encoding="utf-8")
+    (parcels / "L0002" / "out" / "note.txt").write_text("mine", encoding="utf-8")
     assert sitepipe("region", region, "--workers", 1, "--on", DAY) == 5
     after = times(region)
-    assert set(after) == set(before)
-    assert after["L0000"] != before["L0000"]
-    assert (region / "out" / "parcels" / "L0001" / "note.txt").read_text(encoding="utf-8") == "mine"
-    again = times(region)
-    assert sitepipe("region", region, "--workers", 1, "--on", DAY) == 5
-    assert times(region) == again
-    assert json.loads((region / "out" / "progress.json").read_text(encoding="utf-8"))["done"] == 0
+    assert {key for key in after if after[key] != before[key]} == {"L0000", "L0002"}
+    assert (parcels / "L0002" / "out" / "note.txt").read_text(encoding="utf-8") == "mine"
+    assert is_done(parcels / "L0000")
+    # A table that the grower puts into the parcel's own folder is one of its inputs.
+    (parcels / "L0000" / "plants.csv").write_text("name,how many\nOsier,3\n", encoding="utf-8")
+    assert not is_done(parcels / "L0000")
 
 
 def test_a_parcel_that_cannot_be_written_keeps_what_stood_there(region: Path, tmp_path: Path) -> None:
@@ -210,7 +210,7 @@ def test_a_killed_worker_costs_only_a_second_try(
     tmp_path: Path, scheduler: tuple[str, list[subprocess.Popen[bytes]]]
 ) -> None:
     address, processes = scheduler
-    region = make_region(tmp_path / "region", lots(4))
+    region = make_region(tmp_path / "region", lots(3))
     command = [sys.executable, "-m", "sitepipe", "region", str(region), "--scheduler", address]
     with subprocess.Popen(command, cwd=ROOT, stderr=subprocess.PIPE, stdout=subprocess.PIPE) as running:
         parcels = region / "out" / "parcels"
@@ -221,7 +221,7 @@ def test_a_killed_worker_costs_only_a_second_try(
         said, faults = running.communicate(timeout=300)
     assert running.returncode == 0, (said, faults)
     assert {row["state"] for row in table(region).values()} == {"done"}
-    assert len(times(region)) == 4
+    assert len(times(region)) == 3
     assert [name for parcel in parcels.iterdir() for name in leftovers(parcel)] == []
     assert b"killed" not in faults
 
