@@ -67,12 +67,13 @@ def main() -> None:
     """Run the command line and leave with its exit code."""
     arguments = sys.argv[1:] or ["--help"]
     console.prepare_streams()
-    with _stopped_by_signals():
-        code = _outcome(arguments)
+    with stopped_by_signals():
+        code = outcome(arguments)
     sys.exit(_flushed(code))
 
 
-def _outcome(arguments: Sequence[str]) -> int:
+def outcome(arguments: Sequence[str]) -> int:
+    """Run a command line and return its exit code."""
     try:
         returned = app(args=list(arguments), prog_name="sitepipe", standalone_mode=False)
         console.flush()
@@ -117,7 +118,7 @@ def _usage(error: Exception) -> str:
 
 
 @contextlib.contextmanager
-def _stopped_by_signals() -> Iterator[None]:
+def stopped_by_signals() -> Iterator[None]:
     """Let a polite request to end clear up as Ctrl-C does; an ignored signal stays ignored."""
 
     def stop(*_: object) -> None:

@@ -32,7 +32,7 @@ def run(*arguments: str | bytes, **options: object) -> subprocess.CompletedProce
 
 def said(*arguments: str, capsys: pytest.CaptureFixture[str]) -> tuple[int, str, str]:
     """Run the command line in this process; return code, stdout, stderr."""
-    code = cli._outcome(arguments)
+    code = cli.outcome(arguments)
     out, err = capsys.readouterr()
     return code, out, err
 

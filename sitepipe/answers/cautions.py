@@ -79,7 +79,7 @@ def _all_cautions(analysis: Analysis) -> Iterator[Caution]:
         yield Caution("no path", "Lay no path there", left_out(analysis, path))
     yield from _septic_and_well(site, units)
     yield from _wetland(analysis)
-    yield from _neighbour(analysis)
+    yield from neighbour_cautions(analysis)
     yield from _steep(analysis)
     yield from _road(site, units)
     yield from _trench(analysis)
@@ -193,7 +193,8 @@ def _wetland(analysis: Analysis) -> Iterator[Caution]:
         )
 
 
-def _neighbour(analysis: Analysis) -> Iterator[Caution]:
+def neighbour_cautions(analysis: Analysis) -> Iterator[Caution]:
+    """Yield what the plan does to the water of those who live around."""
     impact = analysis.plan.impact
     if impact is not None and not impact.passes:
         yield Caution(

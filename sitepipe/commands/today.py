@@ -23,7 +23,7 @@ def today(
 ) -> None:
     """Say which jobs are ready on a day, in order, with what to bring and where not to walk."""
     settings = read_site_folder(site)
-    ticked = _numbers(done)
+    ticked = job_numbers(done)
     from sitepipe.analysis import analyse
     from sitepipe.answers.brief import lines_of
     from sitepipe.answers.today import title
@@ -51,7 +51,8 @@ def today(
         console.say(f"To print: {sheet}")
 
 
-def _numbers(text: str) -> set[int]:
+def job_numbers(text: str) -> set[int]:
+    """Return the numbers of jobs that a text lists."""
     pieces = [piece.strip() for piece in text.split(",") if piece.strip()]
     wrong = [piece for piece in pieces if not piece.isdecimal()]
     if wrong:

@@ -34,7 +34,7 @@ def ask_about_banks(
     for index, pond in enumerate(ponds):
         if index in nested or pond.depth < settings.bank_height or not pond.outline.intersects(near):
             continue
-        crossing = _narrowest_crossing(
+        crossing = narrowest_crossing(
             network.heights,
             network.hollow,
             named.cells[index][:: 1 + named.cells[index].size // MOST_STARTS],
@@ -56,7 +56,7 @@ def ask_about_banks(
 
 
 @kernel
-def _narrowest_crossing(
+def narrowest_crossing(
     heights: IntArray,
     hollow: IntArray,
     pond: IntArray,

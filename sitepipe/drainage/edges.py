@@ -63,7 +63,7 @@ def depends_on(receiver: IntArray, order: IntArray, source: BoolArray) -> BoolAr
 
 
 @kernel
-def _longest_ways(receiver: IntArray, order: IntArray, cell_size: float) -> FloatArray:
+def longest_ways(receiver: IntArray, order: IntArray, cell_size: float) -> FloatArray:
     """Length of the longest way that water has come to each cell. [m]."""
     columns = receiver.shape[1]
     to = receiver.ravel()
@@ -97,7 +97,7 @@ def ask_about_edges(
     doors = feeds(receiver, order, parcel) & edge_cells(known)
     if not doors.any():
         return ()
-    ways = _longest_ways(receiver, order, grid.cell)
+    ways = longest_ways(receiver, order, grid.cell)
     whole = ways[~edge_dependent & known]
     typical = float(whole.max(initial=0.0))
     rows, columns = np.nonzero(doors)

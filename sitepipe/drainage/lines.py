@@ -74,17 +74,17 @@ def draw_flow_lines(
         best = paths
         least /= 1.5
     best.sort(key=lambda path: (-int(behind[path].max()), int(path[0])))
-    return tuple(_flow_line(path, behind, bool(at_edge.ravel()[path[0]]), grid) for path in best)
+    return tuple(flow_line_along(path, behind, bool(at_edge.ravel()[path[0]]), grid) for path in best)
 
 
 def _trace(to: IntArray, large: IntArray, behind: IntArray, is_open: BoolArray, least: int) -> list[IntArray]:
     """Cells of each line on open ground with at least so much behind it, from head to end or junction."""
-    places, ends = _trace_lines(to, large, behind, is_open, least)
+    places, ends = traced_lines(to, large, behind, is_open, least)
     return [places[start:end] for start, end in pairwise(ends)]
 
 
 @kernel
-def _trace_lines(
+def traced_lines(
     to: IntArray, large: IntArray, behind: IntArray, is_open: BoolArray, least: int
 ) -> tuple[IntArray, IntArray]:
     """Follow every head down; the larger branch of a junction goes on. ``large`` holds open cells only."""
@@ -122,11 +122,12 @@ def _trace_lines(
     return places[:count].copy(), ends[: lines + 1].copy()
 
 
-def _flow_line(path: IntArray, behind: IntArray, is_guessed: bool, grid: Grid) -> FlowLine:
+def flow_line_along(path: IntArray, behind: IntArray, is_guessed: bool, grid: Grid) -> FlowLine:
+    """Return the line through some cells, eased, with the ground behind each place."""
     rows, columns = np.divmod(path, grid.columns)
     x, y = grid.x[columns], grid.y[rows]
     for _ in range(2):
-        x, y = _eased(x), _eased(y)
+        x, y = eased_once(x), eased_once(y)
     keep = np.unique(np.r_[np.arange(0, path.size, 2), path.size - 1])
     area = behind[path].astype(np.float64) * grid.cell_area
     if path.size > 1:
@@ -137,7 +138,7 @@ def _flow_line(path: IntArray, behind: IntArray, is_guessed: bool, grid: Grid) -
     )
 
 
-def _eased(places: FloatArray) -> FloatArray:
+def eased_once(places: FloatArray) -> FloatArray:
     """Average each place with its neighbours, ends kept."""
     if places.size < 3:
         return places
@@ -178,7 +179,9 @@ def find_crossings(
             break
         below = int(to[cell])
         start = grid.centre(*divmod(cell, grid.columns))
-        place = Point(start) if below < 0 else _on_boundary(start, grid.centre(*divmod(below, grid.columns)), outline)
+        place = (
+            Point(start) if below < 0 else place_on_boundary(start, grid.centre(*divmod(below, grid.columns)), outline)
+        )
         found.append(
             Crossing(
                 place=place,
@@ -190,7 +193,8 @@ def find_crossings(
     return tuple(found)
 
 
-def _on_boundary(start: tuple[float, float], end: tuple[float, float], outline: Polygon | MultiPolygon) -> Point:
+def place_on_boundary(start: tuple[float, float], end: tuple[float, float], outline: Polygon | MultiPolygon) -> Point:
+    """Return where a step crosses an outline; its middle where it does not."""
     met = outline.boundary.intersection(LineString([start, end]))
     return Point((start[0] + end[0]) / 2.0, (start[1] + end[1]) / 2.0) if met.is_empty else met.centroid
 

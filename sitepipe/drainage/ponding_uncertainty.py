@@ -121,7 +121,7 @@ def _try_grounds(trial: Trial, numbers: range) -> tuple[IntArray, range, FloatAr
     deepest = np.zeros((len(numbers), len(trial.outlines)))
     volume = np.zeros((len(numbers), len(trial.outlines)))
     for place, number in enumerate(numbers):
-        heights = trial.drawn.applied_to(_moved(trial.bare, trial.error, trial.fields.field(number)))
+        heights = trial.drawn.applied_to(moved_heights(trial.bare, trial.error, trial.fields.field(number)))
         network = route(heights)
         hollows = nest_hollows(heights, network.hollow, network.spill)
         standing = fill_spill_merge(heights, network.receiver, network.order, network.spill, hollows, trial.drops)
@@ -135,7 +135,7 @@ def _try_grounds(trial: Trial, numbers: range) -> tuple[IntArray, range, FloatAr
 
 
 @kernel
-def _moved(bare: IntArray, error: Float32Array, field: Float32Array) -> IntArray:
+def moved_heights(bare: IntArray, error: Float32Array, field: Float32Array) -> IntArray:
     """Heights moved by their error, in whole steps."""
     rows, columns = bare.shape
     moved = np.empty((rows, columns), dtype=np.int32)

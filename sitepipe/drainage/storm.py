@@ -200,7 +200,7 @@ def _arrivals(
     sources = {"roof": covers.roof, "road": covers.road, "neighbours": plain}
     arrives: dict[str, int | float] = {}
     for source, mask in sources.items():
-        from_outside = _entering(
+        from_outside = entering(
             network.receiver.ravel(),
             network.order,
             network.hollow.ravel(),
@@ -218,7 +218,7 @@ def _arrivals(
 
 
 @kernel
-def _entering(
+def entering(
     to: IntArray, order: IntArray, hollow: IntArray, spilled: FloatArray, amount: LongArray, parcel: BoolArray
 ) -> float:
     """Sum what crosses into the parcel for the first time."""

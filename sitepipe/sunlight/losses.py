@@ -48,7 +48,7 @@ class Losses:
 
 
 @dataclass(frozen=True, slots=True)
-class _Lines:
+class AzimuthLines:
     """Lines of one azimuth: which of them, which steps of them, and where their horizons are kept."""
 
     bearing: Bearing
@@ -165,12 +165,12 @@ def _views(ground: FloatArray, raised: Float32Array) -> tuple[tuple[Float32Array
     return (laid(near), laid(raised)), (laid(near.T), laid(raised.T))
 
 
-def _groups(shape: tuple[int, int], window: Window, azimuths: FloatArray) -> Iterator[tuple[int, list[_Lines]]]:
+def _groups(shape: tuple[int, int], window: Window, azimuths: FloatArray) -> Iterator[tuple[int, list[AzimuthLines]]]:
     """Yield (number of the first azimuth, lines of a group of azimuths that fit into memory together)."""
-    group: list[_Lines] = []
+    group: list[AzimuthLines] = []
     first = 0
     for number, azimuth in enumerate(azimuths):
-        group.append(_lines(shape, window, bearing(float(azimuth)), group[-1] if group else None))
+        group.append(azimuth_lines(shape, window, bearing(float(azimuth)), group[-1] if group else None))
         if len(group) >= 16 or (len(group) >= 4 and group[-1].end * 2 > GROUP_BYTES):
             yield first, group
             group, first = [], number + 1
@@ -178,7 +178,8 @@ def _groups(shape: tuple[int, int], window: Window, azimuths: FloatArray) -> Ite
         yield first, group
 
 
-def _lines(shape: tuple[int, int], window: Window, toward: Bearing, before: _Lines | None) -> _Lines:
+def azimuth_lines(shape: tuple[int, int], window: Window, toward: Bearing, before: AzimuthLines | None) -> AzimuthLines:
+    """Return the lines of one azimuth that meet a window, kept behind those of the one before."""
     rows, columns = window.rows, window.columns
     along, across, length = (columns, rows, shape[1]) if toward.along_columns else (rows, columns, shape[0])
     first_step = length - along.stop if toward.from_far_end else along.start
@@ -191,10 +192,10 @@ def _lines(shape: tuple[int, int], window: Window, toward: Bearing, before: _Lin
     first_line = int(np.floor(min(corners)))
     lines = int(np.floor(max(corners))) + 2 - first_line
     offset, block_offset = (before.end, before.block_end) if before else (0, 0)
-    return _Lines(toward, first_line, lines, first_step, steps, offset, block_offset)
+    return AzimuthLines(toward, first_line, lines, first_step, steps, offset, block_offset)
 
 
-def _columns(group: list[_Lines]) -> Lines:
+def _columns(group: list[AzimuthLines]) -> Lines:
     return (
         np.array([lines.bearing.along_columns for lines in group]),
         np.array([lines.bearing.from_far_end for lines in group]),
@@ -209,7 +210,7 @@ def _columns(group: list[_Lines]) -> Lines:
 
 def _sweep(
     views: tuple[tuple[Float32Array, Float32Array], ...],
-    lines: _Lines,
+    lines: AzimuthLines,
     cell: float,
     lowest: int,
     horizons: BinArray,

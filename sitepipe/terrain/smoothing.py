@@ -63,7 +63,7 @@ def _spread_out(field: FloatArray, spread: float) -> FloatArray:
         for axis in (0, 1):
             field = correlate1d(field, weights, axis, mode="constant")
         return field
-    half, share = _window(spread)
+    half, share = window_of(spread)
     inner, outer = 2 * half + 1, 2 * half + 3
     for axis in (0, 1) * PASSES:
         within = inner * uniform_filter1d(field, inner, axis, mode="constant")
@@ -71,7 +71,7 @@ def _spread_out(field: FloatArray, spread: float) -> FloatArray:
     return field
 
 
-def _window(spread: float) -> tuple[int, float]:
+def window_of(spread: float) -> tuple[int, float]:
     """Return half the width of a running mean, and the share of one more cell at either end.
 
     Three such means have together the variance of the spread (Gwosdek et al. 2011, Theoretical foundations of

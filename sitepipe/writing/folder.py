@@ -55,7 +55,7 @@ def claimed(target: Path, inputs: Sequence[Path] = ()) -> Iterator[Path]:
     with _told_as_writing_errors(target), _locked(place, target):
         _clear_leavings(place)
         try:
-            fresh = Path(tempfile.mkdtemp(prefix=f"{_stem(place)}.new-", dir=place.parent))
+            fresh = Path(tempfile.mkdtemp(prefix=f"{temporary_stem(place)}.new-", dir=place.parent))
             fresh.chmod(0o777 & ~_umask())
             yield fresh
             _carry_over(place, fresh)
@@ -135,7 +135,7 @@ def _told_as_writing_errors(target: Path) -> Iterator[None]:
 
 @contextlib.contextmanager
 def _locked(place: Path, target: Path) -> Iterator[None]:
-    path = place.parent / f"{_stem(place)}.lock"
+    path = place.parent / f"{temporary_stem(place)}.lock"
     lock = FileLock(path)
     try:
         lock.acquire(timeout=0)
@@ -149,17 +149,17 @@ def _locked(place: Path, target: Path) -> Iterator[None]:
         lock.release()
 
 
-def _stem(place: Path) -> str:
+def temporary_stem(place: Path) -> str:
     """Return the start of every temporary name for a target; short, since its own name may be as long as names go."""
     return f".sitepipe-{hashlib.sha256(os.fsencode(place.name)).hexdigest()[:12]}"
 
 
 def _clear_leavings(place: Path) -> None:
     """Take away what a killed run left, and put an earlier run back if it was killed between two renames."""
-    kept = place.parent / f"{_stem(place)}.earlier"
+    kept = place.parent / f"{temporary_stem(place)}.earlier"
     if kept.is_dir() and not os.path.lexists(place):
         kept.rename(place)
-    for leaving in place.parent.glob(f"{_stem(place)}.*"):
+    for leaving in place.parent.glob(f"{temporary_stem(place)}.*"):
         if leaving.is_dir() and not leaving.is_symlink():
             shutil.rmtree(leaving)
 
@@ -214,7 +214,7 @@ def _swap(fresh: Path, place: Path) -> None:
         return
     if _exchange(fresh, place):
         return
-    kept = place.parent / f"{_stem(place)}.earlier"
+    kept = place.parent / f"{temporary_stem(place)}.earlier"
     place.rename(kept)
     try:
         fresh.rename(place)

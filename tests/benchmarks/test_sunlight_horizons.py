@@ -21,7 +21,7 @@ from shapely import LineString, Point, box
 from sitepipe.arrays import FloatArray
 from sitepipe.settings import make_settings
 from sitepipe.site import Feature, Kind, Site
-from sitepipe.sunlight.losses import Window, _lines
+from sitepipe.sunlight.losses import Window, azimuth_lines
 from sitepipe.sunlight.stage import trace_sunlight
 from sitepipe.sunlight.sweep import bearing, sweep_opaque
 from sitepipe.sunlight.tables import BINS
@@ -54,7 +54,7 @@ def by_sweep(side: int) -> list[FloatArray]:
 
     def one(azimuth: float) -> FloatArray:
         way = bearing(azimuth)
-        lines = _lines(near.shape, Window(slice(0, side), slice(0, side)), way, None)
+        lines = azimuth_lines(near.shape, Window(slice(0, side), slice(0, side)), way, None)
         horizon = np.zeros((lines.steps, lines.lines), dtype=np.uint16)
         shaded = np.zeros((lines.steps, lines.blocks), dtype=np.uint8)
         view = views[0] if way.along_columns else views[1]

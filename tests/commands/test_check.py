@@ -22,7 +22,7 @@ OWN = "latin,common,form\nSalix fragilis,Crack willow,tree\n"
 
 def told(folder: Path, text: str, capsys: pytest.CaptureFixture[str], command: str = "check") -> tuple[int, str]:
     (folder / "site.toml").write_text(TOML + text, encoding="utf-8")
-    code = cli._outcome([command, str(folder)])
+    code = cli.outcome([command, str(folder)])
     return code, capsys.readouterr().err
 
 

@@ -17,7 +17,7 @@ def test_every_layer_of_the_design_is_declared_and_no_other() -> None:
 
 @pytest.mark.parametrize("name", DESIGN_LAYERS)
 def test_a_layer_is_explained_with_unit_meaning_and_source(name: str, capsys: pytest.CaptureFixture[str]) -> None:
-    assert cli._outcome(["explain", name]) == 0
+    assert cli.outcome(["explain", name]) == 0
     out, err = capsys.readouterr()
     layer = declared_layers()[name]
     assert err == ""
@@ -27,13 +27,13 @@ def test_a_layer_is_explained_with_unit_meaning_and_source(name: str, capsys: py
 
 
 def test_without_a_name_every_layer_is_listed(capsys: pytest.CaptureFixture[str]) -> None:
-    assert cli._outcome(["explain"]) == 0
+    assert cli.outcome(["explain"]) == 0
     assert [line.split(":")[0] for line in capsys.readouterr().out.splitlines()] == list(declared_layers())
 
 
 def test_a_program_reads_the_same(capsys: pytest.CaptureFixture[str]) -> None:
-    assert cli._outcome(["explain", "--json"]) == 0
+    assert cli.outcome(["explain", "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
     assert list(told) == list(declared_layers())
-    assert cli._outcome(["explain", "slope", "--json"]) == 0
+    assert cli.outcome(["explain", "slope", "--json"]) == 0
     assert json.loads(capsys.readouterr().out) == told["slope"]

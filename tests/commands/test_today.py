@@ -8,7 +8,7 @@ import pytest
 
 from sitepipe.answers.brief import WIDTH, lines_of
 from sitepipe.answers.today import title, today
-from sitepipe.commands.today import _numbers
+from sitepipe.commands.today import job_numbers
 from sitepipe.errors import SettingsError
 from sitepipe.saying import NO_BREAK
 from sitepipe.works.jobs.ready import jobs_of_day
@@ -31,10 +31,10 @@ def test_the_day_is_named_and_every_ready_job_and_soft_place_is_said() -> None:
 
 @pytest.mark.parametrize(("text", "numbers"), [("", set()), ("3", {3}), ("1, 2,5", {1, 2, 5})])
 def test_ticks_are_numbers_with_commas(text: str, numbers: set[int]) -> None:
-    assert _numbers(text) == numbers
+    assert job_numbers(text) == numbers
 
 
 @pytest.mark.parametrize("text", ["one", "1;2", "1-3"])
 def test_other_ticks_are_refused(text: str) -> None:
     with pytest.raises(SettingsError, match="write the numbers of jobs with commas"):
-        _numbers(text)
+        job_numbers(text)

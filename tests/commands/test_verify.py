@@ -36,7 +36,7 @@ def test_the_answer_is_a_few_sentences_and_a_picture(
     site: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with nothing_is_asked(monkeypatch):
-        assert cli._outcome(["verify", str(site)]) == 0
+        assert cli.outcome(["verify", str(site)]) == 0
     out, _ = capsys.readouterr()
     assert out.startswith("Slope: 4,")
     assert "pysheds" in out
@@ -47,12 +47,12 @@ def test_the_answer_is_a_few_sentences_and_a_picture(
 
 def test_a_folder_that_cannot_be_written_is_said(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (site / "verify.png").mkdir()
-    assert cli._outcome(["verify", str(site)]) == 4
+    assert cli.outcome(["verify", str(site)]) == 4
     assert "cannot be written" in capsys.readouterr().err
 
 
 def test_a_program_reads_the_same(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert cli._outcome(["verify", str(site), "--json"]) == 0
+    assert cli.outcome(["verify", str(site), "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
     parts = ("share_of_directions_that_agree", "share_as_steep", "share_ours_steeper", "share_theirs_steeper")
     assert sum(told[part] for part in parts) == pytest.approx(1.0)

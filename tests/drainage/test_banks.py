@@ -7,7 +7,7 @@ import pytest
 from shapely import box
 
 from sitepipe.arrays import FloatArray
-from sitepipe.drainage.banks import MOST_QUESTIONS, _narrowest_crossing
+from sitepipe.drainage.banks import MOST_QUESTIONS, narrowest_crossing
 from sitepipe.drainage.heights import UNKNOWN
 from sitepipe.drainage.network import route
 from sitepipe.drainage.record import Bank, Drainage
@@ -35,7 +35,7 @@ def crossing(ground: FloatArray, reach: float = 30.0, least_rise: float = 0.3) -
     pond = np.flatnonzero(network.hollow.ravel() == number).astype(np.int32)
     spill = int(network.spill[number])
     depth = float(heights.ravel()[spill] - heights.ravel()[pond].min()) / 10_000
-    return _narrowest_crossing(heights, network.hollow, pond, spill, depth, reach, round(least_rise * 10_000))
+    return narrowest_crossing(heights, network.hollow, pond, spill, depth, reach, round(least_rise * 10_000))
 
 
 @pytest.mark.parametrize("wide", [1, 2, 4, 7])

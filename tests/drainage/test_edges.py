@@ -10,7 +10,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from sitepipe.arrays import BoolArray, IntArray
-from sitepipe.drainage.edges import _longest_ways, ask_about_edges, depends_on, edge_cells, feeds
+from sitepipe.drainage.edges import ask_about_edges, depends_on, edge_cells, feeds, longest_ways
 from sitepipe.drainage.heights import UNKNOWN
 from sitepipe.drainage.network import Network, route
 from sitepipe.drainage.record import OpenEdge
@@ -71,7 +71,7 @@ def test_the_longest_way_to_a_cell_is_the_longest_of_all_walks(heights: IntArray
         for one, two in pairwise(way):
             length += 2.5 * float(np.hypot(one // columns - two // columns, one % columns - two % columns))
             longest[two] = max(longest[two], length)
-    assert _longest_ways(network.receiver, network.order, 2.5).ravel() == pytest.approx(longest, rel=1e-12)
+    assert longest_ways(network.receiver, network.order, 2.5).ravel() == pytest.approx(longest, rel=1e-12)
 
 
 def asked(
@@ -132,7 +132,7 @@ def test_a_slope_as_long_as_the_country_shows_is_asked_for() -> None:
     dependent[:, :20] = True
     (question,) = asked(heights, parcel, dependent)
     network = route(heights)
-    longest = _longest_ways(network.receiver, network.order, 1.0)[:, 20:].max()
+    longest = longest_ways(network.receiver, network.order, 1.0)[:, 20:].max()
     assert longest > 50.0
     assert question.wider == pytest.approx(longest, abs=5.0)
 

@@ -10,7 +10,7 @@ from shapely import Point, box
 
 from sitepipe.arrays import IntArray
 from sitepipe.drainage.heights import UNKNOWN
-from sitepipe.drainage.lines import _eased, _flow_line, _on_boundary, _trace_lines, find_crossings
+from sitepipe.drainage.lines import eased_once, find_crossings, flow_line_along, place_on_boundary, traced_lines
 from sitepipe.drainage.network import route
 from sitepipe.grid import Grid
 from tests.drainage.grounds import holed_heights
@@ -38,15 +38,15 @@ def test_lines_run_from_every_head_to_a_shore_an_end_or_a_larger_line(heights: I
                 break
         wanted.append(line)
     large = np.flatnonzero(is_open & (network.cells.ravel() >= 1)).astype(np.int32)
-    places, ends = _trace_lines(network.receiver.ravel(), large, network.cells.ravel(), is_open, least)
+    places, ends = traced_lines(network.receiver.ravel(), large, network.cells.ravel(), is_open, least)
     assert ends[0] == 0
     assert [places[ends[k] : ends[k + 1]].tolist() for k in range(ends.size - 1)] == wanted
 
 
 def test_an_eased_line_keeps_its_ends_and_stays_straight_where_it_is() -> None:
-    assert _eased(np.array([0.0, 1.0, 2.0, 3.0])).tolist() == [0.0, 1.0, 2.0, 3.0]
-    assert _eased(np.array([0.0, 4.0, 0.0])).tolist() == [0.0, 2.0, 0.0]
-    assert _eased(np.array([0.0, 4.0])).tolist() == [0.0, 4.0]
+    assert eased_once(np.array([0.0, 1.0, 2.0, 3.0])).tolist() == [0.0, 1.0, 2.0, 3.0]
+    assert eased_once(np.array([0.0, 4.0, 0.0])).tolist() == [0.0, 2.0, 0.0]
+    assert eased_once(np.array([0.0, 4.0])).tolist() == [0.0, 4.0]
 
 
 @pytest.mark.parametrize(("cells", "kept"), [(5, [0.5, 2.5, 4.5]), (6, [0.5, 2.5, 4.5, 5.5])])
@@ -56,7 +56,7 @@ def test_a_line_has_every_other_cell_and_its_last_and_never_jumps_to_what_it_joi
     """Its last cell has a thousand behind it, for it lies on the larger line; the arrow swells by one cell only."""
     behind = np.array([[4, 5, 6, 7, 8, 9]], dtype=np.int32).ravel()
     behind[cells - 1] = 1000
-    line = _flow_line(np.arange(cells, dtype=np.int32), behind, False, Grid(0.0, 2.0, 1.0, 2, 6, "LOCAL"))
+    line = flow_line_along(np.arange(cells, dtype=np.int32), behind, False, Grid(0.0, 2.0, 1.0, 2, 6, "LOCAL"))
     assert [x for x, _ in line.line.coords] == kept
     assert {y for _, y in line.line.coords} == {1.5}
     assert line.upslope_area[-1] == behind[cells - 2] + 1.0
@@ -65,8 +65,8 @@ def test_a_line_has_every_other_cell_and_its_last_and_never_jumps_to_what_it_joi
 
 def test_water_crosses_where_its_step_meets_the_boundary_or_half_way() -> None:
     outline = box(0.0, 0.0, 10.0, 10.0)
-    assert _on_boundary((9.5, 5.5), (10.5, 5.5), outline).equals(Point(10.0, 5.5))
-    assert _on_boundary((7.0, 5.0), (8.0, 6.0), outline).equals(Point(7.5, 5.5))
+    assert place_on_boundary((9.5, 5.5), (10.5, 5.5), outline).equals(Point(10.0, 5.5))
+    assert place_on_boundary((7.0, 5.0), (8.0, 6.0), outline).equals(Point(7.5, 5.5))
 
 
 def test_a_straight_stream_crosses_once_in_and_once_out_and_a_trickle_not_at_all() -> None:

@@ -13,7 +13,7 @@ from shapely import LineString, box
 from sitepipe.arrays import IntArray
 from sitepipe.drainage.heights import UNKNOWN
 from sitepipe.drainage.noise import error_fields, quick_size
-from sitepipe.drainage.ponding_uncertainty import _moved, estimate_ponding_uncertainty
+from sitepipe.drainage.ponding_uncertainty import estimate_ponding_uncertainty, moved_heights
 from sitepipe.drainage.stage import trace_drainage
 from sitepipe.settings import Settings, UncertaintySettings
 from sitepipe.site import Kind, Site
@@ -59,7 +59,7 @@ def test_heights_move_by_size_times_field_in_whole_steps_and_unknown_ones_stay(h
     size = random.integers(0, 9, heights.shape).astype(np.float32)
     field = (random.integers(-8, 9, heights.shape) / 4.0).astype(np.float32)
     moved = np.where(heights == UNKNOWN, UNKNOWN, heights + np.rint(size * field))
-    assert (_moved(heights, size, field) == moved).all()
+    assert (moved_heights(heights, size, field) == moved).all()
 
 
 @given(st.integers(1, 5000))

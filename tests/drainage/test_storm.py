@@ -18,7 +18,7 @@ from sitepipe.drainage.heights import UNKNOWN
 from sitepipe.drainage.hollows import Hollows
 from sitepipe.drainage.network import route
 from sitepipe.drainage.stage import trace_drainage
-from sitepipe.drainage.storm import SOAKING, _entering, covers_of, runoff_drops, storm_depths
+from sitepipe.drainage.storm import SOAKING, covers_of, entering, runoff_drops, storm_depths
 from sitepipe.errors import InternalError
 from sitepipe.settings import DrainageSettings, Settings, SoilSettings, StormSettings
 from sitepipe.site import Feature, Kind
@@ -165,7 +165,7 @@ def test_what_enters_the_parcel_is_what_each_cell_sends_down_to_it(heights: IntA
             if parcel[at]:
                 wanted += carried
                 break
-    entered = _entering(
+    entered = entering(
         network.receiver.ravel(), network.order, network.hollow.ravel(), spilled, amount.astype(np.int64), parcel
     )
     assert entered == pytest.approx(wanted, rel=1e-12, abs=1e-9)

@@ -76,7 +76,7 @@ def _check(folder: Path) -> tuple[int, str, str]:
 
     out, err = io.StringIO(), io.StringIO()
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
-        code = cli._outcome(["check", str(folder)])
+        code = cli.outcome(["check", str(folder)])
     return code, out.getvalue(), err.getvalue()
 
 

@@ -31,8 +31,8 @@ def one(site: Path, stage: int, number: int) -> int:
             seen += 1
 
         quiet = contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO())
-        with quiet[0], quiet[1], mock.patch("sitepipe.commands.console.tell", tell), cli._stopped_by_signals():
-            code = cli._outcome(["run", str(site)])
+        with quiet[0], quiet[1], mock.patch("sitepipe.commands.console.tell", tell), cli.stopped_by_signals():
+            code = cli.outcome(["run", str(site)])
         os._exit(code)
     _, status = os.waitpid(child, 0)
     return os.waitstatus_to_exitcode(status)

@@ -115,7 +115,7 @@ def _warm(tmp_path_factory: pytest.TempPathFactory) -> None:
     folder = sound(tmp_path_factory.mktemp("warm"))
     for command in ("check", "run"):
         (folder / "parcel.geojson").write_text("{", encoding="utf-8")
-        assert cli._outcome([command, str(folder)]) == 3
+        assert cli.outcome([command, str(folder)]) == 3
 
 
 def sound(folder: Path, parcel: str = "parcel.geojson", more: str = "") -> Path:
@@ -139,7 +139,7 @@ def test_what_cannot_be_used_ends_in_one_line_and_costs_nothing(
     spoil(site)
     before = copy_of(site)
     began = time.process_time()
-    code = cli._outcome([command, str(site)])
+    code = cli.outcome([command, str(site)])
     took = time.process_time() - began
     out, err = capsys.readouterr()
     (said,) = [line for line in err.splitlines() if not re.match(r"(Reading|First run)", line)]
@@ -162,7 +162,7 @@ def test_what_looks_wrong_is_shown_by_check(
 ) -> None:
     site = sound(tmp_path)
     change(site)
-    assert cli._outcome(["check", str(site), "--json"]) == 0
+    assert cli.outcome(["check", str(site), "--json"]) == 0
     warnings = json.loads(capsys.readouterr().out)["warnings"]
     assert any(re.search(said, warning) for warning in warnings), warnings
 

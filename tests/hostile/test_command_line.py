@@ -236,7 +236,7 @@ def test_bad_input_ends_in_one_line_and_leaves_the_earlier_run(
     spoil, code, wanted = CASES[case]
     before = copy_of(site / "out")
     spoil(site)
-    found = cli._outcome([command, str(site)])
+    found = cli.outcome([command, str(site)])
     out, err = capsys.readouterr()
     (said,) = told(err)
     assert (found, out) == (code, ""), said
@@ -264,7 +264,7 @@ def test_a_bad_place_for_results_is_refused_before_anything_is_read(
     (site / "strangers").mkdir()
     (site / "strangers" / "letter.txt").write_text("dear", encoding="utf-8")
     before = copy_of(site)
-    found = cli._outcome(["run", str(site), "--out", str(site / out.split(" ", 1)[1])])
+    found = cli.outcome(["run", str(site), "--out", str(site / out.split(" ", 1)[1])])
     _, err = capsys.readouterr()
     (said,) = told(err)
     assert found == code
@@ -279,7 +279,7 @@ def test_a_site_that_is_no_folder_is_told_as_such(
 ) -> None:
     (tmp_path / "file").write_text("x", encoding="utf-8")
     name = {"missing": "missing", "file": "file", "long": "n" * 300}[what]
-    found = cli._outcome([command, str(tmp_path / name)])
+    found = cli.outcome([command, str(tmp_path / name)])
     _, err = capsys.readouterr()
     (said,) = told(err)
     assert found == 3
@@ -287,14 +287,14 @@ def test_a_site_that_is_no_folder_is_told_as_such(
 
 
 def test_a_sound_folder_is_checked_without_a_complaint(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert cli._outcome(["check", str(site)]) == 0
+    assert cli.outcome(["check", str(site)]) == 0
     out, err = capsys.readouterr()
     assert told(err) == []
     assert "What it allows" in out
 
 
 def test_a_check_can_be_read_by_a_program(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert cli._outcome(["check", str(site), "--json"]) == 0
+    assert cli.outcome(["check", str(site), "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     assert found["parcel_area_m2"] == pytest.approx(40.0 * 25.0, rel=1e-6)
     assert found["allows"][0]["question"] == "Where water comes from"

@@ -125,5 +125,5 @@ def test_77_a_criterion_must_have_two_ends() -> None:
 
 
 def test_84_there_is_no_option_for_a_number_of_jobs(capsys: pytest.CaptureFixture[str]) -> None:
-    assert cli._outcome(["run", "x", "--jobs", "0"]) == 2
+    assert cli.outcome(["run", "x", "--jobs", "0"]) == 2
     assert "--jobs" in capsys.readouterr().err

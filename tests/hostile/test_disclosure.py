@@ -56,7 +56,7 @@ def texts(folder: Path, name: str) -> Iterator[tuple[str, str]]:
 @pytest.mark.parametrize("command", [["run"], ["check"], ["sketch"], ["run", "--json"]])
 def test_no_command_opens_a_connection_or_listens(command: list[str], site: Path) -> None:
     """``verify`` is watched where its library is compiled: in its own tests."""
-    assert cli._outcome([command[0], str(site), *command[1:]]) == 0
+    assert cli.outcome([command[0], str(site), *command[1:]]) == 0
 
 
 @pytest.mark.parametrize("name", QUIET)
@@ -82,7 +82,7 @@ def test_the_page_says_where_it_is_only_when_asked_to(site: Path, tmp_path: Path
     (asked / "site.toml").write_text(
         (asked / "site.toml").read_text(encoding="utf-8") + "[page]\nshare_location = true\n", encoding="utf-8"
     )
-    assert cli._outcome(["run", str(asked)]) == 0
+    assert cli.outcome(["run", str(asked)]) == 0
     page = (asked / "out" / "map.html").read_text(encoding="utf-8")
     assert f"{LATITUDE:.3f}"[:-1] in page
 

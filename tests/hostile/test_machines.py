@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 
 from sitepipe.commands.site_folder import LEAST_MEMORY
-from sitepipe.writing.folder import _stem
+from sitepipe.writing.folder import temporary_stem
 from tests.test_run import make_bowl
 from tests.writing.short_run import copy_of, leftovers, make_site
 
@@ -88,10 +88,10 @@ def test_a_run_stopped_at_any_stage_leaves_the_earlier_one_and_the_next_is_whole
 @pytest.mark.case(96, 100, 104, 106, 107)
 def test_a_run_makes_the_same_bytes_whatever_it_finds_and_has(finished: Path, site: Path, tmp_path: Path) -> None:
     """The leavings of killed runs, all from the future; another library's tables; every core, and little memory."""
-    killed = f"{_stem(site / 'out')}.new-1"
+    killed = f"{temporary_stem(site / 'out')}.new-1"
     (site / killed).mkdir()
     (site / killed / "map.html").write_text("half a m", encoding="utf-8")
-    (site / f"{_stem(site / 'out')}.lock").touch()
+    (site / f"{temporary_stem(site / 'out')}.lock").touch()
     for name in ("map.html", "summary.json", "plan.gpkg"):
         (site / "out" / name).write_bytes(b"of another time")
     for path in [site, *site.rglob("*")]:

@@ -12,7 +12,7 @@ from sitepipe.arrays import Float32Array, FloatArray, frozen
 from sitepipe.grid import Grid
 from sitepipe.site import Foliage
 from sitepipe.sunlight.accumulate import SMOOTH, lose_at
-from sitepipe.sunlight.losses import DOUBT, Window, _lines, light_of, losses, sight_of
+from sitepipe.sunlight.losses import DOUBT, Window, azimuth_lines, light_of, losses, sight_of
 from sitepipe.sunlight.prisms import LEAST_TANGENT, Shape, join, prisms_of
 from sitepipe.sunlight.sweep import bearing, sweep_opaque
 from sitepipe.sunlight.tables import BINS, LANES, SunTables, sky_lost
@@ -137,7 +137,7 @@ def ground_edges(
 ) -> FloatArray:
     """Return the bins of the ground's horizon of each cell: from the sweep, and between two lines as is promised."""
     way = bearing(float(tables.azimuth[a]))
-    lines = _lines((ground.shape[0], ground.shape[1]), window, way, None)
+    lines = azimuth_lines((ground.shape[0], ground.shape[1]), window, way, None)
     near = (ground - np.median(ground)).astype(np.float32)
     laid = [np.ascontiguousarray(values.T if way.along_columns else values) for values in (near, raised)]
     kept = np.zeros((lines.steps, lines.lines), dtype=np.uint16)

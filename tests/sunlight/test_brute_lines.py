@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sitepipe.arrays import Float32Array
-from sitepipe.sunlight.losses import Window, _Lines, _lines
+from sitepipe.sunlight.losses import AzimuthLines, Window, azimuth_lines
 from sitepipe.sunlight.sweep import BLOCK, Bearing, bearing, sweep_opaque
 from tests.sunlight.brute import bins_of, highest, line_of
 
@@ -38,11 +38,11 @@ def _part(shape: tuple[int, int], random: np.random.Generator) -> tuple[slice, s
     return slice(first[0], last[0]), slice(first[1], last[1])
 
 
-def _lines_over(shape: tuple[int, int], part: tuple[slice, slice], way: Bearing) -> _Lines:
+def _lines_over(shape: tuple[int, int], part: tuple[slice, slice], way: Bearing) -> AzimuthLines:
     """Return the lines over a part of heights that are laid (along, across)."""
     if way.along_columns:
-        return _lines((shape[1], shape[0]), Window(part[1], part[0]), way, None)
-    return _lines(shape, Window(*part), way, None)
+        return azimuth_lines((shape[1], shape[0]), Window(part[1], part[0]), way, None)
+    return azimuth_lines(shape, Window(*part), way, None)
 
 
 def _heights(shape: tuple[int, int], random: np.random.Generator) -> Float32Array:

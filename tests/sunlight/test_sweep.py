@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from sitepipe.arrays import Float32Array, FloatArray
 from sitepipe.sunlight.accumulate import SMOOTH, between_lines
-from sitepipe.sunlight.losses import Window, _lines
+from sitepipe.sunlight.losses import Window, azimuth_lines
 from sitepipe.sunlight.rays import ray_horizons
 from sitepipe.sunlight.sweep import BLOCK, bearing, sweep_opaque
 from tests.sites import plane
@@ -25,7 +25,7 @@ def swept(
     """Horizon of every cell in one direction. [deg]."""
     way = bearing(azimuth)
     window = Window(slice(0, ground.shape[0]), slice(0, ground.shape[1]))
-    lines = _lines(ground.shape, window, way, None)
+    lines = azimuth_lines(ground.shape, window, way, None)
     raised = np.zeros(ground.shape, dtype=np.float32) if raised is None else raised
     turned = way.along_columns
     near = (ground - ground.mean()).astype(np.float32)

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from sitepipe.terrain.low_ground import lowness
-from sitepipe.terrain.smoothing import REACH, WIDE, _window, best_plane, smoothed
+from sitepipe.terrain.smoothing import REACH, WIDE, best_plane, smoothed, window_of
 from tests.sites import bowl, plane
 
 spreads = st.sampled_from([0.6, 1.5, WIDE, 9.0])
@@ -92,7 +92,7 @@ def test_among_holes_and_borders_it_is_the_mean_that_matrices_make(ground: np.nd
 @given(st.floats(WIDE, 60.0))
 def test_three_running_means_spread_as_far_as_they_were_asked_to(spread: float) -> None:
     """Gwosdek et al. (2011): the variance of a sum is the sum of variances; the share of the end cells is below 1."""
-    half, share = _window(spread)
+    half, share = window_of(spread)
     assert 0.0 <= share < 1.0
     box = np.concatenate([[share], np.ones(2 * half + 1), [share]])
     thrice = np.convolve(np.convolve(box, box), box)
@@ -103,7 +103,7 @@ def test_three_running_means_spread_as_far_as_they_were_asked_to(spread: float) 
 @pytest.mark.parametrize("beside", [1.0 - 1e-6, 1.0 + 1e-6])
 def test_a_running_mean_takes_one_more_whole_cell_as_soon_as_its_share_is_one(half: int, beside: float) -> None:
     """Built: 2 h + 1 whole cells have a variance of h (h + 1) / 3, and three such means h (h + 1)."""
-    found, share = _window(float(np.sqrt(half * (half + 1.0))) * beside)
+    found, share = window_of(float(np.sqrt(half * (half + 1.0))) * beside)
     assert found == (half if beside > 1.0 else half - 1)
     assert share == pytest.approx(0.0 if beside > 1.0 else 1.0, abs=1e-3)
     assert 0.0 <= share < 1.0

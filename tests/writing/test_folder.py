@@ -198,13 +198,13 @@ def test_a_folder_held_by_a_run_is_refused_and_free_again_afterwards(tmp_path: P
 @pytest.mark.case(98)
 def test_the_lock_of_a_killed_run_is_no_lock(tmp_path: Path) -> None:
     make_run(tmp_path / "out")
-    (tmp_path / f"{folder._stem(tmp_path / 'out')}.lock").touch()
+    (tmp_path / f"{folder.temporary_stem(tmp_path / 'out')}.lock").touch()
     make_run(tmp_path / "out", **{"map.html": "second"})
     assert leftovers(tmp_path) == []
 
 
 def test_what_a_killed_run_left_is_cleared_by_the_next(tmp_path: Path) -> None:
-    stem = folder._stem(tmp_path / "out")
+    stem = folder.temporary_stem(tmp_path / "out")
     make_run(tmp_path / "out")
     (tmp_path / f"{stem}.new-abc" / "layers").mkdir(parents=True)
     make_run(tmp_path / "out")
@@ -213,7 +213,7 @@ def test_what_a_killed_run_left_is_cleared_by_the_next(tmp_path: Path) -> None:
 
 def test_a_run_killed_between_two_renames_gives_the_earlier_one_back(tmp_path: Path) -> None:
     before = make_run(tmp_path / "out")
-    (tmp_path / "out").rename(tmp_path / f"{folder._stem(tmp_path / 'out')}.earlier")
+    (tmp_path / "out").rename(tmp_path / f"{folder.temporary_stem(tmp_path / 'out')}.earlier")
 
     def stumble() -> None:
         with claimed(tmp_path / "out"):

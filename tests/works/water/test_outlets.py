@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from shapely import LineString, box
 
-from sitepipe.answers.cautions import _neighbour
+from sitepipe.answers.cautions import neighbour_cautions
 from sitepipe.answers.impact import say_impact, say_in_short, say_stretch
 from sitepipe.arrays import FloatArray
 from sitepipe.settings import make_settings
@@ -204,7 +204,7 @@ def test_the_answer_says_that_more_leaves_and_how_deep_it_flows() -> None:
         )
         told = list(say_impact(analysis))
         if impact.outlets:
-            told += [f"{caution.title}: {caution.text}" for caution in _neighbour(analysis)]
+            told += [f"{caution.title}: {caution.text}" for caution in neighbour_cautions(analysis)]
         return " ".join(told).replace("\u00a0", " ")
 
     found = weighed(ground, bank(0, 3))
