@@ -214,6 +214,12 @@ def _worth(site: Site, settings: Settings) -> Iterator[Measurement]:
             "telephone",
             "no one digs into them, and nothing is planned on top",
         )
+    if site.stock is None:
+        yield Measurement(
+            "List in stock.csv what there is: chips, logs, soil.",
+            "a walk round the ground, and a telephone",
+            "the plan fits what you have, and says what is short and how to do without",
+        )
     if not site.of_kind(Kind.OBSERVATION):
         rain = say_depth(INCH, units)
         yield Measurement(

@@ -7,11 +7,12 @@ import textwrap
 from collections.abc import Iterator
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers import advice, ground_water, sun, water, works
+from sitepipe.answers import advice, ground_water, stock, sun, water, works
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.hazards import near_lines
 from sitepipe.answers.impact import say_growth, verdict
-from sitepipe.answers.names import capital, count, joined, shown, tame
+from sitepipe.answers.jobs import say_months
+from sitepipe.answers.names import capital, count, joined, shown
 from sitepipe.answers.report import Passage
 from sitepipe.answers.trial import say_change
 from sitepipe.saying import (
@@ -43,7 +44,7 @@ def brief(analysis: Analysis) -> tuple[Passage, ...]:
         Passage("Sun", (_sun(analysis),)),
         Passage("Build", tuple(_build(analysis))),
         Passage("This year", tuple(_this_year(analysis))),
-        Passage("Short", _short(analysis)),
+        Passage("Short", tuple(stock.short(analysis))),
         Passage("Least sure", (least_sure(analysis),)),
         Passage("Measure next", tuple(one.what for one in advice.worth_an_hour(analysis.site, analysis.settings)[:1])),
     )
@@ -139,34 +140,18 @@ def _this_year(analysis: Analysis) -> Iterator[str]:
     plan, settings = analysis.plan, analysis.settings
     if not plan.jobs:
         return
-    first = plan.years[0].builds if plan.years else ()
-    if first:
-        built = joined([str(number) for number in first])
-        material = joined(
-            [
-                f"{say_volume(each.first_year, settings.units)} of {tame(each.material)}"
-                for each in plan.quantities
-                if each.first_year > 0.0
-            ]
-        )
-        yield f"mound{'s' if len(first) > 1 else ''} {built}, with {material}."
+    first = plan.years[0] if plan.years else None
+    if first is not None and first.works:
+        parts = [f"{say_volume(volume, settings.units)} of {stock.in_short(name)}" for name, volume in first.materials]
+        yield f"{stock.works_named(stock.without_paths(first.works))}{f', with {joined(parts)}' if parts else ''}."
     hours = work_of_first_year(plan)
-    yield f"{capital(say_work(hours))} of work: {works.days_said(hours, settings.jobs.people)}."
+    months = f", {say_months(first.months)}" if first is not None and first.months else ""
+    yield f"{capital(say_work(hours))} of work{months}: {works.days_said(hours, settings.jobs.people)}."
 
 
 def work_of_first_year(plan: Plan) -> float:
     """Return the hours of work before the second year. [h]."""
     return sum(job.people_hours for job in plan.jobs if job.year == 1)
-
-
-def _short(analysis: Analysis) -> tuple[str, ...]:
-    units = analysis.settings.units
-    lacking = [
-        f"{say_volume(each.to_buy, units)} of {tame(each.material)}"
-        for each in analysis.plan.quantities
-        if each.to_buy > works.WORTH_BUYING
-    ]
-    return (f"{joined(lacking)} to buy.",) if lacking else ()
 
 
 def least_sure(analysis: Analysis) -> str:

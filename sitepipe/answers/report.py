@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import shapely
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers import exclusions, ground_water, plants, sun, water, ways, works
+from sitepipe.answers import exclusions, ground_water, plants, stock, sun, water, ways, works
 from sitepipe.answers.cautions import Caution, cautions_of
 from sitepipe.answers.impact import say_impact
 from sitepipe.answers.mounds import say_mounds
@@ -71,13 +71,16 @@ def report(analysis: Analysis) -> tuple[Passage, ...]:
                 *(water.asked(question, analysis) for question in analysis.drainage.questions),
             ),
         ),
-        Passage(
-            "Taken for granted",
-            (*analysis.site.assumptions, *sun.assumptions(analysis), *water.assumptions(analysis)),
-        ),
+        Passage("Taken for granted", taken_for_granted(analysis)),
         Passage("Before you start", tuple(_said(caution) for caution in cautions_of(analysis))),
     )
     return tuple(passage for passage in passages if passage.sentences)
+
+
+def taken_for_granted(analysis: Analysis) -> tuple[str, ...]:
+    """Say what was taken for granted: what there is to build with first."""
+    first = stock.taken_for_granted(analysis.site, analysis.settings)
+    return (*first, *analysis.site.assumptions, *sun.assumptions(analysis), *water.assumptions(analysis))
 
 
 def _said(caution: Caution) -> str:

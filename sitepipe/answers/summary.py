@@ -15,10 +15,9 @@ from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.jobs import say_job
 from sitepipe.answers.mounds import say_why
 from sitepipe.answers.names import called
-from sitepipe.answers.sun import assumptions as sun_assumptions
+from sitepipe.answers.report import taken_for_granted
 from sitepipe.answers.sun import beside_buildings, inside_parcel, mean_inside, share_inside
 from sitepipe.answers.water import asked, side, warnings
-from sitepipe.answers.water import assumptions as water_assumptions
 from sitepipe.answers.works import MATERIAL_NOTES, ditch_why, notes
 from sitepipe.drainage.record import Crossing, Pond, Storm
 from sitepipe.fields import Data, Sayers, told
@@ -56,7 +55,7 @@ def summarise(analysis: Analysis) -> Data:
             "cautions": [told(caution, sayers) for caution in cautions_of(analysis)],
             "least_sure": least_sure(analysis),
             "warnings": [*warnings(site), *ground_water.unused_observations(analysis)],
-            "assumptions": [*site.assumptions, *sun_assumptions(analysis), *water_assumptions(analysis)],
+            "assumptions": list(taken_for_granted(analysis)),
         }.items()
     }
 

@@ -6,23 +6,21 @@ import math
 from collections.abc import Iterator
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers import exclusions, houses, rows, ways
+from sitepipe.answers import exclusions, houses, rows, stock, ways
 from sitepipe.answers.impact import say_path_dug_in
 from sitepipe.answers.mounds import say_notes
 from sitepipe.answers.names import NUMBERS, count, joined, letters, tame
 from sitepipe.saying import say_area, say_distance, say_length, say_volume, say_work
 from sitepipe.scoring.record import Use
+from sitepipe.settings import Settings
 from sitepipe.site import Ref
-from sitepipe.units import Units
-from sitepipe.works.jobs.materials import CHIPS, DUG, FILL, LOGS, SOIL
+from sitepipe.works.jobs.materials import CHIPS, DUG, FILL, LOGS, SODS, SOIL
 from sitepipe.works.jobs.record import Quantity
 from sitepipe.works.water.drain import ROOTS_WANTED
 from sitepipe.works.water.record import DitchVerdict, DrainAdvice
 
 DAY = 6.0
 """Hours that a crew works on a day: common practice, no source. [h]"""
-WORTH_BUYING = 0.05
-"""Less is covered by the last barrow. [m3]"""
 
 _ZONE_WORDS = {
     Use.MOUND: "raised mounds",
@@ -75,7 +73,9 @@ MATERIAL_NOTES = {
     CHIPS: "Mixed chips from tree work; no black walnut near crops that it poisons, nothing painted or "
     "pressure-treated. Keep them out of the paths of water: they float.",
     LOGS: "Any rotting wood but treated wood; two people to a wet log, and keep it from walls and fences.",
-    SOIL: "Topsoil and ripe compost, no clay and no subsoil on top; ask for a lead test of soil from a roadside.",
+    SOIL: "Topsoil and ripe compost, no clay and no subsoil on top; ask for a lead test of soil from a roadside. "
+    "Manure, hay and straw may carry weedkillers that outlive composting: ask, then see whether beans grow in it.",
+    SODS: "Once the buried lines are marked: upside down, joints broken; none with couch, reed canary grass or mint.",
     DUG: "Only once the buried lines are marked; topsoil only, and not from the ground that stores the storm.",
     FILL: "For the raised floor of the hoop house: gravel or firm subsoil, tamped in layers.",
 }
@@ -83,12 +83,13 @@ MATERIAL_NOTES = {
 
 
 def chips(analysis: Analysis) -> tuple[str, ...]:
-    """Say what it takes in all, what of it is free, and where a truck may tip."""
-    plan, units = analysis.plan, analysis.settings.units
-    said = []
+    """Say what is short, what it takes in all, what of it is found, in which year, and where a truck may tip."""
+    plan, settings = analysis.plan, analysis.settings
+    said = list(stock.short(analysis))
     for quantity in plan.quantities:
         note = f" {MATERIAL_NOTES[quantity.material]}" if quantity.material in MATERIAL_NOTES else ""
-        said.append(f"{tame(quantity.material).capitalize()}: {_quantity(quantity, units)}.{note}")
+        said.append(f"{tame(quantity.material).capitalize()}: {_quantity(quantity, settings)}.{note}")
+    said += [*stock.articles(analysis), *stock.left_over(analysis), *stock.years(analysis)]
     if plan.tipping_places:
         first = plan.tipping_places[0]
         said.append(f"Where to tip chips: {ways.tipping_access(first, analysis)} {ways.tipping_why(first, analysis)}")
@@ -111,8 +112,9 @@ def days_said(hours: float, people: int) -> str:
     return f"about {count(days, 'Saturday')} for {NUMBERS[people] if people < len(NUMBERS) else people}"
 
 
-def _quantity(quantity: Quantity, units: Units) -> str:
+def _quantity(quantity: Quantity, settings: Settings) -> str:
     """Say how much in all, how much of it in the first year and later, what tops up and what is bought."""
+    units = settings.units
     said = f"{say_volume(quantity.volume, units)}, {_carried(quantity.loads, quantity.barrows)}"
     later = quantity.volume - quantity.first_year
     if later > 1e-6 and quantity.first_year <= 0.0:
@@ -126,8 +128,8 @@ def _quantity(quantity: Quantity, units: Units) -> str:
         )
     if quantity.top_ups > 1e-6:
         said += f"; {say_volume(quantity.top_ups, units)} of it tops up crests that have sunk"
-    if quantity.to_buy > WORTH_BUYING:
-        said += f"; {say_volume(quantity.to_buy, units)} to buy"
+    if to_find := stock.say_to_find(quantity, settings):
+        said += f"; {to_find} of it to find or buy"
     return said
 
 

@@ -44,7 +44,7 @@ def _refuse_what_run_would(site: Site, settings: Settings) -> None:
 
 
 def _say(site: Site, settings: Settings) -> None:
-    from sitepipe.answers import advice, water
+    from sitepipe.answers import advice, stock, water
 
     console.say(site.name, heading=True)
     for sentence in advice.understood(site, settings):
@@ -61,7 +61,7 @@ def _say(site: Site, settings: Settings) -> None:
             console.say(f"- {warning}")
     console.say()
     console.say("Taken for granted", heading=True)
-    for assumption in site.assumptions:
+    for assumption in (*stock.taken_for_granted(site, settings), *site.assumptions):
         console.say(f"- {assumption}")
     measurements = advice.worth_an_hour(site, settings)
     if measurements:
@@ -76,7 +76,7 @@ def _print_data(site: Site, settings: Settings) -> None:
     import json
     from dataclasses import asdict
 
-    from sitepipe.answers import advice, water
+    from sitepipe.answers import advice, stock, water
 
     told = {
         "name": site.name,
@@ -87,6 +87,6 @@ def _print_data(site: Site, settings: Settings) -> None:
         "allows": [asdict(answer) for answer in advice.allowed(site, settings)],
         "worth_an_hour": [asdict(measurement) for measurement in advice.worth_an_hour(site, settings)],
         "warnings": list(water.warnings(site)),
-        "assumptions": list(site.assumptions),
+        "assumptions": [*stock.taken_for_granted(site, settings), *site.assumptions],
     }
     console.say_bytes(f"{json.dumps(told, indent=2, ensure_ascii=False)}\n".encode("utf-8", errors="replace"))

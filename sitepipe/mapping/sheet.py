@@ -11,6 +11,7 @@ from sitepipe.analysis import Analysis
 from sitepipe.answers.advice import ground_as_understood
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.names import say_day
+from sitepipe.answers.stock import taken_for_granted
 from sitepipe.answers.water import warnings
 from sitepipe.answers.where import standpoint_of
 from sitepipe.mapping.build import build_view
@@ -111,7 +112,11 @@ def _whole(analysis: Analysis) -> dict[str, Any]:
         "values": value_grids(analysis, frame),
         "horizons": packed_horizons(analysis, frame),
         "cautions": [[caution.title, caution.text] for caution in cautions_of(analysis)],
-        "notes": [*warnings(analysis.site), *analysis.site.assumptions],
+        "notes": [
+            *warnings(analysis.site),
+            *taken_for_granted(analysis.site, analysis.settings),
+            *analysis.site.assumptions,
+        ],
         "share": _shared_location(analysis),
         "trying": trying(analysis, frame),
     }

@@ -12,7 +12,8 @@ from typing import Any
 
 from sitepipe import __version__
 from sitepipe.analysis import Analysis
-from sitepipe.answers import sun, water
+from sitepipe.answers import water
+from sitepipe.answers.report import taken_for_granted
 from sitepipe.site import Ground
 from sitepipe.writing.folder import MADE_BY, RUN_FILE, files_in
 
@@ -72,7 +73,7 @@ def provenance(analysis: Analysis, inputs: Mapping[str, Path], written: Path) ->
             "error_source": site.ground.error_source,
         },
         "versions": versions(),
-        "assumptions": [*site.assumptions, *sun.assumptions(analysis), *water.assumptions(analysis)],
+        "assumptions": list(taken_for_granted(analysis)),
         "warnings": list(water.warnings(site)),
     }
 

@@ -80,7 +80,9 @@ def test_buried_lines_come_first_and_what_is_done_is_not_asked_for_again() -> No
     first, *_ = worth_an_hour(site(), SETTINGS)
     assert "buried lines" in first.what
     done = site(0.005, thing(Kind.SEPTIC), thing(Kind.OBSERVATION), thing(Kind.FIXED_POINT), thing(Kind.FIXED_POINT))
-    whats = [measurement.what for measurement in worth_an_hour(done, SETTINGS)]
+    stocked = dataclasses.replace(done, stock=())
+    assert "stock.csv" in worth_an_hour(done, SETTINGS)[0].what
+    whats = [measurement.what for measurement in worth_an_hour(stocked, SETTINGS)]
     assert len(whats) == 1
     assert "Bore three holes" in whats[0]
 

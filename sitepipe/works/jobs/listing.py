@@ -123,9 +123,13 @@ def _ways(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
         yield Job(Task.TAKE_CHIPS, place.place, 1, 1.0, (place.ref,))
     middles = {path.number: path.line.interpolate(0.5, normalized=True) for path in plan.paths}
     hauls = haul_along_paths(middles, place, plan.paths, drives(site))
-    for is_main in (True, False):
-        paths = [path for path in plan.paths if path.is_main is is_main]
-        if paths:
+    year_of = _years(plan)
+    laid = [path for path in plan.paths if path.ref not in plan.waiting]
+    for year in sorted({year_of.get(path.ref, 1) for path in laid}):
+        for is_main in (True, False):
+            paths = [path for path in laid if path.is_main is is_main and year_of.get(path.ref, 1) == year]
+            if not paths:
+                continue
             longest = max(paths, key=lambda path: path.length)
             yield Job(
                 Task.LAY_PATHS,
@@ -133,26 +137,34 @@ def _ways(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
                 min(settings.jobs.people, 3),
                 round(sum(path_hours(path, hauls.get(path.number, path.length), settings.jobs) for path in paths), 1),
                 tuple(path.ref for path in paths),
+                year,
                 digs=any(path.crossings or path.cut > 0.0 for path in paths),
             )
 
 
 def _building(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
     """Build: mounds in the order of access, then what stands on posts."""
-    by_number = {mound.number: mound for mound in plan.mounds}
+    by_number = {mound.number: mound for mound in plan.mounds if mound.ref not in plan.waiting}
     place = plan.tipping_places[0] if plan.tipping_places else None
-    year_of = {number: year.year for year in plan.years for number in year.builds}
+    year_of = _years(plan)
     never = max(year_of.values(), default=0) + 1
-    order = order_of_building(plan.mounds, place, plan.paths, plan.years, drives(site))
-    for year, numbers in groupby(order, lambda number: year_of.get(number, never)):
+    order = order_of_building(tuple(by_number.values()), place, plan.paths, plan.years, drives(site))
+    for year, numbers in groupby(order, lambda number: year_of.get(Ref(Work.MOUND, number), never)):
         built = [by_number[number] for number in numbers]
         for mound in built:
             yield _build_mound(mound, year, settings)
     for house in plan.hoop_houses:
-        yield _build_house(house, settings)
+        if house.ref not in plan.waiting:
+            yield _build_house(house, year_of.get(house.ref, 1), settings)
     for row in plan.trellises:
-        is_on_mound = row.beside.kind is Work.MOUND
-        yield _set_trellis(row, year_of.get(row.beside.number, never) if is_on_mound else 1)
+        if row.ref not in plan.waiting:
+            yield _set_trellis(row, year_of.get(row.ref, year_of.get(row.beside, 1)))
+
+
+def _years(plan: Plan) -> dict[Ref, int]:
+    """Return the year of each work that has one."""
+    mounds = {Ref(Work.MOUND, number): year.year for year in plan.years for number in year.builds}
+    return mounds | {work: year.year for year in plan.years for work in year.works}
 
 
 def _build_mound(mound: Mound, year: int, settings: Settings) -> Job:
@@ -160,10 +172,10 @@ def _build_mound(mound: Mound, year: int, settings: Settings) -> Job:
     return Job(Task.BUILD_MOUND, _middle(mound), settings.jobs.people, hours, (mound.ref,), year, digs=True)
 
 
-def _build_house(house: HoopHouse, settings: Settings) -> Job:
+def _build_house(house: HoopHouse, year: int, settings: Settings) -> Job:
     people = max(2, min(settings.jobs.people, 4))
     hours = round(house_hours(house), 1)
-    return Job(Task.BUILD_HOUSE, house.outline.centroid, people, hours, (house.ref,), least_people=2, digs=True)
+    return Job(Task.BUILD_HOUSE, house.outline.centroid, people, hours, (house.ref,), year, least_people=2, digs=True)
 
 
 def _set_trellis(row: Trellis, year: int) -> Job:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import calendar
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -158,15 +157,3 @@ def months_for(hours: float, jobs: JobsSettings) -> tuple[int, ...]:
         taken.append(month)
         hours -= (jobs.hours or {})[MONTHS[month - 1]]
     return tuple(taken)
-
-
-def month_span(months: tuple[int, ...]) -> str:
-    """Name months from the first to the last.
-
-    Examples
-    --------
-    >>> month_span((5, 6, 7)), month_span((5,))
-    ('May to July', 'May')
-    """
-    first, last = calendar.month_name[months[0]], calendar.month_name[months[-1]]
-    return first if first == last else f"{first} to {last}"

@@ -16,7 +16,6 @@ from sitepipe.works.jobs.sinking import LOOKED_AFTER, crest_life
 from sitepipe.works.jobs.years import POOLS, Candidate, Chosen, choose_years
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.record import Mound
-from sitepipe.works.ways.record import Path
 
 WORTH_SAYING = 0.05
 """What is less is covered by the last barrow. [m3]"""
@@ -69,7 +68,7 @@ def plan_years(works: Works, land: Land, *, is_eased: bool = True) -> YearPlan:
     return YearPlan(
         mounds=mounds,
         years=years,
-        quantities=add_up(mounds, works.paths, years, means, settings, works.floor),
+        quantities=add_up(years, means, settings),
         articles=tuple(_articles(works, land.site.stock or ())),
         shortages=tuple(_shortages(wished, means, last)) if lacks else (),
         ways_round=tuple(_way_round(one, wished_of[one.mound.number].mound) for one in taken if one.eases),
@@ -142,23 +141,14 @@ def _years(
         )
 
 
-def add_up(
-    mounds: Sequence[Mound],
-    paths: Sequence[Path],
-    years: Sequence[YearOfWork],
-    means: Means,
-    settings: Settings,
-    floor: float = 0.0,
-) -> tuple[Quantity, ...]:
+def add_up(years: Sequence[YearOfWork], means: Means, settings: Settings) -> tuple[Quantity, ...]:
     """Add up every material over all years, and say what comes for nothing and what has to be found or bought.
 
-    Chips that paths take are counted first, since paths are built first. What tops up is in it, and the ``floor`` of
-    the hoop house [m3]. What no year reaches counts as later.
+    Chips that come are counted on for chips first, what is left of them for logs and brush.
     """
     load, barrow = settings.materials.load, settings.jobs.barrow
     lifts = dict(add_volumes(part for year in years for part in year.top_ups))
-    own = [(CHIPS, path.chips) for path in paths] + [part for mound in mounds for part in mound.materials]
-    need = dict(add_volumes([*own, (FILL, floor), *lifts.items()]))
+    need = dict(add_volumes(part for year in years for part in year.materials))
     first_year = dict(years[0].materials) if years else {}
     chips, wood = means.for_nothing(CHIPS), means.for_nothing(CHIPS, LOGS)
     quantities = []

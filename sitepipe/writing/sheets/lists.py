@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers import ground_water
+from sitepipe.answers import ground_water, stock
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.hazards import near_stake, near_work
 from sitepipe.answers.jobs import say_job
@@ -203,7 +203,7 @@ def _add_quantities(pieces: Pieces, analysis: Analysis) -> None:
             _carried(q.loads, q.barrows),
             _carried(q.first_loads, q.first_barrows),
             _carried(q.loads - q.first_loads, q.barrows - q.first_barrows),
-            say_volume(q.to_buy, units) if q.to_buy > 0.05 else "none",
+            stock.say_to_find(q, analysis.settings) or "none",
             MATERIAL_NOTES.get(q.material, ""),
         )
         for q in analysis.plan.quantities
@@ -214,10 +214,12 @@ def _add_quantities(pieces: Pieces, analysis: Analysis) -> None:
         Column("loads / barrows", 0.16),
         Column("first year", 0.13),
         Column("later", 0.13),
-        Column("to buy", 0.10),
+        Column("to find or buy", 0.10),
         Column("note", 0.21),
     )
     _add_table(pieces, "What it takes", columns, rows)
+    for said in (*stock.short(analysis), *stock.articles(analysis), *stock.left_over(analysis)):
+        pieces.add(paragraph(said))
 
 
 def _add_years(pieces: Pieces, analysis: Analysis) -> None:
@@ -225,9 +227,9 @@ def _add_years(pieces: Pieces, analysis: Analysis) -> None:
     rows = [
         (
             str(y.year),
-            _mounds(y.builds),
+            stock.works_named(stock.without_paths(y.works)) if y.works else "none",
             _mounds(y.tops_up),
-            f"{y.loads:.1f}".removesuffix(".0"),
+            say_work(y.hours) if y.hours else "none",
             say_volume(y.volume, units),
             joined([f"{say_volume(volume, units)} of {tame(name)}" for name, volume in y.materials]) or "none",
         )
@@ -237,8 +239,8 @@ def _add_years(pieces: Pieces, analysis: Analysis) -> None:
         Column("year", 0.10, is_bold=True),
         Column("builds", 0.20),
         Column("tops up", 0.20),
-        Column("loads", 0.09),
-        Column("fill", 0.11),
+        Column("work", 0.10),
+        Column("fill", 0.10),
         Column("of it", 0.30),
     )
     _add_table(pieces, "Year by year", columns, rows)
