@@ -87,7 +87,7 @@ def analyse_site(site: Site, settings: Settings, tell: Callable[[str], None] = l
     land = Land(site, settings, terrain, drainage, sunlight, wetness, water_table, scores, zones)
     plan = plan_works(land)
     planting = choose_plants(land, uncertainty, plan)
-    plan = replace(plan, jobs=list_jobs(land, plan, tuple(planting_jobs(planting))))
+    plan = replace(plan, jobs=list_jobs(land, plan.to_build(), tuple(planting_jobs(planting))))
     return Analysis(
         site, settings, terrain, drainage, uncertainty, sunlight, wetness, water_table, scores, zones, plan, planting
     )

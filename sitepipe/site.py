@@ -581,6 +581,10 @@ class Site:
         """Return the drawn thing that a reference names."""
         return next(feature for feature in self.features if feature.number == ref.number)
 
+    def works_of(self, *kinds: Work) -> tuple[DrawnWork, ...]:
+        """Return the drawn works of some kinds, in the order in which they were drawn."""
+        return tuple(work for work in self.works if work.kind in kinds)
+
     def next_number(self, kind: Work) -> int:
         """Return the first number that no work of a kind ever had."""
         return 1 + max(self.numbers.get(kind, 0), *(work.number for work in self.works if work.kind is kind), 0)

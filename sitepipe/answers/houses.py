@@ -36,7 +36,7 @@ _TOLD = (HouseCriterion.DRY, HouseCriterion.SHOULDER_SUN, HouseCriterion.ACCESS)
 def houses(analysis: Analysis) -> tuple[str, ...]:
     """Say where the hoop house goes, or that it fits nowhere and what decides against the best ground."""
     plan, own, units = analysis.plan, analysis.settings.hoop_house, analysis.settings.units
-    if not own.wanted or plan.mound_choice.lacking is Lacking.FINER_HEIGHTS:
+    if not own.propose or plan.mound_choice.lacking is Lacking.FINER_HEIGHTS:
         return ()
     places = (*plan.hoop_houses, *plan.other_hoop_houses)
     said = [_house(house, analysis) for house in places]

@@ -26,7 +26,7 @@ def rows(analysis: Analysis) -> tuple[str, ...]:
     """Say where the trellises go, or why there is none."""
     if analysis.plan.trellises:
         return tuple(_row(row, analysis) for row in analysis.plan.trellises)
-    if not analysis.settings.trellis.wanted or analysis.plan.mound_choice.lacking is Lacking.FINER_HEIGHTS:
+    if not analysis.settings.trellis.propose or analysis.plan.mound_choice.lacking is Lacking.FINER_HEIGHTS:
         return ()
     if analysis.plan.mounds or analysis.site.of_kind(Kind.BED):
         return ("Trellis: beside no bed or mound is there free, sunny ground for one.",)
@@ -56,9 +56,10 @@ def row_reason(row: Trellis, analysis: Analysis) -> str:
     )
     if max(row.beds_lose, row.turned_beds_lose) < LEAST_LOST:
         why, shade = "", "it shades no bed either way"
+    of = "" if row.beside is None else f"For vines on {spoken(row.beside, analysis.site)}, which it stands beside. "
     braced = ", braced at both ends, for the ground is wet" if row.is_wet else ""
     return (
-        f"For vines on {spoken(row.beside, analysis.site)}, which it stands beside. Runs {say_ridge(row.bearing)}"
+        f"{of}Runs {say_ridge(row.bearing)}"
         f"{f', {why}' if why else ''}: {shade}. Beyond {say_length(row.clear_distance, units)} on its "
         f"shaded side a bed keeps three quarters of its sun. Posts {say_length(row.post_depth, units)} deep{braced}."
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from sitepipe.analysis import Analysis
@@ -120,7 +121,10 @@ def notes(analysis: Analysis) -> Iterator[str]:
 
 def tipping_access(place: TippingPlace, analysis: Analysis) -> str:
     """Say how a truck comes to a tipping place."""
-    units, entry = analysis.settings.units, thing_named(analysis, place.entry)
+    units = analysis.settings.units
+    if place.entry is None or not math.isfinite(place.way_in):
+        return "No truck gets there over firm ground from a gate or road that is drawn: ask the driver."
+    entry = thing_named(analysis, place.entry)
     drive = (
         ""
         if place.off_lane is None

@@ -42,7 +42,7 @@ from sitepipe.works.water.impact import (
     standing_water,
 )
 from sitepipe.works.water.outlets import SAME_OUTLET, WIDTH, outlets_that_grow, summed_around, summed_by_piece
-from sitepipe.works.water.raised_ground import LAYER, PAD, RIDGE, SHAPES, built_ground, work_row
+from sitepipe.works.water.raised_ground import LAYER, PAD, RIDGE, SHAPES, TRENCH, built_ground, work_row
 from sitepipe.works.water.tipped import tipped_works
 
 MOST_CELLS = 250_000
@@ -180,8 +180,8 @@ def _planned(analysis: Analysis, land: Land, baseline: Baseline) -> list[dict[st
     if plan.impact is None:
         return []
     ground = baseline.ground
-    works = tipped_works(land, ground, plan.mounds, next(iter(plan.hoop_houses), None), plan.tipping_places, plan.paths)
-    named = {RIDGE: "mound", LAYER: "path", PAD: "pad"}
+    works = tipped_works(land, ground, plan.works)
+    named = {RIDGE: "mound", LAYER: "path", PAD: "pad", TRENCH: "swale"}
     return [
         {
             "name": str(work.work.kind.value) + f" {work.work.number}",

@@ -148,7 +148,8 @@ def beds_of(land: Land, uncertainty: PondingUncertainty, plan: Plan, own: Own) -
     for row in plan.trellises:
         strip = polygons_of(row.line.buffer(BESIDE_POSTS))
         there = replace(place(strip, Purpose.VINES, 1.0), area=row.line.length * row.line.length)
-        year = built_in.get(row.beside.number, 1) if row.beside.kind is Work.MOUND else None
+        its = row.beside if row.beside is not None and row.beside.kind is Work.MOUND else None
+        year = None if its is None else built_in.get(its.number, 1)
         beds.append(Bed(Ref(Work.TRELLIS, row.number), there, strip, supports=(row.line,), year=year))
     return _in_plots(beds)
 

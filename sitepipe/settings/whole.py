@@ -87,6 +87,12 @@ class Settings(Section):
     exports: ExportSettings = ExportSettings()
     page: PageSettings = PageSettings()
 
+    def without_proposals(self) -> Settings:
+        """Return them with nothing proposed beside what was drawn."""
+        tables = {kind: getattr(self, kind) for kind in ("mound", "hoop_house", "trellis", "path", "tipping")}
+        bare = {kind: table.model_copy(update={"propose": False}) for kind, table in tables.items()}
+        return self.model_copy(update=bare)
+
 
 def presets() -> dict[str, Path]:
     """Return the presets that ship with the program, by name."""

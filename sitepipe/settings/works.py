@@ -21,6 +21,8 @@ class MoundSettings(Section):
 
     NOT_ABOVE = (("shortest", "longest"), ("air", "highest"))
 
+    propose: bool = True
+    """Whether any are proposed beside those that were drawn; so in each table."""
     crops: tuple[CropName, ...] = Field(default=("shallow vegetables", "berry bushes"), min_length=1)
     """Crop groups to raise ground for; the mounds nearest to gate and tap get the first."""
     fills: tuple[FillName, ...] = Field(default=("woody core", "soil and compost"), min_length=1)
@@ -106,7 +108,7 @@ class HoopHouseSettings(Section):
 
     NOT_ABOVE = (("room", "better_room"),)
 
-    wanted: bool = True
+    propose: bool = True
     sizes: Annotated[tuple[tuple[Length, Length], ...], Field(min_length=1, max_length=6)] = ((9.0, 4.2),)
     """(length, width) of each house that would do, all are tried. [m]"""
     sites: int = Field(default=3, ge=1, le=10)
@@ -151,7 +153,7 @@ class HoopHouseSettings(Section):
 class TrellisSettings(Section):
     """Rows for vines: how many, how long, how high."""
 
-    wanted: bool = True
+    propose: bool = True
     rows: int = Field(default=2, ge=1, le=40)
     length: Annotated[Length, Field(gt=0.5, le=100.0)] = 6.0
     height: Annotated[Length, Field(gt=0.3, le=5.0)] = 2.0
@@ -168,7 +170,7 @@ class PathSettings(Section):
 
     NOT_ABOVE = (("side_width", "width"),)
 
-    wanted: bool = True
+    propose: bool = True
     wheel: Literal["barrow", "wheelchair"] = "barrow"
     """What the main path is for; a wheelchair asks for 36 in and 1 in 20 (2010 ADA), and a firm surface."""
     width: Annotated[Length, Field(ge=0.3, le=5.0)] = 0.9
@@ -190,7 +192,7 @@ class PathSettings(Section):
 class TippingSettings(Section):
     """Where a truck may tip chips: common practice, no source; the driver decides."""
 
-    wanted: bool = True
+    propose: bool = True
     pile_height: Annotated[Length, Field(gt=0.2, le=4.0)] = 1.5
     truck_width: Annotated[Length, Field(gt=1.0, le=6.0)] = 3.0
     """Clear lane for a small truck. [m]"""

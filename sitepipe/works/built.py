@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import KW_ONLY, dataclass
 from datetime import date
 from enum import StrEnum
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, TypeVar
 
 from shapely import Point
+from shapely.geometry.base import BaseGeometry
 
 from sitepipe.fields import Degrees, Goes, Key, Metres, Parts
 from sitepipe.site import Ref, Status, Work
@@ -76,6 +78,29 @@ class Built:
     stakes: tuple[Stake, ...] = ()
 
     @property
+    def is_proposed(self) -> bool:
+        """Whether nobody drew or kept it."""
+        return self.status in (Status.PROPOSED, Status.ANOTHER)
+
+    @property
+    def ground(self) -> BaseGeometry:
+        """What it takes of the ground. [m]."""
+        raise NotImplementedError
+
+    @property
     def ref(self) -> Ref:
         """How other records name it."""
         return Ref(self.kind, self.number)
+
+
+Kin = TypeVar("Kin", bound=Built)
+
+
+def these(kin: type[Kin], works: Iterable[Built]) -> tuple[Kin, ...]:
+    """Return the works of one type, in their order."""
+    return tuple(work for work in works if isinstance(work, kin))
+
+
+def not_standing(works: Iterable[Kin]) -> tuple[Kin, ...]:
+    """Return the works that are still to be built."""
+    return tuple(work for work in works if work.status is not Status.STANDING)

@@ -18,7 +18,8 @@ from sitepipe.site import Kind, Ref, Site
 from sitepipe.works.built import Built
 from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.mounds.record import Mound
-from sitepipe.works.rows.record import Trellis
+from sitepipe.works.rows.record import Arch, Trellis
+from sitepipe.works.water.record import Swale
 from sitepipe.works.ways.record import Path, TippingPlace
 
 SWALE = 0.9
@@ -178,6 +179,11 @@ def parts_of(work: Built, settings: Settings) -> Iterator[tuple[Ref, Part, str, 
                 yield ref, Part.PAD, "", work.outline
         case Trellis():
             yield ref, Part.POST, "", work.line
+        case Arch():
+            for foot in work.feet:
+                yield ref, Part.POST, "", foot
+        case Swale():
+            yield ref, Part.SWALE, "", work.outline
         case Path():
             yield ref, Part.CUT, "", work.cut_ground
         case TippingPlace():

@@ -6,28 +6,27 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from shapely import LineString, Polygon
 
 from sitepipe.site import Ref, Work
 from sitepipe.sunlight.shade import bed_hours_lost
 from sitepipe.sunlight.stage import Scene
+from sitepipe.works.built import Built, these
 from sitepipe.works.houses.ground import SHOULDER_MONTHS
 from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.record import Mound
 from sitepipe.works.record import ShadeCost
-from sitepipe.works.rows.record import Trellis
-from sitepipe.works.rows.trellis import REACH, SIDE_ROOM, beds_of
+from sitepipe.works.rows.record import SIDE_ROOM, Arch, Trellis
+from sitepipe.works.rows.trellis import REACH, beds_of
 
 CLEARLY = 0.02
 """A place must be better by so much of the score, shade counted, to be taken before another: our own choice. [1]"""
 PLACES = 15
 """About how many places stand for a bed: a quarter of the time of the default, hours within a tenth."""
-HOUSE = Ref(Work.HOOP_HOUSE, 1)
 
 
-def shade_costs(
-    land: Land, mounds: tuple[Mound, ...], house: HoopHouse | None, rows: Sequence[Trellis], scene: Scene
-) -> tuple[ShadeCost, ...]:
+def shade_costs(land: Land, works: Sequence[Built], scene: Scene) -> tuple[ShadeCost, ...]:
     """Count what each work loses to each other in its own months: the house in spring and autumn, all else in season.
 
     House and trees of the site keep casting their shade: an hour that they take already is not lost again. Where two
@@ -35,12 +34,15 @@ def shade_costs(
     that counts; what grows on them is seen to with the plants.
     """
     own, season = land.settings, land.sunlight.season_months
-    castings = [(Ref(Work.TRELLIS, row.number), row.line, row.height, own.trellis.let_through) for row in rows]
-    losers = [(bed.ref, bed.outline, season) for bed in beds_of(land.site, mounds)]
-    losers += [(Ref(Work.TRELLIS, row.number), row.line.buffer(SIDE_ROOM), season) for row in rows]
-    if house is not None:
-        castings.append((HOUSE, house.outline, own.hoop_house.height, own.hoop_house.film))
-        losers.append((HOUSE, house.outline, SHOULDER_MONTHS))
+    rows, houses = these(Trellis, works), these(HoopHouse, works)
+    castings: list[tuple[Ref, LineString | Polygon, float, float]] = [
+        (row.ref, row.line, row.height, own.trellis.let_through) for row in rows
+    ]
+    castings += [(arch.ref, arch.outline, arch.height, own.trellis.let_through) for arch in these(Arch, works)]
+    losers = [(bed.ref, bed.outline, season) for bed in beds_of(land.site, these(Mound, works))]
+    losers += [(row.ref, row.line.buffer(SIDE_ROOM), season) for row in rows]
+    castings += [(house.ref, house.outline, house.height, own.hoop_house.film) for house in houses]
+    losers += [(house.ref, house.outline, SHOULDER_MONTHS) for house in houses]
     found = []
     for by, shape, height, passes in castings:
         for work, outline, months in losers:
@@ -74,7 +76,9 @@ def spare_the_beds(
     if not left or left[best] < left[0] + CLEARLY:
         return tuple(told)
     order = (told[best], *told[:best], *told[best + 1 :])
-    return tuple(replace(house, number=number) for number, house in enumerate(order, start=1))
+    return tuple(
+        replace(house, number=number) for number, house in enumerate(order, start=min(house.number for house in told))
+    )
 
 
 def _loss(land: Land, house: HoopHouse, mounds: tuple[Mound, ...], scene: Scene) -> float:

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated
 
 from sitepipe.fields import Goes, HoursADay, Key, Parts
 from sitepipe.site import Ref
-from sitepipe.works.built import Built, Stake
+from sitepipe.works.built import Built, Stake, not_standing
 from sitepipe.works.hazards import Hazard
 from sitepipe.works.houses.record import HoopHouse, Refusal
 from sitepipe.works.jobs.record import Article, Job, Quantity, Shortage, WayRound, YearOfWork
 from sitepipe.works.mounds.record import Mound, MoundChoice
-from sitepipe.works.rows.record import Trellis
-from sitepipe.works.water.record import DrainAdvice, Impact, TriedChange
+from sitepipe.works.rows.record import Arch, Trellis
+from sitepipe.works.water.record import DrainAdvice, Impact, Swale, TriedChange
 from sitepipe.works.ways.record import LeftOut, NoTipping, Path, TippingPlace
 
 
@@ -41,6 +41,8 @@ class Plan:
     other_hoop_houses: tuple[HoopHouse, ...] = ()
     hoop_house_refusals: tuple[Refusal, ...] = ()
     trellises: tuple[Trellis, ...] = ()
+    arches: tuple[Arch, ...] = ()
+    swales: tuple[Swale, ...] = ()
     paths: tuple[Path, ...] = ()
     tipping_places: tuple[TippingPlace, ...] = ()
     other_tipping_places: tuple[TippingPlace, ...] = ()
@@ -70,3 +72,33 @@ class Plan:
         """Of all that is built; other places for the hoop house have theirs on their own records."""
         works: tuple[Built, ...] = (*self.mounds, *self.hoop_houses, *self.trellises)
         return tuple(stake for work in works for stake in work.stakes)
+
+    @property
+    def works(self) -> tuple[Built, ...]:
+        """All that stands, is wanted or is proposed, kind by kind."""
+        return (
+            *self.mounds,
+            *self.hoop_houses,
+            *self.trellises,
+            *self.paths,
+            *self.arches,
+            *self.swales,
+            *self.tipping_places,
+        )
+
+    @property
+    def others(self) -> tuple[Built, ...]:
+        """The places that would do as well."""
+        return (*self.other_hoop_houses, *self.other_tipping_places)
+
+    def to_build(self) -> Plan:
+        """Return the plan without what stands already."""
+        return replace(
+            self,
+            mounds=not_standing(self.mounds),
+            hoop_houses=not_standing(self.hoop_houses),
+            trellises=not_standing(self.trellises),
+            paths=not_standing(self.paths),
+            arches=not_standing(self.arches),
+            swales=not_standing(self.swales),
+        )

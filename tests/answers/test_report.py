@@ -234,7 +234,7 @@ def test_every_number_of_the_summary_says_its_unit_or_is_a_count_a_rank_or_a_sha
         "format", "rank", "number", "probability", "score", "wetness", "fit", "count", "loads", "barrows", "people",
         "posts", "year", "month", "leanest_month", "crossings", "settlement", "seen_wet", "seen_dry", "right",
         "area_under_curve", "share_in_parcel", "cells_drained", "equally_likely_grounds", "chance_that_roots_stay_dry",
-        "least_slope_told_from_level", "cost", "months", "pieces", "at_hand",
+        "least_slope_told_from_level", "cost", "months", "pieces", "at_hand", "side_slope",
         "to_find", "mound", "least_people", "share_of_parcel_in_full_sun_in_leanest_month",
     }  # fmt: skip
     united = re.compile(r"_(m|m2|m3|m4|deg|h|h_per_day|mj_per_m2_per_day)$")

@@ -99,7 +99,7 @@ def test_a_path_on_a_slope_is_not_cut_into_beside_a_pipe_or_roots() -> None:
     oak = draw_thing(3, Kind.TREE, "Oak", Point(20.0, 45.0), 10.0, 8.0)
     site = a_site(pipe((8.0, 30.0), (40.0, 30.0)), oak, east=0.10)
     land = known(site)
-    paths = paths_of(join_all(land, (mound(1, 20.0, 52.0, 26.0, 52.0),), None, None), land)
+    paths = paths_of(join_all(land, (mound(1, 20.0, 52.0, 26.0, 52.0),)), land)
     cut = union_all([path.cut_ground for path in paths])
     assert sum(path.cut for path in paths) > 0.0
     assert not cut.is_empty
@@ -134,10 +134,9 @@ def test_nothing_on_an_invented_site_is_dug_or_laid_nearer_than_its_rule_without
     site = a_site(*drawn, east=0.04)
     land = known(site, wetness=np.random.default_rng(seed).uniform(0.0, 0.6, site.grid.shape))
     houses, _ = choose_hoop_houses(land, ())
-    paths = paths_of(join_all(land, (mound(1, 30.0, 25.0, 30.0, 32.0),), houses[0] if houses else None, None), land)
+    paths = paths_of(join_all(land, (mound(1, 30.0, 25.0, 30.0, 32.0), *houses[:1])), land)
     dug = [dig_in(path, site, PLAIN) for path in paths]
-    house = houses[0] if houses else None
-    rows = lay_trellises(land, (mound(1, 30.0, 25.0, 30.0, 32.0),), house, (), site_scene(site, PLAIN))
+    rows = lay_trellises(land, (mound(1, 30.0, 25.0, 30.0, 32.0), *houses[:1]), (), site_scene(site, PLAIN))
     piles = choose_tipping_places(land)
     for hazard in hazards_of(site, (*houses, *paths, *dug, *rows, *piles), PLAIN):
         assert hazard.is_kept, hazard

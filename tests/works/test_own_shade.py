@@ -17,7 +17,7 @@ from sitepipe.works.houses.ground import SHOULDER_MONTHS
 from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.houses.search import rectangle
 from sitepipe.works.land import Land
-from sitepipe.works.own_shade import CLEARLY, HOUSE, lost_by_mounds, shade_costs, spare_the_beds
+from sitepipe.works.own_shade import CLEARLY, lost_by_mounds, shade_costs, spare_the_beds
 from sitepipe.works.record import ShadeCost
 from sitepipe.works.rows.record import Trellis
 from tests.sites import make_site, plane
@@ -48,27 +48,34 @@ def outlines(houses: tuple[HoopHouse, ...]) -> list[object]:
 def test_every_pair_is_counted_in_the_months_of_the_one_that_loses() -> None:
     found, scene = ground()
     house, row = house_at(36.0), row_at(33.0)
-    costs = {(c.work, c.by): c for c in shade_costs(found, (BED,), house, (row,), scene)}
-    assert set(costs) == {(MOUND, ROW), (MOUND, HOUSE), (HOUSE, ROW), (ROW, HOUSE)}
-    in_house = costs[HOUSE, ROW]
+    costs = {(c.work, c.by): c for c in shade_costs(found, (BED, house, row), scene)}
+    assert set(costs) == {
+        (MOUND, ROW),
+        (MOUND, Ref(Work.HOOP_HOUSE, 1)),
+        (Ref(Work.HOOP_HOUSE, 1), ROW),
+        (ROW, Ref(Work.HOOP_HOUSE, 1)),
+    }
+    in_house = costs[Ref(Work.HOOP_HOUSE, 1), ROW]
     assert in_house.months == SHOULDER_MONTHS
     assert costs[MOUND, ROW].months == found.sunlight.season_months
     months = bed_hours_lost(found.site, PLAIN, row.line, row.height, [house.outline], PLAIN.trellis.let_through, scene)
     fine = float(np.mean([months[month - 1][1] for month in SHOULDER_MONTHS]))
     assert in_house.hours == pytest.approx(fine, rel=0.15)
-    assert lost_by_mounds((BED,), tuple(costs.values())) == ((1, costs[MOUND, ROW].hours + costs[MOUND, HOUSE].hours),)
+    assert lost_by_mounds((BED,), tuple(costs.values())) == (
+        (1, costs[MOUND, ROW].hours + costs[MOUND, Ref(Work.HOOP_HOUSE, 1)].hours),
+    )
 
 
 def test_what_stands_far_off_is_not_asked() -> None:
     found, scene = ground()
     far = replace(house_at(30.0), outline=translate(house_at(30.0).outline, 0.0, 20.0))
-    assert shade_costs(found, (BED,), far, (), scene) == ()
+    assert shade_costs(found, (BED, far), scene) == ()
 
 
 def test_the_costs_are_said_the_most_first_in_hours_and_minutes() -> None:
     costs = (
         ShadeCost(Ref(Work.MOUND, 2), ROW, (5, 6), 0.3),
-        ShadeCost(HOUSE, ROW, SHOULDER_MONTHS, 1.5),
+        ShadeCost(Ref(Work.HOOP_HOUSE, 1), ROW, SHOULDER_MONTHS, 1.5),
         ShadeCost(Ref(Work.MOUND, 3), ROW, (5, 6), 0.01),
     )
     said = own_shade(costs).replace("\u00a0", " ")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -10,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.settings import HoopHouseSettings, Settings
-from sitepipe.site import Site
+from sitepipe.site import Site, Status, Work
 from sitepipe.works.houses.footprints import Wishes
 from sitepipe.works.houses.ground import Ban, Wish, access_score, bans, wishes_of
 from sitepipe.works.houses.judging import door_of, judge, refuse, total_score
@@ -33,9 +34,12 @@ PAD_ABOVE_WATER = 0.45
 def choose_hoop_houses(
     land: Land, taken: tuple[BaseGeometry, ...] = ()
 ) -> tuple[tuple[HoopHouse, ...], tuple[Refusal, ...]]:
-    """Search every place and direction and return ranked sites that do not overlap, and good places that fail."""
+    """Search every place and direction and return ranked sites that do not overlap, and good places that fail.
+
+    Where one stands or is wanted, none is sought.
+    """
     own, site = land.settings.hoop_house, land.site
-    if not own.wanted:
+    if not own.propose or site.works_of(Work.HOOP_HOUSE):
         return (), ()
     wishes = wishes_of(land, access_score(site, walking_ground(land, taken), land.settings))
     banned = bans(land, taken)
@@ -57,13 +61,45 @@ def choose_hoop_houses(
     judged.sort(key=lambda one: -total_score(one[1], wishes) - LARGER * one[0].length * one[0].width / largest)
     houses = tuple(
         _house(number, place, scores, total_score(scores, wishes), land)
-        for number, (place, scores) in enumerate(judged, start=1)
+        for number, (place, scores) in enumerate(judged, start=site.next_number(Work.HOOP_HOUSE))
     )
     stands = shapely.union_all([*solids(site), *lanes(site)])
     hoped = best_first(np.concatenate([pair[1] for pair in found]))
     tried = _pick(hoped, REFUSALS, own.room, tuple(chosen), site.parcel, stands)
     refusals = (refuse(place, land, wishes, banned, kept) for place in tried)
     return houses, tuple(refusal for refusal in refusals if refusal.faults)
+
+
+def draw_hoop_houses(land: Land, taken: tuple[BaseGeometry, ...] = ()) -> tuple[HoopHouse, ...]:
+    """Judge the hoop houses that stand or are wanted, as they were drawn."""
+    drawn = land.site.works_of(Work.HOOP_HOUSE)
+    if not drawn:
+        return ()
+    wishes = wishes_of(land, access_score(land.site, walking_ground(land, taken), land.settings))
+    found = []
+    for work in drawn:
+        bearing, (length, width), middle = long_bearing(work.shape), sides_of(work.shape), work.shape.centroid
+        place = Place(middle.x, middle.y, bearing, length, width, 0.0)
+        scores = judge(place, land, wishes)
+        house = _house(work.number, place, scores, total_score(scores, wishes), land)
+        found.append(
+            replace(
+                house,
+                name=work.name,
+                status=work.status,
+                built=work.built,
+                height=work.height or land.settings.hoop_house.height,
+                raised=0.0 if work.status is Status.STANDING else house.raised,
+            )
+        )
+    return tuple(found)
+
+
+def sides_of(walls: BaseGeometry) -> tuple[float, float]:
+    """Length and width of a rectangle. [m]."""
+    corners = shapely.get_coordinates(walls)[:3]
+    one, other = (float(np.hypot(*side)) for side in np.diff(corners, axis=0))
+    return max(one, other), min(one, other)
 
 
 def _bearings(site: Site, own: HoopHouseSettings) -> tuple[float, ...]:
@@ -163,5 +199,6 @@ def _house(number: int, place: Place, scores: tuple[PlaceScore, ...], score: flo
         roof_water_by_storm=water,
         door=door_of(place, land.site)[0],
         advice=ridge_advice(land.site.latitude, land.settings)[1],
+        height=land.settings.hoop_house.height,
         raised=max(PAD_ABOVE_WATER - (math.inf if depth is None else depth), 0.0),
     )

@@ -7,6 +7,7 @@ from enum import StrEnum
 from typing import Annotated, ClassVar
 
 from shapely import Point, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from sitepipe.fields import CubicMetres, Degrees, Goes, HoursADay, Key, Metres, Parts, Shape, Unit
 from sitepipe.scoring.record import Exclusion
@@ -148,3 +149,9 @@ class HoopHouse(Built):
     advice: Annotated[RidgeReason, Goes.SAID]
     raised: Annotated[Metres, Key("raised_floor")] = 0.0
     beds_lose: HoursADay = 0.0
+    height: Metres = 2.4
+
+    @property
+    def ground(self) -> BaseGeometry:
+        """What it takes of the ground. [m]."""
+        return self.outline

@@ -98,7 +98,7 @@ def other_candidates(works: Works, land: Land) -> list[Candidate]:
         good = IN_BEDS * house.length * house.width * _weight(house.outline, 0.0, land)
         found.append(Candidate(ref, ({FILL: works.floor},), house_hours(house), good, _reached_by(ref, works)))
     for row in works.rows:
-        after = (row.beside,) if row.beside.kind is Work.MOUND else ()
+        after = (row.beside,) if row.beside is not None and row.beside.kind is Work.MOUND else ()
         good = AT_A_ROW * row.length * _weight(row.line, 0.0, land)
         found.append(Candidate(Ref(Work.TRELLIS, row.number), ({},), row_hours(row), good, after))
     return found
@@ -139,8 +139,12 @@ def count_hours(mound: Mound, works: Works, land: Land) -> Mound:
 
 
 def ways_round(mound: Mound, works: Works, land: Land) -> Iterator[Built]:
-    """Yield the other ways to build a mound: lower or shorter, with thinner cover, with its own sods as cover."""
-    for shape, cover, sods in product((None, Ease.LOWER, Ease.SHORTER), (None, Ease.THINNER), (None, Ease.SODS)):
+    """Yield the other ways to build a mound: lower or shorter, with thinner cover, with its own sods as cover.
+
+    One that was drawn keeps its shape.
+    """
+    shapes = (None, Ease.LOWER, Ease.SHORTER) if mound.is_proposed else (None,)
+    for shape, cover, sods in product(shapes, (None, Ease.THINNER), (None, Ease.SODS)):
         eases = tuple(ease for ease in (shape, cover, sods) if ease is not None)
         other = _reshaped(mound, shape, land) if eases else None
         if other is not None and cover:
@@ -177,8 +181,7 @@ def _thinly_covered(mound: Mound, land: Land) -> Mound | None:
     fill = find_fill(mound.fill, land.settings.soil.texture, land.settings.mound.air)
     if not fill.is_woody or land.settings.materials.cover <= THIN_COVER:
         return None
-    ends = np.array([*mound.crest.coords[0], *mound.crest.coords[-1]])
-    crest = lay_crest(land.site, ends)
+    crest = lay_crest(land.site, mound.crest)
     parts = split_volume(
         crest.heights(mound.height.built),
         mound.top_width,

@@ -78,7 +78,7 @@ def list_jobs(land: Land, plan: Plan, more: Sequence[Job] = ()) -> tuple[Job, ..
         )
         for number, job in enumerate(sorted(found, key=lambda job: job.year), 1)
     ]
-    beside = {row.ref: row.beside for row in plan.trellises}
+    beside = {row.ref: row.beside or row.ref for row in plan.trellises}
     return tuple(replace(job, after=_what_comes_before(job, numbered, beside)) for job in numbered)
 
 
@@ -158,7 +158,7 @@ def _building(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
             yield _build_house(house, year_of.get(house.ref, 1), settings)
     for row in plan.trellises:
         if row.ref not in plan.waiting:
-            yield _set_trellis(row, year_of.get(row.ref, year_of.get(row.beside, 1)))
+            yield _set_trellis(row, year_of.get(row.ref, year_of.get(row.beside or row.ref, 1)))
 
 
 def _years(plan: Plan) -> dict[Ref, int]:

@@ -89,6 +89,42 @@ def mound_height(roots: float, fill: Fill, depth_to_water: float, depth_error: f
     )
 
 
+def height_as_built(roots: float, fill: Fill, depth_to_water: float, depth_error: float, built: float) -> MoundHeight:
+    """Return the terms of a mound that is built so high, with the chance that its roots stay dry.
+
+    The errors are those of ``mound_height``, whose inverse this is from a chance of .5 on.
+
+    Examples
+    --------
+    >>> from sitepipe.works.mounds.fills import find_fill
+    >>> core = find_fill("woody core", "loam", 0.1)
+    >>> wanted = mound_height(0.45, core, 0.20, 0.1, 0.8)
+    >>> round(height_as_built(0.45, core, 0.20, 0.1, wanted.built).chance, 3)
+    0.8
+    """
+    finished = built * (1.0 - fill.settlement)
+    allowance = finished - (roots + fill.fringe - depth_to_water)
+    # ``mound_height`` takes the error of settling from the height without allowance.
+    plain = built_height(finished_height(roots, fill.fringe, depth_to_water), fill.settlement)
+    others = math.hypot(fill.fringe_error, fill.settlement_error * plain)
+    deviations = allowance / max(math.hypot(others, depth_error), 1e-9)
+    if deviations * depth_error > max(depth_to_water, 0.0):
+        # Water stands no higher than the ground: beyond that only fringe and settling can err.
+        deviations = math.sqrt(max(allowance**2 - depth_to_water**2, 0.0)) / max(others, 1e-9)
+    return MoundHeight(
+        roots=roots,
+        fringe=fill.fringe,
+        depth_to_water=depth_to_water,
+        allowance=allowance,
+        finished=finished,
+        built=built,
+        settlement=fill.settlement,
+        chance=NormalDist().cdf(deviations),
+        water_error=depth_error,
+        settling_error=fill.settlement_error * built,
+    )
+
+
 def will_do(height: MoundHeight, fill: Fill, highest: float) -> bool:
     """Tell whether a fill lets enough air in, and stays below what may be built. ``highest`` is as built. [m]."""
     return fill.fringe <= NEVER_DRAINS and height.built <= highest

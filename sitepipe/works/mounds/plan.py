@@ -20,9 +20,10 @@ from sitepipe.grid import Grid
 from sitepipe.scoring.criteria import slope_under_works
 from sitepipe.scoring.record import Use
 from sitepipe.settings import Settings
-from sitepipe.site import Kind, Site, Work
+from sitepipe.site import Kind, Site, Status, Work
 from sitepipe.terrain.record import Terrain
 from sitepipe.wetness.blocks import fold_blocks
+from sitepipe.works.built import Built, these
 from sitepipe.works.hazards import Act, kept_clear
 from sitepipe.works.jobs.materials import CHIPS, LOGS, SOIL
 from sitepipe.works.jobs.means import means_of
@@ -30,7 +31,7 @@ from sitepipe.works.land import Land
 from sitepipe.works.mounds.fills import Fill, find_fill
 from sitepipe.works.mounds.height import base_width
 from sitepipe.works.mounds.layout import Layout, MoundGround, MoundShape, choose_block, search_layouts
-from sitepipe.works.mounds.making import choose_fill, least_depth, make_mound
+from sitepipe.works.mounds.making import choose_fill, drawn_mound, least_depth, make_mound
 from sitepipe.works.mounds.record import Lacking, Mound, MoundChoice, MoundHeight, RefusedFill
 from sitepipe.works.mounds.rows import RowRules, crest_rows
 from sitepipe.works.mounds.trials import Weighed, settle_layout
@@ -77,15 +78,24 @@ class MoundSearch:
     lacking: Lacking | None = None
 
 
-def plan_mounds(land: Land, baseline: Baseline) -> tuple[tuple[Mound, ...], MoundChoice]:
-    """Search a layout, build it into the ground, and keep the best that leaves the neighbours' water alone."""
-    search = search_mounds(land)
+def draw_mounds(land: Land) -> tuple[Mound, ...]:
+    """Make the mounds that stand or are wanted, as they were drawn."""
+    access = find_access(land.site)
+    return tuple(drawn_mound(work, land, float(work.shape.distance(access))) for work in land.site.works_of(Work.MOUND))
+
+
+def plan_mounds(land: Land, baseline: Baseline, drawn: Sequence[Built] = ()) -> tuple[tuple[Mound, ...], MoundChoice]:
+    """Search a layout around what is drawn, and keep the best that leaves the neighbours' water alone.
+
+    ``drawn`` is tried together with each layout, on a baseline on which it does no harm by itself.
+    """
+    search = search_mounds(land, drawn)
     if not search.layouts:
         return (), MoundChoice(refused=worst_refusals(search.refused), lacking=search.lacking)
 
     def weigh(layout: Layout) -> Weighed:
         mounds, refused = build_mounds(layout, search.base, land)
-        tipped = tipped_works(land, baseline.ground, mounds, None, (), ())
+        tipped = tipped_works(land, baseline.ground, (*drawn, *mounds))
         impact = weigh_impact(land, baseline, rows_of(tipped))
         return Weighed(layout, mounds, refused, impact)
 
@@ -93,10 +103,13 @@ def plan_mounds(land: Land, baseline: Baseline) -> tuple[tuple[Mound, ...], Moun
     return weighed.mounds, tell_choice(weighed, search, land)
 
 
-def search_mounds(land: Land) -> MoundSearch:
-    """Find the ground for mounds and try every layout on it."""
-    options = land.settings.mound
-    ground = mound_ground(land)
+def search_mounds(land: Land, drawn: Sequence[Built] = ()) -> MoundSearch:
+    """Find the ground for mounds and try every layout on it; those that are drawn count among all that there may be."""
+    options, own = land.settings.mound, these(Mound, drawn)
+    most = options.most - len(own) if options.propose else 0
+    if most <= 0:
+        return MoundSearch(())
+    ground = mound_ground(land, drawn)
     if ground.is_empty:
         return MoundSearch((), lacking=Lacking.GROUND)
     recipe, refused = widest_recipe(land, ground)
@@ -105,9 +118,11 @@ def search_mounds(land: Land) -> MoundSearch:
     ground = ground_that_drains(land, ground)
     shortest = min(max(options.shortest, LONGER_THAN_WIDE * recipe.base), options.longest)
     rules = RowRules(recipe.base, options.between, options.gap, options.longest, shortest)
-    shape = MoundShape(
-        options.top, recipe.fill.side_slope, recipe.height.built, options.most, material_limit(recipe, land)
-    )
+    taken = sum(mound.volume for mound in own if mound.status is not Status.STANDING)
+    limit = material_limit(recipe, land) - taken
+    if limit <= 0.0:
+        return MoundSearch((), refused=refused)
+    shape = MoundShape(options.top, recipe.fill.side_slope, recipe.height.built, most, limit)
     trial = prepare_trial(land, ground)
     if ground.area > LARGE_FIELD:
         ground = narrow_ground(trial, ground, shape, rules)
@@ -127,11 +142,12 @@ def build_mounds(layout: Layout, base: float, land: Land) -> tuple[tuple[Mound, 
     groups = land.settings.mound.crops
     share = math.ceil(len(ways) / len(groups))
     wished = {int(index): groups[rank // share] for rank, index in enumerate(nearest)}
+    first = land.site.next_number(Work.MOUND)
     mounds: list[Mound] = []
     refused: list[RefusedFill] = []
     for index, ends in enumerate(layout.crests):
         for crops in sorted(groups, key=lambda group: group != wished[index]):
-            mound, refusals = make_mound(len(mounds) + 1, ends, crops, base, land, float(ways[index]))
+            mound, refusals = make_mound(first + len(mounds), ends, crops, base, land, float(ways[index]))
             refused.extend(refusals)
             # Where water stands higher than in the layout's recipe a foot is wider: it keeps off those that stand.
             apart = 0.5 * land.settings.mound.between
@@ -177,13 +193,14 @@ def find_access(site: Site) -> Point:
     return site.parcel.representative_point()
 
 
-def mound_ground(land: Land) -> MultiPolygon:
+def mound_ground(land: Land, drawn: Sequence[Built] = ()) -> MultiPolygon:
     """Ground that may carry a mound: its zones less what is excluded, hollows that store the storm, and flow lines."""
     ground: BaseGeometry = shapely.unary_union([zone.outline for zone in land.zones.zones if zone.use is Use.MOUND])
     closed = [exclusion.outline for exclusion in land.scores.exclusions if exclusion.forbids(Work.MOUND)]
     closed += [pond.outline for pond in land.drainage.ponds if pond.depth >= DEEP_POND and pond.area >= LARGE_POND]
     closed += [kept.ground for kept in kept_clear(land.site, Act.COVERS, land.settings)]
-    closed += [bed.geometry.buffer(land.settings.mound.between) for bed in land.site.of_kind(Kind.BED)]
+    kept_apart = (*(bed.geometry for bed in land.site.of_kind(Kind.BED)), *(work.ground for work in drawn))
+    closed += [ground.buffer(land.settings.mound.between) for ground in kept_apart]
     clear = land.settings.mound.clear_of_flow
     for line in land.drainage.flow_lines:
         if line.upslope_area and max(line.upslope_area) >= land.settings.mound.flow_area:

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Annotated, ClassVar
 
-from shapely import LineString, Polygon
+from shapely import LineString, Point, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from sitepipe.fields import CubicMetres, Degrees, Goes, Hours, Key, Metres, Parts, Shape, Unit
 from sitepipe.site import Work
@@ -35,10 +36,23 @@ class MoundHeight:
 
 
 @dataclass(frozen=True, slots=True)
+class WouldDo:
+    """What would keep the roots of a wanted mound dry where it does not: a height, another fill, or another place.
+
+    ``height`` is as built, of its own fill, None where that is more than may be built; so is ``fill_height``.
+    """
+
+    height: float | None
+    fill: str
+    fill_height: float | None
+    place: Point | None
+
+
+@dataclass(frozen=True, slots=True)
 class Mound(Built):
     """A raised mound, drawn as its crest line with a width.
 
-    ``crest_ground`` is the height of the ground below both ends of the crest, along a straight line. [m] ``is_guess``
+    ``crest_ground`` is the height of the ground below each vertex of the crest, along a straight line. [m] ``is_guess``
     says that its height rests on no reading of the water in the wet season.
     """
 
@@ -55,8 +69,15 @@ class Mound(Built):
     materials: Annotated[tuple[tuple[str, float], ...], Unit("m3")]
     barrows: int
     hours: Annotated[Hours, Key("work")]
-    crest_ground: Annotated[tuple[float, float], Goes.INTERNAL] = (0.0, 0.0)
+    crest_ground: Annotated[tuple[float, ...], Goes.INTERNAL] = (0.0, 0.0)
     is_guess: bool = False
+    side_slope: float = 1.5
+    would_do: Annotated[WouldDo | None, Goes.SAID] = None
+
+    @property
+    def ground(self) -> BaseGeometry:
+        """What it takes of the ground. [m]."""
+        return self.outline
 
     @property
     def length(self) -> Metres:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -16,16 +16,17 @@ from sitepipe.settings import Settings
 from sitepipe.site import Kind, Ref, Site, Work
 from sitepipe.sunlight.shade import bed_hours_lost, hours_lost_at, standing_row
 from sitepipe.sunlight.stage import Scene
+from sitepipe.works.built import Built, these
 from sitepipe.works.hazards import Act, kept_clear
 from sitepipe.works.houses.ground import SHOULDER_MONTHS
 from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.record import Mound
 from sitepipe.works.obstacles import FLOW_ROOM, deep_hollows, lanes, long_bearing, running, solids
-from sitepipe.works.rows.record import Trellis
+from sitepipe.works.rows.record import SIDE_ROOM, Trellis
 
-SIDE_ROOM = 0.45
-"""Free on each side of a row, to pick from; so near it stands to its bed. [m]"""
+BESIDE = 3.0
+"""A drawn row is beside a bed if it stands no farther from it than so many times the room to pick from. [1]"""
 REACH = 6.0
 """Heights of a thing around it in which its shade is counted; beyond, it falls in the first and last hour. [1]"""
 STEP = 1.0
@@ -59,7 +60,7 @@ class Place:
 
     line: LineString
     bearing: float
-    beside: Ref
+    beside: Ref | None
     score: float
     is_wet: bool
 
@@ -77,14 +78,15 @@ def beds_of(site: Site, mounds: tuple[Mound, ...]) -> tuple[Bed, ...]:
 
 
 def lay_trellises(
-    land: Land, mounds: tuple[Mound, ...], house: HoopHouse | None, taken: tuple[BaseGeometry, ...], scene: Scene
+    land: Land, works: Sequence[Built], taken: tuple[BaseGeometry, ...], scene: Scene
 ) -> tuple[Trellis, ...]:
     """Set out rows one by one beside the beds whose vines they carry, where sun and ground are good.
 
     Beds and hoop house should lose least. No row bars a path; rows keep each other's clear distance.
     """
-    own, beds = land.settings.trellis, beds_of(land.site, mounds)
-    if not own.wanted:
+    own, beds = land.settings.trellis, beds_of(land.site, these(Mound, works))
+    houses, drawn = these(HoopHouse, works), these(Trellis, works)
+    if not own.propose or len(drawn) >= own.rows:
         return ()
     best: dict[tuple[Ref, float, bool], Place] = {}
     for key, place in _places(land, beds, taken):
@@ -92,16 +94,41 @@ def lay_trellises(
             best[key] = place
     finalists = sorted(best.values(), key=lambda place: -place.score)[:FINALISTS]
     losses = [hours_lost(land.site, scene, place.line, beds, land.settings) for place in finalists]
-    scores = [_spared(land, place, lost[0], beds, house, scene) for place, lost in zip(finalists, losses, strict=True)]
+    scores = [_spared(land, place, lost[0], beds, houses, scene) for place, lost in zip(finalists, losses, strict=True)]
     found: list[Trellis] = []
     for index in sorted(range(len(finalists)), key=lambda index: -scores[index]):
         place = finalists[index]
         clear = clear_distance(land, scene, place.line)
-        if all(place.line.distance(row.line) >= max(clear, row.clear_distance) for row in found):
-            found.append(_trellis(len(found) + 1, place, losses[index], clear, beds, land))
-        if len(found) == own.rows:
+        if all(place.line.distance(row.line) >= max(clear, row.clear_distance) for row in (*drawn, *found)):
+            found.append(
+                _trellis(land.site.next_number(Work.TRELLIS) + len(found), place, losses[index], clear, beds, land)
+            )
+        if len(drawn) + len(found) == own.rows:
             break
     return tuple(found)
+
+
+def draw_trellises(land: Land, mounds: tuple[Mound, ...], scene: Scene) -> tuple[Trellis, ...]:
+    """Judge the rows that stand or are wanted, as they were drawn; the nearest bed within reach is theirs."""
+    beds = beds_of(land.site, mounds)
+    found = []
+    for work in land.site.works_of(Work.TRELLIS):
+        line, bearing = work.shape, long_bearing(work.shape)
+        near = min(beds, key=lambda bed: float(bed.outline.distance(line)), default=None)
+        is_beside = near is not None and near.outline.distance(line) <= BESIDE * SIDE_ROOM
+        score, is_wet = _ground_below(line, bearing, land)
+        place = Place(line, bearing, near.ref if near is not None and is_beside else None, score, is_wet)
+        height = work.height or land.settings.trellis.height
+        own = replace(land, settings=with_height(land.settings, height))
+        losses = hours_lost(land.site, scene, line, beds, own.settings)
+        row = _trellis(work.number, place, losses, clear_distance(own, scene, line), beds, own)
+        found.append(replace(row, name=work.name, status=work.status, built=work.built))
+    return tuple(found)
+
+
+def with_height(settings: Settings, height: float) -> Settings:
+    """Return the settings for rows of another height. [m]."""
+    return settings.model_copy(update={"trellis": settings.trellis.model_copy(update={"height": height})})
 
 
 def post_depth(height: float, is_wet: bool) -> float:
@@ -214,7 +241,7 @@ def _in_reach(line: LineString, beds: tuple[Bed, ...], settings: Settings) -> li
 
 
 def _spared(
-    land: Land, place: Place, lost: FloatArray, beds: tuple[Bed, ...], house: HoopHouse | None, scene: Scene
+    land: Land, place: Place, lost: FloatArray, beds: tuple[Bed, ...], houses: Sequence[HoopHouse], scene: Scene
 ) -> float:
     """Cut a place's score by the share of their sun that row, beds and hoop house take from each other. [1].
 
@@ -222,13 +249,15 @@ def _spared(
     """
     own, months = land.settings.trellis, [month - 1 for month in land.sunlight.season_months]
     area = sum(bed.outline.area for bed in _in_reach(place.line, beds, land.settings))
-    share = (lost[months].mean() + lost[land.sunlight.leanest_month - 1]) / 2.0 / max(area * _open(land, months), 1e-9)
     build = land.settings.hoop_house
-    if house is not None and house.outline.distance(place.line) <= REACH * max(own.height, build.height):
+    share = (lost[months].mean() + lost[land.sunlight.leanest_month - 1]) / 2.0 / max(area * _open(land, months), 1e-9)
+    for house in houses:
+        if house.outline.distance(place.line) > REACH * max(own.height, house.height):
+            continue
         row, shoulder = place.line.buffer(SIDE_ROOM), [month - 1 for month in SHOULDER_MONTHS]
         ground = (land.site, land.settings)
         taken = bed_hours_lost(*ground, place.line, own.height, [house.outline], own.let_through, scene)
-        given = bed_hours_lost(*ground, house.outline, build.height, [row], build.film, scene)
+        given = bed_hours_lost(*ground, house.outline, house.height, [row], build.film, scene)
         share += float(np.mean([taken[month][1] for month in shoulder])) / max(_open(land, shoulder), 1e-9)
         share += float(np.mean([given[month][1] for month in months])) / max(_open(land, months), 1e-9)
     return float(place.score * max(1.0 - share, 0.0) ** 3)
@@ -252,7 +281,7 @@ def _trellis(
         bearing=place.bearing,
         beside=place.beside,
         post_depth=post_depth(own.height, place.is_wet),
-        posts=max(math.ceil(own.length / own.post_spacing - 1e-9), 1) + 1,
+        posts=max(math.ceil(place.line.length / own.post_spacing - 1e-9), 1) + 1,
         hours_lost=tuple((m + 1, float(losses[0][m]), float(losses[1][m])) for m in range(12)),
         beds_lose=here,
         turned_beds_lose=there,

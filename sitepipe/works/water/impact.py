@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
@@ -39,7 +39,10 @@ FAILS_FROM = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Baseline:
-    """The ground as it is, drained once under every storm, and the masks that every plan is compared on."""
+    """The ground as it is, drained once under every storm, and the masks that every plan is compared on.
+
+    ``given`` are rows of works that every plan that is weighed is built in with.
+    """
 
     ground: WholeGround
     drops: tuple[LongArray, ...]
@@ -51,12 +54,15 @@ class Baseline:
     beside_cells: LongArray
     beside_stretch: LongArray
     channels: BaseGeometry
+    given: FloatArray = field(default_factory=lambda: np.empty((0, 10)))
 
 
-def drain_baseline(land: Land) -> Baseline:
-    """Drain the ground as it is under every storm that the run follows."""
+def drain_baseline(land: Land, wanted: FloatArray | None = None) -> Baseline:
+    """Drain the ground as it is under every storm that the run follows, or with wanted works built in."""
     site, grid = land.site, land.site.grid
     ground = whole_ground(site, routed_heights(land.drainage.heights, land.drainage.known))
+    if wanted is not None:
+        ground = replace(ground, heights=ground.with_works(wanted))
     drops = tuple(whole_drops(storm.runoff) for storm in land.drainage.storms)
     parcel = inside(site.parcel, grid.x, grid.y)
     boundary = split_boundary(site)
@@ -88,6 +94,17 @@ def drain_baseline(land: Land) -> Baseline:
     )
 
 
+def with_wanted(land: Land, baseline: Baseline, wanted: FloatArray) -> Baseline:
+    """Return what proposals are weighed on beside wanted works, rows of ``work_row``.
+
+    What is wanted stays whatever it does. Where it does harm by itself the proposals are held to doing none besides.
+    """
+    if not len(wanted):
+        return baseline
+    is_harmless = weigh_impact(land, baseline, wanted).passes
+    return replace(baseline, given=wanted) if is_harmless else drain_baseline(land, wanted)
+
+
 def weigh_impact(land: Land, baseline: Baseline, works: FloatArray) -> Impact:
     """Run every storm over the ground with works built into it, rows of ``work_row``, and compare place by place.
 
@@ -96,7 +113,7 @@ def weigh_impact(land: Land, baseline: Baseline, works: FloatArray) -> Impact:
     of standing water, and what flows over the boundary, are of the largest storm.
     """
     grid, before = land.site.grid, baseline.before
-    built = baseline.ground.with_works(works)
+    built = baseline.ground.with_works(np.concatenate([baseline.given, works]))
     after = try_ground(built, grid.cell, baseline.parcel, baseline.drops)
     steps = built - baseline.ground.heights
     is_raised = changed_cells(baseline.ground.heights, built)

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Annotated
+from typing import Annotated, ClassVar
 
-from shapely import LineString, Point
+from shapely import LineString, Point, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from sitepipe.fields import CubicMetres, Degrees, Goes, Key, Metres, Shape, SquareMetres, Unit
-from sitepipe.site import Ref
+from sitepipe.site import Ref, Work
+from sitepipe.works.built import Built
+from sitepipe.works.houses.record import RoofWater
 
 
 class RisesAt(StrEnum):
@@ -161,3 +164,32 @@ class DrainAdvice:
     def is_possible(self) -> Annotated[bool, Key("is_possible")]:
         """Whether it would do."""
         return self.verdict is DitchVerdict.POSSIBLE
+
+
+@dataclass(frozen=True, slots=True)
+class Swale(Built):
+    """A shallow trench with sloping sides that leads or holds water.
+
+    ``fall`` is that of the ground from end to end; ``leads_to`` where water runs from its lower end.
+    """
+
+    kind: ClassVar[Work] = Work.SWALE
+
+    line: Annotated[LineString, Goes.INTERNAL]
+    outline: Annotated[Polygon, Shape("swales")]
+    depth: Metres
+    bed_width: Metres
+    side_slope: float
+    dug: CubicMetres
+    fall: Metres
+    leads_to: Annotated[RoofWater, Key("leads_to")]
+
+    @property
+    def length(self) -> Metres:
+        """Along its middle. [m]."""
+        return float(self.line.length)
+
+    @property
+    def ground(self) -> BaseGeometry:
+        """What it takes of the ground. [m]."""
+        return self.outline

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -15,13 +15,14 @@ from shapely.ops import substring
 from sitepipe.arrays import FloatArray
 from sitepipe.grid import Grid
 from sitepipe.settings import Settings
-from sitepipe.site import Ref
+from sitepipe.site import Ref, Status
+from sitepipe.works.built import Built, these
 from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.jobs.materials import CHIPS
 from sitepipe.works.land import Land
-from sitepipe.works.mounds.fills import find_fill
 from sitepipe.works.mounds.record import Mound
-from sitepipe.works.water.raised_ground import LAYER, PAD, RIDGE, WholeGround, WholeWork, whole_steps
+from sitepipe.works.water.raised_ground import LAYER, PAD, RIDGE, TRENCH, WholeGround, WholeWork, whole_steps
+from sitepipe.works.water.record import Swale
 from sitepipe.works.ways.record import Path, TippingPlace
 from sitepipe.works.ways.tipping import pile_radius
 
@@ -33,49 +34,64 @@ CROSSING = 1.0
 
 @dataclass(frozen=True, slots=True)
 class Tipped:
-    """One work that is tipped: the ground that it lies on, its straight pieces, and these laid on the ground."""
+    """One work that is tipped: the ground that it lies on, its straight pieces, and these laid on the ground.
+
+    ``may_go`` says that it is a path that was only proposed, which may be dug in instead.
+    """
 
     work: Ref
     foot: BaseGeometry
     pieces: tuple[WholeWork, ...]
     rows: FloatArray
+    may_go: bool = False
 
 
-def tipped_works(
-    land: Land,
-    ground: WholeGround,
-    mounds: Sequence[Mound],
-    house: HoopHouse | None,
-    places: Sequence[TippingPlace],
-    paths: Sequence[Path],
-) -> tuple[Tipped, ...]:
-    """List what is tipped, each as if it were as tight as soil: chips let water through until they are silted up."""
+def tipped_works(land: Land, ground: WholeGround, works: Iterable[Built]) -> tuple[Tipped, ...]:
+    """List what is tipped or dug, each as if it were as tight as soil: chips let water through until they silt up.
 
-    def tipped(work: Ref, foot: BaseGeometry, *pieces: WholeWork) -> Tipped:
-        return Tipped(work, foot, pieces, np.array([ground.row(piece) for piece in pieces]).reshape(-1, 10))
+    What stands is ground already. A pile of chips lies at the first tipping place as long as any are wanted.
+    """
+    wanted = [work for work in works if work.status is not Status.STANDING]
+
+    def tipped(work: Built, foot: BaseGeometry, *pieces: WholeWork) -> Tipped:
+        rows = np.array([ground.row(piece) for piece in pieces]).reshape(-1, 10)
+        return Tipped(work.ref, foot, pieces, rows, isinstance(work, Path) and work.status is Status.PROPOSED)
 
     settings = land.settings
-    works = [tipped(mound.ref, mound.outline, mound_piece(mound, ground, settings)) for mound in mounds]
-    works += [
-        tipped(path.ref, path.outline, *path_pieces(path, ground, land.site.grid, settings))
+    mounds, paths = these(Mound, wanted), these(Path, wanted)
+    found = [tipped(mound, mound.outline, *mound_pieces(mound, ground)) for mound in mounds]
+    found += [
+        tipped(path, path.outline, *path_pieces(path, ground, land.site.grid, settings))
         for path in paths
         if path.chips > 0.0
     ]
-    if house is not None and house.raised > LEAST_PAD:
-        works.append(tipped(house.ref, house.outline, pad_piece(house, ground)))
-    wanted = [path.chips for path in paths] + [v for mound in mounds for name, v in mound.materials if name == CHIPS]
-    if places and any(volume > 0.0 for volume in wanted):
-        pile = pile_piece(places[0].place, ground, settings)
-        works.append(tipped(places[0].ref, places[0].outline, pile))
-    return tuple(works)
+    found += [
+        tipped(house, house.outline, pad_piece(house, ground))
+        for house in these(HoopHouse, wanted)
+        if house.raised > LEAST_PAD
+    ]
+    found += [tipped(swale, swale.outline, *swale_pieces(swale, ground)) for swale in these(Swale, wanted)]
+    chips = [path.chips for path in paths] + [v for mound in mounds for name, v in mound.materials if name == CHIPS]
+    if any(volume > 0.0 for volume in chips):
+        found += [
+            tipped(place, place.outline, pile_piece(place.place, ground, settings))
+            for place in these(TippingPlace, works)[:1]
+        ]
+    return tuple(found)
 
 
-def mound_piece(mound: Mound, ground: WholeGround, settings: Settings) -> WholeWork:
-    """Return a mound as built, before it settles."""
-    fill = find_fill(mound.fill, settings.soil.texture, settings.mound.air)
-    start, end = (ground.place(x, y) for x, y in mound.crest.coords)
+def mound_pieces(mound: Mound, ground: WholeGround) -> Iterator[WholeWork]:
+    """Yield the straight pieces of a mound as built, before it settles."""
     rise, half = whole_steps(mound.height.built), round(500.0 * mound.top_width)
-    return WholeWork(RIDGE, start, end, rise, half, fill.side_slope)
+    for start, end in pairwise(ground.place(x, y) for x, y in mound.crest.coords):
+        yield WholeWork(RIDGE, start, end, rise, half, mound.side_slope)
+
+
+def swale_pieces(swale: Swale, ground: WholeGround) -> Iterator[WholeWork]:
+    """Yield the straight pieces of a swale, the bed of each level below its lower end."""
+    depth, half = whole_steps(swale.depth), round(500.0 * swale.bed_width)
+    for start, end in pairwise(ground.place(x, y) for x, y in swale.line.coords):
+        yield WholeWork(TRENCH, start, end, depth, half, swale.side_slope)
 
 
 def path_pieces(path: Path, ground: WholeGround, grid: Grid, settings: Settings) -> Iterator[WholeWork]:

@@ -6,17 +6,16 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TypeVar
 
-from sitepipe.site import Ref, Work
-from sitepipe.works.houses.record import HoopHouse
+from sitepipe.site import Ref
+from sitepipe.works.built import Built, these
 from sitepipe.works.land import Land
-from sitepipe.works.mounds.record import Mound
 from sitepipe.works.water.boundary import PIECE
 from sitepipe.works.water.impact import Baseline, weigh_impact
 from sitepipe.works.water.outlets import SAME_OUTLET
 from sitepipe.works.water.record import Impact, OutletChange, Rise
 from sitepipe.works.water.tipped import Tipped, rows_of, tipped_works
 from sitepipe.works.ways.paths import dig_in
-from sitepipe.works.ways.record import LeftOut, Path, TippingPlace
+from sitepipe.works.ways.record import LeftOut, Path
 
 TRIED_CELLS = 2_000_000
 """Cells that are drained again at most to find out which work turns the water; twice at least, eight times at most."""
@@ -32,31 +31,28 @@ Harm = TypeVar("Harm", Rise, OutletChange)
 def settle_plan(
     land: Land,
     baseline: Baseline,
-    mounds: tuple[Mound, ...],
-    house: HoopHouse | None,
-    places: tuple[TippingPlace, ...],
-    paths: tuple[Path, ...],
+    works: Sequence[Built],
 ) -> tuple[Impact | None, tuple[Path, ...], tuple[LeftOut, ...]]:
     """Build everything that is tipped into the ground and weigh it as one.
 
-    Where that fails, the paths nearest to the places at fault are dug in level with the ground, one after the other,
-    as long as it helps; one that may not be dug where it lies is left out. What still fails is told with the works
-    that do it: those without which it would not be.
+    Where that fails, the proposed paths nearest to the places at fault are dug in level with the ground, one after the
+    other, as long as it helps; one that may not be dug where it lies is left out. What still fails is told with the
+    works that do it: those without which it would not be.
 
     Returns
     -------
     impact, the paths as they are to be laid, those left out
     """
     grid = land.site.grid
-    works = tipped_works(land, baseline.ground, mounds, house, places, paths)
-    if not works:
+    paths, tipped = these(Path, works), tipped_works(land, baseline.ground, works)
+    if not tipped:
         return None, paths, ()
 
     def weigh(some: Sequence[Tipped]) -> Impact:
         return weigh_impact(land, baseline, rows_of(some))
 
     tries = min(max(TRIED_CELLS // (grid.rows * grid.columns), 2), 8)
-    impact, kept, reasons = _dig_in(works, weigh(works), weigh, tries)
+    impact, kept, reasons = _dig_in(tipped, weigh(tipped), weigh, tries)
     impact = _name_works(impact, kept, weigh, tries)
     laid: list[Path] = []
     left_out: list[LeftOut] = []
@@ -81,7 +77,7 @@ def _dig_in(
     """
     first, kept = impact, works
     reasons: dict[int, Rise | OutletChange] = {}
-    left = [work for work in works if work.work.kind is Work.PATH]
+    left = [work for work in works if work.may_go]
     while impact.faults and left and tries > 0:
         fault = impact.faults[0]
         left.sort(key=lambda work: float(work.foot.distance(fault.place)))
@@ -89,20 +85,20 @@ def _dig_in(
         without = _without(kept, nearest)
         trial = weigh(without)
         tries -= 1
-        if _harm(trial) < _harm(impact) - LEAST_HELP:
+        if harm_of(trial) < harm_of(impact) - LEAST_HELP:
             impact, kept = trial, without
             reasons[nearest.work.number] = fault
-            left = [work for work in kept if work.work.kind is Work.PATH]
+            left = [work for work in kept if work.may_go]
     if impact.faults and left:
-        bare = tuple(work for work in works if work.work.kind is not Work.PATH)
+        bare = tuple(work for work in works if not work.may_go)
         trial = weigh(bare)
         if trial.passes:
-            dug = (work.work.number for work in works if work.work.kind is Work.PATH)
+            dug = (work.work.number for work in works if work.may_go)
             return trial, bare, dict.fromkeys(dug, first.faults[0])
     return impact, kept, reasons
 
 
-def _harm(impact: Impact) -> float:
+def harm_of(impact: Impact) -> float:
     """Add the faults up: rises in centimetres, ground that an outlet gains in hundreds of square metres."""
     return sum(
         100.0 * fault.height if isinstance(fault, Rise) else (fault.area_after - fault.area_before) / 100.0

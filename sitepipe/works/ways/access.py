@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from sitepipe.site import Ref
-from sitepipe.works.houses.record import HoopHouse
+from sitepipe.site import Ref, Work
+from sitepipe.works.built import Built, these
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.record import Mound
 from sitepipe.works.ways.network import Network, join_all, ways_over
@@ -25,17 +26,18 @@ class Access:
     unreached: tuple[Ref, ...] = ()
 
 
-def settle_access(
-    land: Land, mounds: tuple[Mound, ...] = (), house: HoopHouse | None = None, places: tuple[TippingPlace, ...] = ()
-) -> Access:
-    """Join everything for each tipping place and rank the places again by the work along the paths they get.
+def settle_access(land: Land, works: Sequence[Built] = (), places: tuple[TippingPlace, ...] = ()) -> Access:
+    """Join all works for each tipping place and rank the places again by the work along the paths they get.
+
+    Where a tipping place is among the works there is nothing to rank.
 
     A place from which the paths do not reach every mound keeps the work of the cheapest ways over open ground and
     comes after those that do.
     """
+    mounds = these(Mound, works)
     options: list[tuple[bool, float, int, TippingPlace, Network]] = []
     for index, place in enumerate(places):
-        network = join_all(land, mounds, house, place)
+        network = join_all(land, (*works, place))
         ways = ways_over(network)
         reaches_all = all(mound.number in ways for mound in mounds)
         if reaches_all and mounds:
@@ -43,15 +45,18 @@ def settle_access(
             place = replace(place, barrow_work=work, mean_haul=work / sum(mound.volume for mound in mounds))
         options.append((not reaches_all, place.barrow_work, index, place, network))
     options.sort(key=lambda option: option[:3])
-    network = options[0][4] if options else join_all(land, mounds, house, None)
-    ranked = tuple(replace(option[3], number=number) for number, option in enumerate(options, 1))
-    paths = paths_of(network, land) if land.settings.path.wanted else ()
+    network = options[0][4] if options else join_all(land, works)
+    first = land.site.next_number(Work.TIPPING_PLACE)
+    ranked = tuple(replace(option[3], number=number) for number, option in enumerate(options, first))
+    paths = paths_of(network, land) if land.settings.path.propose else ()
     reached = {branch.end for branch in network.branches}
     missed = (terminal.ref for terminal in network.terminals if terminal.ref not in reached)
     return Access(
         places=ranked,
         paths=paths,
         ways=ways_over(network),
-        no_tipping=None if places or not land.settings.tipping.wanted else why_no_place(land.site, land.settings),
-        unreached=tuple(ref for ref in missed if ref is not None and land.settings.path.wanted),
+        no_tipping=None
+        if places or these(TippingPlace, works) or not land.settings.tipping.propose
+        else why_no_place(land.site, land.settings),
+        unreached=tuple(ref for ref in missed if ref is not None and land.settings.path.propose),
     )

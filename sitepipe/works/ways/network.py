@@ -2,24 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
+from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import LongArray
 from sitepipe.settings import Settings
-from sitepipe.site import Kind, Ref, Site, Work
+from sitepipe.site import Bed, Kind, Ref, Site, Work
+from sitepipe.works.built import Built, these
 from sitepipe.works.hazards import SWALE
 from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.record import Mound
+from sitepipe.works.rows.record import Trellis
 from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost, way_back
-from sitepipe.works.ways.record import TippingPlace
+from sitepipe.works.ways.record import Path, TippingPlace
 from sitepipe.works.ways.walking import WalkingGround, walking_ground
 
 WHEELCHAIR_GRADE = 1.0 / 20.0
 """Running slope of a walk that needs no rails: 2010 ADA. [1]"""
+BESIDE_ROW = 0.3
+"""Of a trellis that stands or is wanted: posts, braces and leaves. [m]"""
 NEAR = 1.5
 """Free ground is looked for so far from the end of a mound's side. [m]"""
 DETOUR = 1.3
@@ -52,30 +58,34 @@ class Branch:
 
 @dataclass(frozen=True, slots=True)
 class Network:
-    """All branches, the first laid first, on the ground that they are laid over."""
+    """All branches, the first laid first, on the ground that they are laid over, numbered from after ``before``."""
 
     walking: WalkingGround
     terminals: tuple[Terminal, ...]
     branches: tuple[Branch, ...]
+    before: int = 0
 
 
-def join_all(
-    land: Land,
-    mounds: tuple[Mound, ...],
-    house: HoopHouse | None,
-    place: TippingPlace | None,
-) -> Network:
+def join_all(land: Land, works: Sequence[Built]) -> Network:
     """Join everything that a barrow goes to, the cheapest branch first, each branch from the network so far."""
-    standing = [mound.outline for mound in mounds]
-    standing += [house.outline.buffer(SWALE)] if house is not None else []
-    standing += [place.outline] if place is not None else []
     half_width = land.settings.path.side_width / 2.0
-    walking = walking_ground(land, standing, half_width)
+    walking = walking_ground(land, in_the_way(works), half_width)
     start = _starts(land.site, walking)
-    terminals = _terminals(land.site, walking, mounds, house, place, half_width)
+    terminals = _terminals(land.site, walking, works, half_width)
+    before = land.site.next_number(Work.PATH) - 1
     if start is None or not terminals:
-        return Network(walking, terminals, ())
-    return Network(walking, terminals, tuple(widened(join(walking, main_grade(land.settings), start, terminals))))
+        return Network(walking, terminals, (), before)
+    branches = widened(join(walking, main_grade(land.settings), start, terminals, before))
+    return Network(walking, terminals, tuple(branches), before)
+
+
+def in_the_way(works: Sequence[Built]) -> list[BaseGeometry]:
+    """Return the ground that works take from whoever walks; one walks on a path and under an arch."""
+    taken: list[BaseGeometry] = [mound.outline for mound in these(Mound, works)]
+    taken += [house.outline.buffer(SWALE) for house in these(HoopHouse, works)]
+    taken += [place.outline for place in these(TippingPlace, works)]
+    taken += [row.line.buffer(BESIDE_ROW) for row in these(Trellis, works)]
+    return taken
 
 
 def ways_over(network: Network) -> dict[int, float]:
@@ -83,6 +93,7 @@ def ways_over(network: Network) -> dict[int, float]:
     walking = network.walking
     cells = [np.array(branch.cells, np.int64) for branch in network.branches]
     on_network = walking.on_lane.ravel().copy()
+    cells += [terminal.cells for terminal in network.terminals if _kind(terminal.ref) is Work.PATH]
     on_network[np.concatenate(cells) if cells else np.zeros(0, np.int64)] = True
     pace = np.where(on_network & np.isfinite(walking.pace.ravel()), 1.0, np.inf).reshape(walking.pace.shape)
     start = [terminal.cells for terminal in network.terminals if _kind(terminal.ref) is Work.TIPPING_PLACE]
@@ -108,7 +119,9 @@ def main_grade(settings: Settings) -> float:
     return settings.path.steepest
 
 
-def join(walking: WalkingGround, steepest: float, start: Terminal, terminals: tuple[Terminal, ...]) -> list[Branch]:
+def join(
+    walking: WalkingGround, steepest: float, start: Terminal, terminals: tuple[Terminal, ...], before: int = 0
+) -> list[Branch]:
     """Grow a network from the start: each time the terminal that is cheapest to reach from all that is there.
 
     Cells of the network count as reached. Where loads go comes first, so that the main path is laid out for them and
@@ -145,9 +158,12 @@ def join(walking: WalkingGround, steepest: float, start: Terminal, terminals: tu
             cells += _along(walking, steepest, terminal, goal)
             branches.append(Branch(tuple(cells), owner[cells[0]], terminal.ref, group, goal))
             for cell in cells:
-                owner.setdefault(cell, Ref(Work.PATH, len(branches)))
+                owner.setdefault(cell, Ref(Work.PATH, before + len(branches)))
             owner[goal] = owner[cells[-1]] = terminal.ref
             network.update(cells)
+            if _kind(terminal.ref) is Work.PATH:
+                network.update(terminal.cells.tolist())
+                owner.update(dict.fromkeys(terminal.cells.tolist(), terminal.ref))
     return branches
 
 
@@ -224,25 +240,29 @@ def _starts(site: Site, walking: WalkingGround) -> Terminal | None:
 def _terminals(
     site: Site,
     walking: WalkingGround,
-    mounds: tuple[Mound, ...],
-    house: HoopHouse | None,
-    place: TippingPlace | None,
+    works: Sequence[Built],
     half_width: float,
 ) -> tuple[Terminal, ...]:
     found: list[Terminal] = []
     beside = 1.6 * walking.grid.cell + 0.3
-    if place is not None:
+    found += [
+        Terminal(path.ref, walking.cells_in(path.line.buffer(0.71 * walking.grid.cell)), True)
+        for path in these(Path, works)
+    ]
+    for place in these(TippingPlace, works)[:1]:
         cells = walking.cells_in(place.outline.buffer(beside))
         found.append(Terminal(place.ref, cells, True))
-    if house is not None:
+    for house in these(HoopHouse, works):
         ref, cell = house.ref, walking.cell_near(house.door.x, house.door.y)
         found += [Terminal(ref, np.array([cell], np.int64), True)] if cell is not None else []
-    for mound in mounds:
+    for mound in these(Mound, works):
         sides = _sides(mound, walking, mound.base_width / 2.0 + half_width)
         cells = np.array([cell for side in sides for cell in side], np.int64)
         if not sides:
             cells = walking.cells_in(mound.outline.buffer(beside))
         found.append(Terminal(mound.ref, cells, False, sides))
+    for bed in site.drawn(Bed):
+        found.append(Terminal(bed.ref, walking.cells_in(bed.geometry.buffer(beside).difference(bed.geometry)), False))
     for tap in site.of_kind(Kind.TAP):
         cell = walking.cell_near(tap.geometry.centroid.x, tap.geometry.centroid.y)
         found += [Terminal(tap.ref, np.array([cell], np.int64), False)] if cell is not None else []

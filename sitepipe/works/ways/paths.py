@@ -12,7 +12,7 @@ from shapely.ops import substring
 
 from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.settings import Settings
-from sitepipe.site import Ref, Site, Work
+from sitepipe.site import DrawnWork, Ref, Site, Work
 from sitepipe.terrain.outline import polygons_of
 from sitepipe.works.hazards import Act, Kept, kept_clear
 from sitepipe.works.land import Land
@@ -42,20 +42,21 @@ LEAST_LENGTH = 0.5
 
 def paths_of(network: Network, land: Land) -> tuple[Path, ...]:
     """Make paths of the branches: straightened, with widths, quantities, crossings and both costs."""
-    laid = [(index, _path(branch, land, network.walking)) for index, branch in enumerate(network.branches, 1)]
+    first = network.before + 1
+    laid = [(index, _path(branch, land, network.walking)) for index, branch in enumerate(network.branches, first)]
     kept = [(index, path) for index, path in laid if path is not None]
-    number_of = {index: number for number, (index, _) in enumerate(kept, 1)}
+    number_of = {index: number for number, (index, _) in enumerate(kept, first)}
 
     def joined(end: Ref | None) -> Ref | None:
         """Name a path by its own number; a branch too short to be one by what it leads to."""
-        if end is None or end.kind is not Work.PATH:
+        if end is None or end.kind is not Work.PATH or end.number < first:
             return end
         number = number_of.get(end.number)
-        return network.branches[end.number - 1].end if number is None else Ref(Work.PATH, number)
+        return network.branches[end.number - first].end if number is None else Ref(Work.PATH, number)
 
     return tuple(
         replace(path, number=number, joins=(joined(path.joins[0]), joined(path.joins[1])))
-        for number, (_, path) in enumerate(kept, 1)
+        for number, (_, path) in enumerate(kept, first)
     )
 
 
@@ -94,10 +95,39 @@ def _path(branch: Branch, land: Land, walking: WalkingGround) -> Path | None:
     if line.length < LEAST_LENGTH:
         return None
     width = main_width(land.settings) if branch.is_main else land.settings.path.side_width
+    ends, costs = (branch.start, branch.end), (cost, shortest_cost, shortest_length)
+    return _along(line, places, width, branch.is_main, ends, costs, land, walking)
+
+
+def drawn_path(work: DrawnWork, land: Land, walking: WalkingGround) -> Path:
+    """Return a path as the grower drew it; ground that bars it costs as much as the worst that does not."""
+    grid, steepest = walking.grid, main_grade(land.settings)
+    x, y = shapely.get_coordinates(work.shape).T
+    places = np.column_stack([(grid.north - y) / grid.cell - 0.5, (x - grid.west) / grid.cell - 0.5])
+    free = np.where(np.isfinite(walking.pace), walking.pace, walking.pace[np.isfinite(walking.pace)].max(initial=1.0))
+    cost = float(line_cost(free, walking.height_in_cells, steepest, places))
+    length = float(work.shape.length)
+    width = work.width or main_width(land.settings)
+    path = _along(work.shape, places, width, True, (None, None), (cost, cost, length), land, walking)
+    return replace(path, number=work.number, name=work.name, status=work.status, built=work.built)
+
+
+def _along(
+    line: LineString,
+    places: FloatArray,
+    width: float,
+    is_main: bool,
+    joins: tuple[Ref | None, Ref | None],
+    costs: tuple[float, float, float],
+    land: Land,
+    walking: WalkingGround,
+) -> Path:
+    """Return the path along a line, ``places`` on the walking cells; costs: own, shortest, its length."""
+    cost, shortest_cost, shortest_length = costs
     outline = line.buffer(width / 2.0, cap_style="flat", join_style="round")
     new = outline.difference(shapely.union_all(lanes(land.site)))
     stations, height, across = profile(walking, places, PROFILE_STEP)
-    is_graded = branch.is_main and land.settings.path.wheel == "wheelchair"
+    is_graded = is_main and land.settings.path.wheel == "wheelchair"
     fall = grade_depth(height, stations, WHEELCHAIR_GRADE) if is_graded else np.zeros(stations.size)
     undug = _lies_on(kept_clear(land.site, Act.TRENCHES, land.settings), line, stations, width)
     is_benched = (np.abs(across) > LEVEL_ACROSS) & ~undug
@@ -110,9 +140,9 @@ def _path(branch: Branch, land: Land, walking: WalkingGround) -> Path | None:
         number=0,
         line=line,
         outline=new if isinstance(new, Polygon | MultiPolygon) and not new.is_empty else outline,
-        joins=(branch.start, branch.end),
+        joins=joins,
         width=width,
-        is_main=branch.is_main,
+        is_main=is_main,
         crossings=crossings,
         chips=float(new.area) * land.settings.path.chip_depth,
         cut=cut,

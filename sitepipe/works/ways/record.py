@@ -8,6 +8,7 @@ from enum import StrEnum
 from typing import Annotated, ClassVar
 
 from shapely import LineString, MultiPolygon, Point, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from sitepipe.fields import CubicMetres, Degrees, Goes, Key, Metres, Parts, Shape, Unit
 from sitepipe.site import Ref, Work
@@ -50,6 +51,11 @@ class Path(Built):
     cut_ground: Annotated[Polygon | MultiPolygon, Goes.INTERNAL] = NOWHERE
     grass_length: Metres = 0.0
     left_as_grass: tuple[Ref, ...] = ()
+
+    @property
+    def ground(self) -> BaseGeometry:
+        """What it takes of the ground. [m]."""
+        return self.outline
 
     @property
     def is_dug_in(self) -> Annotated[bool, Key("is_dug_in")]:
@@ -103,9 +109,14 @@ class TippingPlace(Built):
     place: Annotated[Point, Goes.INTERNAL]
     outline: Annotated[Polygon, Shape("tipping_places")]
     barrow_work: Annotated[float, Unit("m4")]
-    entry: Ref
+    entry: Ref | None
     way_in: Metres
     off_lane: Metres | None
     can_turn: bool
     mean_haul: Metres = 0.0
     way: Annotated[LineString, Goes.INTERNAL] = NO_WAY
+
+    @property
+    def ground(self) -> BaseGeometry:
+        """What it takes of the ground. [m]."""
+        return self.outline

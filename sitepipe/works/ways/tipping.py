@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from shapely import Point
 from shapely.geometry.base import BaseGeometry
@@ -9,13 +11,13 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.scoring.record import Reason
 from sitepipe.settings import Settings
-from sitepipe.site import Kind, Work
+from sitepipe.site import DrawnWork, Kind, Work
 from sitepipe.works.hazards import Act, kept_clear
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.record import Mound
 from sitepipe.works.obstacles import FLOW_ROOM, deep_hollows, inside, inside_any, lanes, running, solids
 from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost
-from sitepipe.works.ways.record import TippingPlace
+from sitepipe.works.ways.record import NO_WAY, TippingPlace
 from sitepipe.works.ways.truck import TruckGround, spread, truck_ground, within
 from sitepipe.works.ways.walking import WalkingGround, walking_ground
 
@@ -45,15 +47,21 @@ def pile_radius(settings: Settings) -> float:
 def choose_tipping_places(
     land: Land, mounds: tuple[Mound, ...] = (), taken: tuple[BaseGeometry, ...] = ()
 ) -> tuple[TippingPlace, ...]:
-    """Rank the places that a truck can tip at by the barrow work from there to the mounds."""
-    if not land.settings.tipping.wanted:
+    """Rank the places that a truck can tip at by the barrow work from there to the mounds; those drawn are the choice.
+
+    A drawn place that no truck gets to is told with an infinite way in.
+    """
+    drawn = land.site.works_of(Work.TIPPING_PLACE)
+    if not drawn and not land.settings.tipping.propose:
         return ()
     standing = (*taken, *(mound.outline for mound in mounds))
     walking = walking_ground(land, standing, 0.3, CELLS)
     truck = truck_ground(land, walking, standing)
+    work, volume = barrow_work(mounds, walking, land.settings)
+    if drawn:
+        return tuple(_drawn(place, work, volume, truck, walking, land.settings) for place in drawn)
     if truck is None:
         return ()
-    work, volume = barrow_work(mounds, walking, land.settings)
     radius = pile_radius(land.settings)
     free = free_for_pile(land, walking, standing)
     reached = within(np.isfinite(truck.way_in), radius + 1.0, walking)
@@ -64,11 +72,39 @@ def choose_tipping_places(
         x, y = walking.place_of(int(cell))
         if all(place.place.distance(Point(x, y)) >= APART for place in chosen):
             chosen.append(
-                _place(len(chosen) + 1, Point(x, y), float(work.flat[cell]), volume, truck, walking, land.settings)
+                _place(
+                    land.site.next_number(Work.TIPPING_PLACE) + len(chosen),
+                    Point(x, y),
+                    float(work.flat[cell]),
+                    volume,
+                    truck,
+                    walking,
+                    land.settings,
+                )
             )
         if len(chosen) == land.settings.tipping.places:
             break
     return tuple(chosen)
+
+
+def _drawn(
+    drawn: DrawnWork,
+    work: FloatArray,
+    volume: float,
+    truck: TruckGround | None,
+    walking: WalkingGround,
+    settings: Settings,
+) -> TippingPlace:
+    """Return a place that the grower drew, as far from everything as the nearest ground that one can walk."""
+    place = Point(drawn.shape.coords[0])
+    cell = walking.cell_near(place.x, place.y)
+    own = float(work.flat[cell]) if cell is not None else np.inf
+    return replace(
+        _place(drawn.number, place, own, volume, truck, walking, settings),
+        name=drawn.name,
+        status=drawn.status,
+        built=drawn.built,
+    )
 
 
 def barrow_work(mounds: tuple[Mound, ...], walking: WalkingGround, settings: Settings) -> tuple[FloatArray, float]:
@@ -107,11 +143,15 @@ def _place(
     place: Point,
     work: float,
     volume: float,
-    truck: TruckGround,
+    truck: TruckGround | None,
     walking: WalkingGround,
     settings: Settings,
 ) -> TippingPlace:
     radius = pile_radius(settings)
+    haul = work / volume if volume else 0.0
+    if truck is None:
+        outline = place.buffer(radius, quad_segs=8)
+        return TippingPlace(number, place, outline, work, None, np.inf, None, can_turn=False, mean_haul=haul)
     row, column = walking.grid.cell_at(place.x, place.y)
     way_in, off = (float(spread(far, radius + 1.0, walking)[row, column]) for far in (truck.way_in, truck.off_lane))
     return TippingPlace(
@@ -123,6 +163,6 @@ def _place(
         way_in=way_in,
         off_lane=None if not walking.on_lane.any() else off if off > walking.grid.cell else 0.0,
         can_turn=bool(truck.turns[row, column]),
-        mean_haul=work / volume if volume else 0.0,
-        way=truck.way_to(place, walking),
+        mean_haul=haul,
+        way=truck.way_to(place, walking) if np.isfinite(way_in) else NO_WAY,
     )

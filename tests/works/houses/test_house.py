@@ -219,7 +219,7 @@ def test_unknown_ground_is_not_built_on() -> None:
 
 
 def test_no_house_is_looked_for_where_none_is_wanted() -> None:
-    own = with_house(wanted=False)
+    own = with_house(propose=False)
     assert choose(known(a_site()), own) == ((), ())
 
 

@@ -37,7 +37,7 @@ def with_row(**values: object) -> Settings:
 
 
 def lay(found: Land, *mounds: Mound, settings: Settings = PLAIN) -> tuple[Trellis, ...]:
-    return lay_trellises(replace(found, settings=settings), mounds, None, (), site_scene(found.site, settings))
+    return lay_trellises(replace(found, settings=settings), mounds, (), site_scene(found.site, settings))
 
 
 def row_along(x: float, y: float, bearing: float, length: float) -> LineString:
@@ -192,8 +192,8 @@ def test_a_row_gives_way_to_a_hoop_house() -> None:
     house = house_on(box(18.0, 33.0, 42.0, 38.0))
     ground = replace(known(a_site()), settings=with_row(rows=1, direction="east-west"))
     scene = site_scene(ground.site, ground.settings)
-    (free,) = lay_trellises(ground, (BED,), None, (), scene)
-    (beside,) = lay_trellises(ground, (BED,), house, (), scene)
+    (free,) = lay_trellises(ground, (BED,), (), scene)
+    (beside,) = lay_trellises(ground, (BED, house), (), scene)
     assert free.line.centroid.y > 30.0
     assert beside.line.distance(house.outline) > free.line.distance(house.outline)
 
@@ -228,7 +228,7 @@ def test_a_row_is_as_long_as_asked_with_a_post_at_each_end() -> None:
 def test_where_nothing_is_free_there_is_no_row() -> None:
     whole = Exclusion(Reason.KEEP_CLEAR, None, 0.0, box(0.0, 0.0, 60.0, 60.0), (Use.MOUND,))
     assert lay(known(a_site(), exclusions=(whole,)), BED) == ()
-    assert lay(known(a_site()), BED, settings=with_row(wanted=False)) == ()
+    assert lay(known(a_site()), BED, settings=with_row(propose=False)) == ()
 
 
 def test_a_row_under_trees_is_not_set() -> None:

@@ -47,7 +47,7 @@ def mound_at(ground: Land, number: int, start: tuple[float, float], end: tuple[f
 
 def weighed(ground: Land, *mounds: Mound) -> Impact:
     baseline = drain_baseline(ground)
-    return weigh_impact(ground, baseline, rows_of(tipped_works(ground, baseline.ground, mounds, None, (), ())))
+    return weigh_impact(ground, baseline, rows_of(tipped_works(ground, baseline.ground, mounds)))
 
 
 def rises_at(found: Impact) -> set[RisesAt]:
@@ -125,7 +125,7 @@ def test_displaced_water_is_counted_and_raises_what_is_left() -> None:
     ground = mound_site(pan, parcel=box(5.0, 5.0, 55.0, 55.0), settings=own)
     mound = mound_at(ground, 1, (20.0, 30.0), (30.0, 30.0))
     baseline = drain_baseline(ground)
-    rows = rows_of(tipped_works(ground, baseline.ground, [mound], None, (), ()))
+    rows = rows_of(tipped_works(ground, baseline.ground, [mound]))
     found = weigh_impact(ground, baseline, rows)
     (now,) = baseline.before.storms
     built = baseline.ground.with_works(rows)
@@ -194,7 +194,7 @@ def test_a_crest_runs_straight_over_rolling_ground() -> None:
     ground = plane(40, 40, 0.5, north=0.03)
     ground += 0.02 * np.random.default_rng(2).standard_normal(ground.shape)
     site = make_site(ground, 0.5)
-    crest = lay_crest(site, np.array([10.0, 4.0, 10.0, 12.0]))
+    crest = lay_crest(site, LineString([(10.0, 4.0), (10.0, 12.0)]))
     assert np.diff(crest.fitted) == pytest.approx(np.full(len(crest.fitted) - 1, 0.03 * crest.spacing), abs=4e-3)
     heights = crest.heights(0.5)
     assert heights + crest.ground == pytest.approx(crest.fitted + 0.5)

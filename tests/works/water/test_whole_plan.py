@@ -64,7 +64,7 @@ def settled(
     places: tuple[TippingPlace, ...] = (),
     paths: tuple[Path, ...] = (),
 ) -> tuple[Impact | None, tuple[Path, ...], tuple[LeftOut, ...]]:
-    return settle_plan(ground, drain_baseline(ground), mounds, house, places, paths)
+    return settle_plan(ground, drain_baseline(ground), (*mounds, *((house,) if house else ()), *places, *paths))
 
 
 def failing(impact: Impact | None) -> Rise | OutletChange:
@@ -223,7 +223,7 @@ def test_no_pile_is_tipped_where_nothing_asks_for_chips() -> None:
     ground = mound_site(trough())
     bare = replace(path_along(LineString([(10.0, 30.0), (20.0, 30.0)])), chips=0.0)
     level = whole_ground(ground.site, ground.drainage.heights)
-    assert tipped_works(ground, level, (), None, (pile_at(30.0, 30.0),), (bare,)) == ()
+    assert tipped_works(ground, level, (pile_at(30.0, 30.0), bare)) == ()
 
 
 def test_the_fill_of_a_raised_floor_is_said_with_the_house() -> None:

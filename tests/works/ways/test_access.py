@@ -35,7 +35,7 @@ def a_place(rank: int, x: float, y: float, work: float) -> TippingPlace:
 
 
 def settle(found: Land, mounds: tuple[Mound, ...], places: tuple[TippingPlace, ...]) -> Access:
-    return settle_access(found, mounds, None, places)
+    return settle_access(found, mounds, places)
 
 
 def test_the_place_with_the_least_work_along_the_paths_comes_first() -> None:
@@ -72,7 +72,7 @@ def test_what_no_path_reaches_is_named() -> None:
 def own_shade(
     land: Land, mounds: tuple[Mound, ...], house: HoopHouse | None, rows: tuple[Trellis, ...]
 ) -> tuple[tuple[tuple[int, float], ...], str]:
-    costs = shade_costs(land, mounds, house, rows, site_scene(land.site, land.settings))
+    costs = shade_costs(land, (*mounds, house, *rows), site_scene(land.site, land.settings))
     return lost_by_mounds(mounds, costs), say_own_shade(costs)
 
 

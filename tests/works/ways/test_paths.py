@@ -30,7 +30,7 @@ def a_site(*features: Feature, east: float = 0.0) -> Site:
 
 def lay(found: Land, *mounds: Mound, settings: Settings = PLAIN) -> tuple[Path, ...]:
     land = replace(found, settings=settings)
-    return paths_of(join_all(land, mounds, None, None), land)
+    return paths_of(join_all(land, mounds), land)
 
 
 def ground_of(found: Land, settings: Settings = PLAIN) -> WalkingGround:
