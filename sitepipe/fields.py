@@ -255,6 +255,18 @@ def shapes_of(record_type: type) -> Iterator[tuple[Shape, Field]]:
             yield shape, field
 
 
+def records_of(record: object) -> dict[type, tuple[Any, ...]]:
+    """Return the records that a record holds, one by one or in tuples, by their type in the order of its fields."""
+    found: dict[type, tuple[Any, ...]] = {}
+    for field in fields_of(_type_of(record)):
+        value = getattr(record, field.name)
+        kind = _bare(get_args(field.kind)[0]) if get_origin(field.kind) is tuple else field.kind
+        if is_dataclass(kind) and isinstance(kind, type):
+            held = value if isinstance(value, tuple) else () if value is None else (value,)
+            found[kind] = (*found.get(kind, ()), *held)
+    return found
+
+
 def layers_of(record_type: type) -> Iterator[tuple[str, Layer]]:
     """Yield (field name, layer) for every field of a record type that is declared as a layer."""
     for field in fields_of(record_type):

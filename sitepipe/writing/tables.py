@@ -15,17 +15,11 @@ from sitepipe.answers.plants import bed_named
 from sitepipe.answers.stakes import all_stakes
 from sitepipe.answers.summary import ponds_of_parcel, sayers_of
 from sitepipe.drainage.record import Crossing, FlowLine, Pond
-from sitepipe.fields import Sayers, columns_of, row_of, shapes_of
+from sitepipe.fields import Sayers, columns_of, records_of, row_of, shapes_of
 from sitepipe.planting.record import BedPlan
 from sitepipe.scoring.record import Exclusion, Zone
 from sitepipe.site import Site
 from sitepipe.wetness.record import SoggyPlace
-from sitepipe.works.hazards import Hazard
-from sitepipe.works.houses.record import HoopHouse
-from sitepipe.works.mounds.record import Mound
-from sitepipe.works.rows.record import Trellis
-from sitepipe.works.water.record import DrainAdvice
-from sitepipe.works.ways.record import Path, TippingPlace
 
 Value: TypeAlias = str | float | int | bool | None
 
@@ -53,7 +47,7 @@ class Table:
 
 def tables(analysis: Analysis) -> tuple[Table, ...]:
     """Return every table, the empty ones too, so that the layers of the file are always the same."""
-    plan, sayers = analysis.plan, sayers_of(analysis)
+    sayers = sayers_of(analysis)
     records: tuple[tuple[type, Iterable[object]], ...] = (
         (Site, (analysis.site,)),
         (Zone, analysis.zones.zones),
@@ -61,13 +55,7 @@ def tables(analysis: Analysis) -> tuple[Table, ...]:
         (Pond, ponds_of_parcel(analysis)),
         (FlowLine, analysis.drainage.flow_lines),
         (Crossing, analysis.drainage.crossings),
-        (Mound, plan.mounds),
-        (HoopHouse, (*plan.hoop_houses, *plan.other_hoop_houses)),
-        (Trellis, plan.trellises),
-        (Path, plan.paths),
-        (TippingPlace, (*plan.tipping_places, *plan.other_tipping_places)),
-        (DrainAdvice, () if plan.drain is None else (plan.drain,)),
-        (Hazard, plan.hazards),
+        *records_of(analysis.plan).items(),
         (BedPlan, analysis.planting.beds),
         (Exclusion, analysis.scores.exclusions),
     )
