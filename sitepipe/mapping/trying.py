@@ -145,17 +145,21 @@ def coarser(land: Land, most: int) -> Land:
 
 
 def foretold(heights: IntArray) -> bytes:
-    """Return heights as what is left when each is foretold from its neighbours west, north and north-west, by bytes.
+    """Return heights as what is left when each is foretold from its neighbours west, north and north-west.
+
+    Byte by byte, the lowest of all first; odd numbers stand for what is too low, so that the upper bytes are empty.
 
     Examples
     --------
     >>> foretold(np.array([[5, 6], [7, 8]], dtype=np.int32)).hex()
-    '05010200000000000000000000000000'
+    '0a020400000000000000000000000000'
     """
     whole = np.zeros((heights.shape[0] + 1, heights.shape[1] + 1), np.int64)
     whole[1:, 1:] = heights
-    left = (whole[1:, 1:] - whole[1:, :-1] - whole[:-1, 1:] + whole[:-1, :-1]) % 2**32
-    return left.astype("<u4").view(np.uint8).reshape(-1, 4).T.tobytes()
+    left = whole[1:, 1:] - whole[1:, :-1] - whole[:-1, 1:] + whole[:-1, :-1]
+    left = (left + 2**31) % 2**32 - 2**31
+    folded = np.where(left < 0, -2 * left - 1, 2 * left)
+    return folded.astype("<u4").view(np.uint8).reshape(-1, 4).T.tobytes()
 
 
 def exit_cells(baseline: Baseline, known: BoolArray) -> np.ndarray:

@@ -10,7 +10,7 @@ function foretoldHeights(bytes, rows, columns) {
     const north = cell < columns ? 0 : heights[cell - columns];
     const corner = isFirst || cell < columns ? 0 : heights[cell - columns - 1];
     const left = bytes[cell] + 256 * bytes[size + cell] + 65536 * bytes[2 * size + cell] + 16777216 * bytes[3 * size + cell];
-    heights[cell] = (left + west + north - corner) | 0;
+    heights[cell] = ((left % 2 ? -(left + 1) / 2 : left / 2) + west + north - corner) | 0;
   }
   return heights;
 }
