@@ -189,3 +189,14 @@ def say_wait(seconds: float) -> str:
     if seconds < 90.0:
         return f"{seconds:.0f} seconds"
     return f"{seconds / 60.0:.0f} minutes" if seconds < 5400.0 else f"{seconds / 3600.0:.1f} hours"
+
+
+def say_size(size: float) -> str:
+    """Say a size of memory or of files.
+
+    Examples
+    --------
+    >>> say_size(3.2e9), say_size(7.4e8)
+    ('3.2 GB', '740 MB')
+    """
+    return f"{size / 1e9:,.1f} GB" if size >= 1e9 else f"{size / 1e6:,.0f} MB"

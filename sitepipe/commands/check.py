@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sitepipe.commands import console
+from sitepipe.commands.region import REGION_FILE, check_region
 from sitepipe.commands.site_folder import SITE_HELP, read_site_folder
 
 if TYPE_CHECKING:
@@ -20,6 +21,9 @@ def check(
     as_json: Annotated[bool, typer.Option("--json", help="Print it for a program to read.")] = False,
 ) -> None:
     """Say what was understood of a site folder and what is wrong with it, without running anything."""
+    if (site / REGION_FILE).is_file():
+        check_region(site, as_json)
+        return
     settings = read_site_folder(site)
     with console.progress() as tell:
         tell("Reading the heights and the drawing")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import os
+from dataclasses import asdict
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -17,6 +19,8 @@ from sitepipe.errors import InputError, SettingsError
 if TYPE_CHECKING:
     from sitepipe.region.folder import Region
 
+REGION_FILE = "region.toml"
+MOST_FAULTS = 20
 REGION_HELP = "Folder with region.toml, the heights and the layer of parcels."
 
 
@@ -61,11 +65,43 @@ def region(
 
 def opened_region(folder: Path) -> Region:
     """Open a region folder, or say what it lacks."""
-    from sitepipe.region.folder import REGION_FILE, open_region
+    from sitepipe.region.folder import open_region
 
     if not folder.is_dir():
         raise InputError(f"{folder} is no folder. Give the folder that holds {REGION_FILE}")
     return open_region(folder)
+
+
+def check_region(folder: Path, as_json: bool) -> None:
+    """Say what a region will take and which parcels cannot be run, without running anything."""
+    opened = opened_region(folder)
+    from sitepipe.region.forecast import forecast
+
+    told = forecast(opened)
+    if as_json:
+        data = asdict(told) | {"faults": dict(told.faults)}
+        console.say_bytes(f"{json.dumps(data, indent=2, ensure_ascii=False)}\n".encode("utf-8", errors="replace"))
+        return
+    from sitepipe.answers.region import say_size, say_wait
+
+    rasters, cores = len(opened.rasters), _cores()
+    console.say(opened.own.name, heading=True)
+    console.say(
+        f"{told.parcels:,} parcels over {rasters:,} file{'s' if rasters > 1 else ''} of heights; "
+        f"{len(told.faults):,} of them cannot be run."
+    )
+    console.say(
+        f"It reads some {told.cells / 1e6:,.1f} million heights at first, at most {told.most_cells:,} for one parcel; "
+        f"more where water comes from farther, to {opened.settings.ground.widest_window:,}."
+    )
+    console.say(
+        f"Roughly: {say_wait(told.core_seconds / cores)} on the {cores} cores here, {say_size(told.memory)} of memory "
+        f"for each worker, {say_size(told.disk)} on the disk."
+    )
+    for key, reason in told.faults[:MOST_FAULTS]:
+        console.say(f"- {key}: {reason}.")
+    if len(told.faults) > MOST_FAULTS:
+        console.say(f"- and {len(told.faults) - MOST_FAULTS:,} more: --json lists all.")
 
 
 def _cores() -> int:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from sitepipe import cli
 from sitepipe.errors import InputError, SettingsError
 from sitepipe.reading.layers import read_layer
 from sitepipe.region.folder import open_region
@@ -110,3 +111,23 @@ def test_a_list_of_tiles_is_read_as_text_and_reaches_nowhere_else(tmp_path: Path
     listed.write_text(source.format(1, "heights.tif").replace("<VRTRasterBand", '<VRTRasterBand subClass="x"'))
     with pytest.raises(InputError, match="more than a list of tiles"):
         open_region(region)
+
+
+def test_check_tells_what_a_region_takes_and_what_cannot_be_run(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bow = polygon(
+        [[WEST, NORTH], [WEST + 9, NORTH - 9], [WEST + 9, NORTH], [WEST, NORTH - 9], [WEST, NORTH]], lot="bow"
+    )
+    off = polygon([[x + 5000.0, y] for x, y in lots(1)[0][1]["coordinates"][0]], lot="off")
+    region = make_region(tmp_path, [*lots(3), bow, off])
+    assert cli._outcome(["check", str(region)]) == 0
+    said = capsys.readouterr().out
+    assert "5 parcels over 1 file of heights; 2 of them cannot be run." in said
+    assert "- bow: its outline crosses or touches itself" in said
+    assert "- off: it lies off the heights of heights.tif." in said
+    assert cli._outcome(["check", str(region), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    # Three boxes of 32 m with 30 m of margin and half of what is looked at around, at 1 m; the window is cut at 20,000.
+    assert told["cells"] == 3 * 20_000
+    assert list(told["faults"]) == ["bow", "off"]
