@@ -152,7 +152,7 @@ def say_figure(name: str, value: float | None, units: Units) -> str:
         return "not known"
     if name == "wet_share":
         tenths = value * 10.0
-        return f"{tenths:.0f}\u00a0in\u00a010" if tenths >= 0.95 or value == 0.0 else "under 1\u00a0in\u00a010"
+        return f"{tenths:.0f}\u00a0in\u00a010" if tenths >= 0.95 or value == 0.0 else "under\u00a01\u00a0in\u00a010"
     if name == "sun":
         return say_hours(value)
     return say_area(value, units)

@@ -128,8 +128,9 @@ function choose(parcel, isScrolled) {
 /* The map: metres from the south-west corner; a view is its middle and its pixels a metre. */
 function whole() {
   const [width, height] = region.size;
-  const room = Math.min((map.clientWidth - 80) / Math.max(width, 1), (map.clientHeight - 80) / Math.max(height, 1));
-  return { x: width / 2, y: height / 2, scale: Math.max(room, 1e-6) };
+  const room = Math.min((map.clientWidth - 60) / Math.max(width, 1), (map.clientHeight - 120) / Math.max(height, 1));
+  const scale = Math.max(room, 1e-6);
+  return { x: width / 2, y: height / 2 + 18 / scale, scale };  // Below the tools.
 }
 
 function toScreen(x, y) {
@@ -154,13 +155,6 @@ function draw() {
   const colour = (role) => style.getPropertyValue('--' + role).trim();
   const ink = colour('ink'), card = colour('card');
   pen.clearRect(0, 0, width, height);
-  for (const [kind, line] of region.land) {
-    pen.beginPath();
-    trace(line);
-    pen.strokeStyle = kind === 'water' ? colour('water-line') : colour('soft');
-    pen.lineWidth = kind === 'water' ? 2.2 : 1.2;
-    pen.stroke();
-  }
   const seen = region.parcels.filter((parcel) => {
     const [left, bottom] = toScreen(parcel.box[0], parcel.box[1]);
     const [right, top] = toScreen(parcel.box[2], parcel.box[3]);
@@ -179,6 +173,13 @@ function draw() {
     pen.stroke();
   }
   pen.setLineDash([]);
+  for (const [kind, line] of region.land) {
+    pen.beginPath();
+    trace(line);
+    pen.strokeStyle = kind === 'water' ? colour('water-line') : colour('soft');
+    pen.lineWidth = kind === 'water' ? 2.2 : 1.2;
+    pen.stroke();
+  }
   pen.font = 'bold 15px Charter, Cambria, "Noto Serif", serif';
   pen.textBaseline = 'middle';
   for (const parcel of seen) {
@@ -189,7 +190,7 @@ function draw() {
     pen.arc(x, y, r, 0, 7);
     pen.fillStyle = ink;
     pen.fill();
-    if (near === 1 || parcel === chosen) {
+    if (usual * view.scale >= 44 || parcel === chosen) {
       pen.lineWidth = 3.5;
       pen.strokeStyle = card;
       pen.strokeText(parcel.rank, x + r + 4, y);
@@ -278,4 +279,5 @@ function pick(x, y) {
 new ResizeObserver(draw).observe(map);
 matchMedia('(prefers-color-scheme: dark)').addEventListener('change', draw);
 show();
+document.body.classList.add('is-ready');
 }());
