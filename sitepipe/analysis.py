@@ -34,6 +34,7 @@ from sitepipe.works.jobs.listing import list_jobs
 from sitepipe.works.land import Land
 from sitepipe.works.record import Plan
 from sitepipe.works.stage import plan_works
+from sitepipe.works.standing import with_standing
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +72,7 @@ def analyse(folder: Path | str, tell: Callable[[str], None] = lambda _: None) ->
 
 def analyse_site(site: Site, settings: Settings, tell: Callable[[str], None] = lambda _: None) -> Analysis:
     """Work everything out for a site that is already read."""
+    site = with_standing(site, settings)
     terrain = derive_terrain(site, settings)
     tell("Following the water")
     drainage = trace_drainage(site, settings)

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import Float32Array
-from sitepipe.site import STANDING, Feature, Kind, Leafy, Origin, Site
+from sitepipe.settings import Settings
+from sitepipe.site import STANDING, DrawnWork, Feature, Kind, Leafy, Origin, Site, Status, Work
 from sitepipe.sunlight.prisms import Prisms, Shape, prisms_of
 from sitepipe.terrain.undrawn import undrawn_height
+
+LEAVES = 0.3
+"""Thickness of a row in leaf: common practice, no source. [m]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +46,26 @@ def standing(site: Site) -> Standing:
     ]
     shown = undrawn_height(site, drawn).astype(np.float32)
     return Standing(shown, prisms_of([shape_of(feature) for feature in drawn], site.grid))
+
+
+def works_standing(site: Site, settings: Settings) -> Iterator[tuple[float, list[Shape]]]:
+    """Yield what stands of hoop houses, rows and arches, each sort with the share of the light that it lets through."""
+    house, row = settings.hoop_house, settings.trellis
+    for kinds, passes, height in (
+        ((Work.HOOP_HOUSE,), house.film, house.height),
+        ((Work.TRELLIS, Work.ARCH), row.let_through, row.height),
+    ):
+        works = [work for work in site.works_of(*kinds) if work.status is Status.STANDING]
+        shapes = [Shape(_outline(work), work.height or height) for work in works]
+        if shapes:
+            yield passes, shapes
+
+
+def _outline(work: DrawnWork) -> BaseGeometry:
+    """Return walls as they are, a row as thick as its leaves, an arch as wide as it spans."""
+    if work.shape.area > 0.0:
+        return work.shape
+    return work.shape.buffer((work.width or LEAVES) / 2.0, cap_style="flat")
 
 
 def shape_of(feature: Feature) -> Shape:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Any
 
@@ -15,7 +15,8 @@ from sitepipe.settings import Settings
 from sitepipe.site import Site
 from sitepipe.sunlight.finish import finish
 from sitepipe.sunlight.losses import Window, losses
-from sitepipe.sunlight.obstacles import Standing, standing
+from sitepipe.sunlight.obstacles import Standing, standing, works_standing
+from sitepipe.sunlight.prisms import prisms_of
 from sitepipe.sunlight.record import Sunlight
 from sitepipe.sunlight.season import growing_season
 from sitepipe.sunlight.tables import SunTables, sun_tables
@@ -65,7 +66,15 @@ def trace_sunlight(site: Site, settings: Settings) -> Sunlight:
     """
     scene = site_scene(site, settings)
     window = parcel_window(site, settings.sun.margin)
-    found = losses(scene.ground, scene.raised, scene.stands.prisms, site.grid.cell, window, scene.tables)
+    ground = (scene.ground, scene.raised)
+    found = bare = losses(*ground, scene.stands.prisms, site.grid.cell, window, scene.tables)
+    for passes, shapes in works_standing(site, settings):
+        # Film and leaves let a share through: of what they alone would take as a wall, the rest is lost.
+        prisms = scene.stands.prisms + prisms_of(shapes, site.grid)
+        walled = losses(*ground, prisms, site.grid.cell, window, scene.tables)
+        stops = np.float32(1.0 - passes)
+        lost, sky = stops * (walled.lost - bare.lost), stops * (walled.sky - bare.sky)
+        found = replace(found, lost=found.lost + lost, sky=found.sky + sky)
     covered = scene.stands.shown[window.rows, window.columns] > 0.0
     found.lost[covered] = scene.tables.full
     found.sky[covered] = 1.0, 0.0, 0.0

@@ -47,7 +47,10 @@ def settle_access(land: Land, works: Sequence[Built] = (), places: tuple[Tipping
     options.sort(key=lambda option: option[:3])
     network = options[0][4] if options else join_all(land, works)
     first = land.site.next_number(Work.TIPPING_PLACE)
-    ranked = tuple(replace(option[3], number=number) for number, option in enumerate(options, first))
+    ranked = tuple(
+        replace(option[3], number=number) if option[3].is_proposed else option[3]
+        for number, option in enumerate(options, first)
+    )
     paths = paths_of(network, land) if land.settings.path.propose else ()
     reached = {branch.end for branch in network.branches}
     missed = (terminal.ref for terminal in network.terminals if terminal.ref not in reached)
