@@ -12,7 +12,7 @@ from sitepipe.answers.cautions import digging
 from sitepipe.answers.hazards import thing_named
 from sitepipe.answers.names import capital, count, joined, shown, spoken, tame
 from sitepipe.answers.ways import from_to
-from sitepipe.planting.record import SetOut
+from sitepipe.planting.record import Early, SetOut
 from sitepipe.saying import say_area, say_barrows, say_distance, say_length, say_volume
 from sitepipe.site import Found, Kind, Stock, Work
 from sitepipe.units import FOOT
@@ -21,6 +21,12 @@ from sitepipe.works.jobs.record import Job, Task
 from sitepipe.works.ways.record import Path
 
 AFTER_THE_MARKS = "Only once the buried lines are marked; by hand near any mark."
+HEELED_IN = 9
+"""Longer than a dormant season and what follows no plant stays in a trench: common practice, no source. [months]"""
+HEELING = (
+    "Bare roots, divisions and plugs: slantwise in a shaded trench of drained soil, roots covered and kept damp, "
+    "labels on. Pots: in shade, watered. Cuttings: bundled in damp sand, cool."
+)
 NAMED_BEDS = 3
 """So many beds are named in a title."""
 _TOOLS = {
@@ -234,10 +240,10 @@ def _plant(job: Job, analysis: Analysis) -> SaidJob:
     month = next(m for m in analysis.planting.months if (m.year, m.month) == (job.year, *job.months))
     beds = [spoken(thing, analysis.site) for thing in job.things]
     where = f": {joined(beds)}" if len(beds) <= NAMED_BEDS else ""
-    pieces = []
-    for thing, name in zip(job.things, beds, strict=True):
-        sets = [each for each in month.sets if each.of == thing]
-        pieces.append(f"{name}: {joined([_set_out(each) for each in sets])}")
+    pieces = [
+        f"{name}: {joined(_set_out([each for each in month.sets if each.of == thing]))}"
+        for thing, name in zip(job.things, beds, strict=True)
+    ]
     wet = any(thing.kind is Found.ZONE for thing in job.things)
     forms = {each.stock for each in month.sets}
     kinds = len({each.latin for each in month.sets})
@@ -251,28 +257,36 @@ def _plant(job: Job, analysis: Analysis) -> SaidJob:
     )
 
 
-def _set_out(each: SetOut) -> str:
-    again = ""
-    if each.again and each.until:
-        again = f" (again every {count(round(each.again), 'week')} until {calendar.month_name[each.until]})"
-    return f"{each.count} {tame(each.common)}{again}"
+def _set_out(sets: list[SetOut]) -> list[str]:
+    counts: dict[str, int] = {}
+    again: dict[str, str] = {}
+    for each in sets:
+        counts[each.common] = counts.get(each.common, 0) + each.count
+        if each.again and each.until:
+            weeks = count(round(each.again), "week")
+            again[each.common] = f" (again every {weeks} until {calendar.month_name[each.until]})"
+    return [f"{number} {tame(common)}{again.get(common, '')}" for common, number in counts.items()]
 
 
 def _heel_in(job: Job, analysis: Analysis) -> SaidJob:
     early = [each for each in analysis.planting.early if (max(each.year, 1), each.month) == (job.year, *job.months)]
-    pieces = [
-        f"{each.count} {tame(each.common)} until {calendar.month_name[each.until_month]} of year {each.until_year}"
-        for each in early
-    ]
+    soon = [each for each in early if each.months <= HEELED_IN]
+    late = [_until(each) for each in early if each not in soon]
+    told = [f"{joined([_until(each) for each in soon])}. {HEELING}"] if soon else []
+    if late:
+        told.append(f"Too long in a trench, so order later or line out in a nursery bed: {joined(late)}.")
     return SaidJob(
         "Heel in what comes early",
-        f"{capital(joined(pieces))}. Bare roots, divisions and plugs: slantwise in a shaded trench of drained soil, "
-        "roots covered and kept damp, labels on. Pots: in shade, watered. Cuttings: bundled in damp sand, cool. Seed: "
-        "dry, cool and dark.",
+        " ".join(told),
         ("spade", "labels", "watering can"),
         f"{sum(each.count for each in early)} plants",
         AFTER_THE_MARKS,
     )
+
+
+def _until(early: Early) -> str:
+    month = calendar.month_name[early.until_month]
+    return f"{early.count} {tame(early.common)} until {month} of year {early.until_year}"
 
 
 def _look_again(job: Job, analysis: Analysis) -> SaidJob:

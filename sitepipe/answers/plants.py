@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from calendar import month_name
 from collections.abc import Iterator
+from itertools import combinations
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import called, capital, count, joined, spoken, tame
@@ -130,14 +131,27 @@ def rotation(analysis: Analysis) -> Iterator[str]:
     planting = analysis.planting
     if not planting.plots:
         return
+    sooner = {family: years for family, years in _returns(planting).items() if years < planting.rotation_years}
+    but = joined([f"{_FAMILIES.get(family, family)} ({years})" for family, years in sorted(sooner.items())])
     worse = "" if planting.rotation_years >= LEAST_ROTATION else " Three or four are better: rest a plot each year."
     yield (
         "Vegetables move on each year, so that no family comes back to its ground within "
-        f"{planting.rotation_years} years.{worse}"
+        f"{count(planting.rotation_years, 'year')}{f', but for {but}, which fill more plots than one' if but else ''}."
+        f"{worse}"
     )
     for plot in planting.plots:
         years = [families_of(year) for year in plot.years]
         yield f"{capital(plot_named(plot, analysis))}: {years[0]}; then {'; then '.join(years[1:])}."
+
+
+def _returns(planting: Planting) -> dict[str, int]:
+    """Return after how many years each family comes back to a plot, if it does."""
+    found: dict[str, int] = {}
+    for plot in planting.plots:
+        for (year, one), (later, other) in combinations(enumerate(plot.years), 2):
+            for family in {*one.families} & {*other.families}:
+                found[family] = min(later - year, found.get(family, later - year))
+    return found
 
 
 def families_of(year: PlotYear) -> str:

@@ -14,8 +14,8 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.arrays import FloatArray
 from sitepipe.drainage.record import PondingUncertainty
-from sitepipe.planting.match import Place, Purpose
-from sitepipe.planting.palette import Host, Own
+from sitepipe.planting.match import Place, Purpose, fit
+from sitepipe.planting.palette import Host, Own, Plant
 from sitepipe.planting.setting_out import Outline, bed_beside, cut_across, start_of
 from sitepipe.scoring.record import Use
 from sitepipe.settings import Settings
@@ -91,7 +91,7 @@ class Bed:
         return self.ground.area, self.ground.area, edged * self.ground.length, 0.0
 
 
-def beds_of(land: Land, uncertainty: PondingUncertainty, plan: Plan, own: Own) -> list[Bed]:
+def beds_of(land: Land, uncertainty: PondingUncertainty, plan: Plan, own: Own, palette: Sequence[Plant]) -> list[Bed]:
     """List every place to plant: wet ground beside the paths, drawn beds, mounds, trellises.
 
     Each piece of wet ground may be larger by the ground that the grower's ``own`` plants take.
@@ -134,9 +134,11 @@ def beds_of(land: Land, uncertainty: PondingUncertainty, plan: Plan, own: Own) -
         beds.append(Bed(Ref(Found.ZONE, zone.number), there, bed, ground.area - bed.area))
     for drawn in site.drawn(DrawnBed):
         ground = polygons_of(drawn.geometry)
-        purpose = Purpose.NURSERY if drawn.is_nursery else Purpose.VEGETABLES
         width = 2.0 * float(shapely.maximum_inscribed_circle(ground, tolerance=0.01).length)
-        beds.append(Bed(Ref(Kind.BED, drawn.number), place(ground, purpose, width), ground))
+        there = place(ground, Purpose.NURSERY if drawn.is_nursery else Purpose.VEGETABLES, width)
+        if not drawn.is_nursery and not any(plant.is_annual and fit(plant, there).score > 0.0 for plant in palette):
+            there = replace(there, purpose=Purpose.WET)  # too wet for any vegetable: what bears it is planted
+        beds.append(Bed(Ref(Kind.BED, drawn.number), there, ground))
     built_in = {number: year.year for year in plan.years for number in year.builds}
     losses = dict(plan.own_shade)
     for mound in plan.mounds:

@@ -163,7 +163,7 @@ def months_of(
                 earliest, ready = calendar.can_begin(bed, plant.waits), calendar.ready(mine)
                 when = first_in(calendar.months(plant, mine.stock, bed), max(earliest, ready or earliest))
                 sets.append(_set(bed_plan, plant, taken, mine.stock, when, calendar, is_own=True))
-                if ready is not None and ready < when:
+                if ready is not None and ready < when and mine.stock is not Stock.SEED:
                     early.append(Early(plant.common, taken, mine.stock, *ready, *when))
             if count > 0:
                 stock, months = form_of(plant), calendar.months(plant, form_of(plant), bed)

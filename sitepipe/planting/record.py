@@ -210,6 +210,11 @@ class Early:
     until_year: Annotated[int, Key("until.year")]
     until_month: Annotated[int, Key("until.month")]
 
+    @property
+    def months(self) -> int:
+        """How long they wait."""
+        return 12 * (self.until_year - self.year) + self.until_month - self.month
+
 
 @dataclass(frozen=True, slots=True)
 class PlotYear:
@@ -256,7 +261,7 @@ class Unplaced:
 class Planting:
     """Every place with its ranked plants; ``indicator_regions`` are those of the palette's wetland ratings.
 
-    ``rotation_years`` is after how many years a family of vegetables comes back to a plot, 0 where there are no two.
+    ``rotation_years`` is after how many years most families come back to a plot, 0 where there are no two.
     """
 
     beds: tuple[BedPlan, ...] = ()

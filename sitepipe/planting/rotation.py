@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import combinations
 
 import numpy as np
 from scipy.optimize import linear_sum_assignment
@@ -54,22 +55,20 @@ def moves(fits: FloatArray, families: Sequence[frozenset[str]]) -> list[list[int
     return found
 
 
-def least_return(found: Sequence[Sequence[int]], families: Sequence[frozenset[str]]) -> int:
-    """Return after how many years a family comes back to a bed at the earliest, ``YEARS`` where none does."""
-    gaps = [
-        later - year
-        for year in range(len(found))
-        for later in range(year + 1, len(found))
-        for bed in range(len(families))
-        if families[found[year][bed]] & families[found[later][bed]]
-    ]
-    return min(gaps, default=len(found))
+def usual_return(found: Sequence[Sequence[int]], families: Sequence[frozenset[str]]) -> int:
+    """Return after how many years most families come back to a bed, ``YEARS`` where they do not."""
+    least = dict.fromkeys(sorted(frozenset[str]().union(*families)), len(found))
+    for year, later in combinations(range(len(found)), 2):
+        for bed in range(len(families)):
+            for family in families[found[year][bed]] & families[found[later][bed]]:
+                least[family] = min(least[family], later - year)
+    return sorted(least.values())[len(least) // 2] if least else 0
 
 
 def rotation(
     beds: Sequence[Bed], palette: Sequence[Plant], counts: Counts, scores: FloatArray
 ) -> tuple[tuple[Plot, ...], int]:
-    """Return the plots of vegetables year by year, and after how many years a family comes back at the earliest.
+    """Return the plots of vegetables year by year, and after how many years most families come back.
 
     Parameters
     ----------
@@ -95,4 +94,4 @@ def rotation(
     return tuple(
         Plot(of, refs[:plot].count(of) + 1, refs.count(of), tuple(year_of(plot, year) for year in found))
         for plot, of in enumerate(refs)
-    ), least_return(found, families)
+    ), usual_return(found, families)

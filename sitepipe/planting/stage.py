@@ -51,7 +51,7 @@ def choose_plants(land: Land, uncertainty: PondingUncertainty, plan: Plan) -> Pl
     settings = land.settings
     palette = read_palette(land.site.plant_list, settings.planting.replaces_palette)
     own = own_kinds(land.site, palette)
-    beds = beds_of(land, uncertainty, plan, own)
+    beds = beds_of(land, uncertainty, plan, own, palette)
     nursery = [bed for bed in beds if bed.place.purpose is Purpose.NURSERY]
     to_raise = tuple(each for each in own if nursery and FOR_SALE.search(each[1].purpose))
     to_grow = tuple(each for each in own if each not in to_raise)

@@ -18,6 +18,7 @@ from sitepipe.works.ways.record import Path
 from tests.mapping.drawn_analysis import make_analysis
 
 DRAWN = make_analysis()
+EARLY = (Early("mint", 3, Stock.DIVISION, 1, 4, 1, 6), Early("apple", 2, Stock.BARE_ROOT, 1, 4, 2, 10))
 PLAN = DRAWN.plan
 PATHS = (Ref(Work.PATH, 1),)
 FIRST = (Ref(Work.MOUND, 1),)
@@ -27,9 +28,7 @@ SECOND = (Ref(Work.MOUND, 2),)
 def said(task: Task, things: tuple[Ref, ...] = (), **settings: object) -> SaidJob:
     jobs = (Job(Task.BUILD_MOUND, None, 1, 1.0, FIRST, number=1),)
     sets = SetOut(FIRST[0], "Lactuca sativa", "lettuce", 20, Stock.SEED, 1, 4, again=2.0, until=8)
-    planting = Planting(
-        months=(PlantingMonth(1, 4, (sets,), 0.1),), early=(Early("apple", 2, Stock.BARE_ROOT, 1, 4, 2, 10),)
-    )
+    planting = Planting(months=(PlantingMonth(1, 4, (sets,), 0.1),), early=EARLY)
     analysis = replace(
         DRAWN, plan=replace(PLAN, jobs=jobs), planting=planting, settings=make_settings(settings, "test")
     )
@@ -60,7 +59,9 @@ def test_planting_says_how_many_of_what_and_what_to_do_with_what_comes_early() -
     assert words.title == "Plant in April: mound 1"
     assert "Mound 1: 20 lettuce (again every two weeks until August)" in words.detail
     assert (words.quantity, words.tools[0]) == ("20 of one kind", "seed")
-    assert said(Task.HEEL_IN).detail.startswith("2 apple until October of year 2.")
+    trench, order = said(Task.HEEL_IN).detail.split("Too long in a trench, so order later")
+    assert trench.startswith("3 mint until June of year 1. Bare roots")
+    assert "2 apple until October of year 2" in order
 
 
 def test_the_first_job_asks_as_the_cautions_do_and_names_the_private_lines() -> None:
