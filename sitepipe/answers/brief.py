@@ -15,6 +15,7 @@ from sitepipe.answers.jobs import say_months
 from sitepipe.answers.names import capital, count, joined, shown
 from sitepipe.answers.report import Passage
 from sitepipe.answers.trial import say_change
+from sitepipe.answers.where import name_of_place
 from sitepipe.saying import (
     say_area,
     say_depth,
@@ -95,7 +96,8 @@ def _water(analysis: Analysis) -> Iterator[str]:
     for place in places[:MOST_PLACES]:
         doubt = "" if place.probability >= water.ALMOST_SURE else f", {water.likely(place.probability)}"
         depth = say_depth(place.depth or 0.0, units)
-        yield f"{place.rank}. {water.where(place.where, units)}: {say_area(place.area, units)}, {depth} deep{doubt}."
+        size = f"{say_area(place.area, units)}, {depth} deep{doubt}"
+        yield f"{place.rank}. {name_of_place(place, analysis.site)}: {size}."
     rest = len(places) - MOST_PLACES
     soaked = len(analysis.wetness.soggy_places) - len(places)
     if rest > 0:

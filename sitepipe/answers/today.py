@@ -10,7 +10,7 @@ from sitepipe.answers.hazards import near_work
 from sitepipe.answers.jobs import say_job
 from sitepipe.answers.names import capital, count, ended, joined
 from sitepipe.answers.report import Passage
-from sitepipe.answers.water import where
+from sitepipe.answers.where import say_place
 from sitepipe.saying import NO_BREAK, say_hours, say_work
 from sitepipe.works.jobs.ready import Day, Share, Waits
 from sitepipe.works.jobs.record import Job
@@ -82,10 +82,7 @@ def stops(analysis: Analysis) -> tuple[str, ...]:
 def keep_off(analysis: Analysis) -> tuple[str, ...]:
     """Name all soft ground, flooded or soaked: boots and barrows press it shut for years."""
     units = analysis.settings.units
-    return tuple(
-        f"{'Hollow' if place.depth is not None else 'Soaked ground'} {where(place.where, units)}."
-        for place in analysis.wetness.soggy_places
-    )
+    return tuple(f"{say_place(place, analysis.site, units)}." for place in analysis.wetness.soggy_places)
 
 
 def _waiting(day: Day) -> tuple[str, ...]:

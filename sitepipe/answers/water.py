@@ -9,7 +9,8 @@ from shapely import Point
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers import ground_water
-from sitepipe.answers.names import joined, named, shown, without_controls
+from sitepipe.answers.names import joined, shown, without_controls
+from sitepipe.answers.where import say_place
 from sitepipe.drainage.record import Bank, ClimbingCulvert, Crossing, Question, Storm
 from sitepipe.saying import say_area, say_chance, say_depth, say_distance, say_duration, say_rain, say_water
 from sitepipe.site import Feature, Kind, Site
@@ -29,26 +30,17 @@ def larger_storm(analysis: Analysis) -> Storm | None:
     return max(analysis.drainage.storms, key=lambda storm: storm.rain_depth, default=None)
 
 
-def where(place: tuple[str, float, float], units: Units) -> str:
-    """Say where a place is from something that a helper can stand at: ``145 ft east of the gate``."""
-    name, distance, bearing = place
-    if not math.isfinite(distance):
-        return "on the parcel"
-    if distance < 1.5:
-        return f"at {named(name)}"
-    return f"{say_distance(distance, units)} {compass_word(bearing)} of {named(name)}"
-
-
 def soggy_place(place: SoggyPlace, analysis: Analysis) -> str:
     """Say one of the wettest places: where, how large, how deep, for what rain, how sure, on what evidence."""
     units = analysis.settings.units
     storm = larger_storm(analysis)
     size = f"about {say_area(place.area, units)}"
+    where = say_place(place, analysis.site, units)
     if place.depth is None:
-        said = f"Soaked ground {where(place.where, units)}: {size}, soft rather than flooded."
+        said = f"{where}: {size}, soft rather than flooded."
     else:
         after = f" after {say_rain(storm.rain_depth, units)} of rain" if storm else ""
-        said = f"Hollow {where(place.where, units)}: {size}, {say_depth(place.depth, units)} deep{after}"
+        said = f"{where}: {size}, {say_depth(place.depth, units)} deep{after}"
         said += f"{_span(place.depth_low, place.depth_high, units)}, "
         said += f"{likely(place.probability)}."
     said += " Seen wet." if place.is_seen else " Worked out, not yet seen."

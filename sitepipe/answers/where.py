@@ -13,6 +13,7 @@ from sitepipe.answers.names import tame
 from sitepipe.saying import say_distance
 from sitepipe.site import Kind, Site
 from sitepipe.units import Units, compass_word
+from sitepipe.wetness.record import SoggyPlace
 
 
 def called(name: str, kind: Kind) -> str:
@@ -54,8 +55,9 @@ def from_standpoint(site: Site, place: Point, units: Units) -> str:
     return f"{say_distance(distance, units)} {compass_word(bearing)} of {start.name}"
 
 
-def name_of_hollow(site: Site, middle: Point) -> str:
-    """Name a hollow after the nearest thing that people know: ``hollow by the culvert``."""
+def name_of_place(place: SoggyPlace, site: Site) -> str:
+    """Name a wet place after the nearest thing that people know: ``Hollow by the culvert``."""
+    middle = place.middle
     nearest, best = "", 15.0
     for feature in site.features:
         if feature.kind in (Kind.PARCEL, Kind.OBSERVATION, Kind.KEEP_CLEAR, Kind.FIXED_POINT, Kind.KERB):
@@ -64,7 +66,13 @@ def name_of_hollow(site: Site, middle: Point) -> str:
         if distance < best - 0.5:
             best = distance
             nearest = _known_as(feature.kind, feature.name)
-    return f"hollow {nearest or _part_of_parcel(site, middle)}"
+    what = "Soaked ground" if place.depth is None else "Hollow"
+    return f"{what} {nearest or _part_of_parcel(site, middle)}"
+
+
+def say_place(place: SoggyPlace, site: Site, units: Units) -> str:
+    """Say which wet place it is, and where from the gate: ``Hollow by the culvert, 145 ft east of the gate``."""
+    return f"{name_of_place(place, site)}, {from_standpoint(site, place.middle, units)}"
 
 
 def _part_of_parcel(site: Site, place: Point) -> str:

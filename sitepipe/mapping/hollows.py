@@ -7,7 +7,7 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.answers.names import capital
 from sitepipe.answers.water import likely
-from sitepipe.answers.where import from_standpoint, name_of_hollow
+from sitepipe.answers.where import from_standpoint, name_of_place
 from sitepipe.mapping.frame import polygons_of, smooth_area
 from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.parts import HOLLOW_CAUTION
@@ -25,9 +25,7 @@ def rain_said(desk: Desk) -> str:
 def add_hollow(view: View, desk: Desk, place: SoggyPlace, water: BaseGeometry) -> None:
     """Add one of the soggiest places; ``water`` is what is already drawn as standing."""
     units = desk.units
-    called = capital(name_of_hollow(desk.analysis.site, place.middle))
-    if place.depth is None:
-        called = called.replace("Hollow", "Soaked ground")
+    called = name_of_place(place, desk.analysis.site)
     where = from_standpoint(desk.analysis.site, place.middle, units)
     facts = [f"about {say_area(place.area, units)}"]
     if place.depth is not None:

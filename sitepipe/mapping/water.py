@@ -25,7 +25,6 @@ from sitepipe.terrain.smoothing import smoothed
 CLASSES = ((0.8, "stands-8", "8 or more"), (0.5, "stands-5", "5 to 8"), (0.2, "stands-2", "2 to 5"))
 LEAST_SHORE, LEAST_SHORE_SHARE = 2.0, 1.0 / 2500.0
 """Smaller pieces of a chance class are noise: least area [m2], and least share of the parcel."""
-MOST_HOLLOWS = 5
 LEAST_LINE = 4.0
 """A shorter piece of a flow line is not drawn. [m]"""
 
@@ -54,7 +53,7 @@ def water_view(desk: Desk) -> View:
     _add_shores(view, desk, areas)
     _add_flow(view, desk, areas["stands-5"])
     _add_seen(view, desk)
-    for place in desk.analysis.wetness.soggy_places[:MOST_HOLLOWS]:
+    for place in desk.analysis.wetness.soggy_places:
         add_hollow(view, desk, place, areas["stands-2"])
     view.add_legend_of_drawn([("soaked", "Soft, soaked")])
     add_crossings(view, desk)
