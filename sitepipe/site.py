@@ -361,7 +361,7 @@ class Ground:
     Parameters
     ----------
     source : str
-        One phrase, such as ``elevation.tif, 1.6 m cells``.
+        One phrase, such as ``elevation.tif``.
     source_cell : float
         Cell of the source before any resampling. [m]
     vertical_error : float

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from sitepipe.answers.names import tame
+from sitepipe.answers.names import shown, tame
 from sitepipe.saying import say_area, say_distance
 from sitepipe.scoring.record import Exclusion, Reason, Zone
 from sitepipe.site import Feature, Site
@@ -69,8 +69,8 @@ def title(exclusion: Exclusion) -> str:
     if not isinstance(of, Feature) or not of.name:
         return str(exclusion.reason)
     if exclusion.reason is Reason.BUILDING:
-        return of.name
-    return f"{of.name} is driven on" if exclusion.reason is Reason.ROAD else f"{exclusion.reason} ({of.name})"
+        return shown(of)
+    return f"{shown(of)} is driven on" if exclusion.reason is Reason.ROAD else f"{exclusion.reason}, {shown(of)}"
 
 
 def undrawn(ground: BaseGeometry, site: Site, units: Units) -> tuple[str, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers.names import joined, without_controls
+from sitepipe.answers.names import count, joined, without_controls
 from sitepipe.saying import say_depth, say_length
 from sitepipe.units import Units
 from sitepipe.wetness.record import Bound, Evidence, HoleLevel, WaterTable
@@ -21,17 +21,14 @@ def basis(analysis: Analysis) -> str:
     measured = ""
     if flow.timed_holes:
         rate = say_length(flow.conductivity, units)
-        measured = f" (measured in {flow.timed_holes} timed hole{'s' if flow.timed_holes > 1 else ''}: {rate} a day)"
-    cells = say_length(flow.cell, units)
-    how = f"steady shallow flow on cells of {cells}, recharge over conductivity {flow.ratio:.1g}{measured}"
+        measured = f", and from {count(flow.timed_holes, 'timed hole')}: water moves {rate} a day"
     levels = sum(hole.bound is Bound.LEVEL for hole in table.holes)
     if levels:
-        return f"Drawn from {levels} auger hole{'s' if levels > 1 else ''} and {how}."
-    count = len(table.holes)
-    limits = f", no deeper than {count} hole reading{'s' if count > 1 else ''} allow" if count else ""
+        return f"The depth to water is drawn from {count(levels, 'auger hole')} and the lie of the ground{measured}."
+    limits = f", and no deeper than {count(len(table.holes), 'hole')} allowed" if table.holes else ""
     return (
-        f"An estimate from the terrain alone ({how}; the wetter quarter of what may be{limits}): "
-        "no auger hole was read in a wet season."
+        f"The depth to water is an estimate from the lie of the ground alone{measured}, on the wet side of what may "
+        f"be{limits}: no auger hole was read in a wet season."
     )
 
 

@@ -35,7 +35,7 @@ _RISES = {
 _AT = {RisesAt.NEXT_DOOR: "next door", RisesAt.HOUSE: "at the walls", RisesAt.ROAD: "at the road"}
 _CALLED = {
     Work.HOOP_HOUSE: "the pad of the hoop house",
-    Work.TIPPING_PLACE: "the pile of chips at tipping place {}",
+    Work.TIPPING_PLACE: "the chip pile",
 }
 
 
@@ -46,7 +46,7 @@ def say_impact(analysis: Analysis) -> tuple[str, ...]:
         return ()
     built = joined(list(say_built(analysis.plan, settings)))
     tried = f" with {built} in place" if built else ""
-    said = [f"Tried against the drainage{tried}. {verdict(found)}", say_standing(found, settings.units)]
+    said = [f"Tried on the water{tried}. {verdict(found)}", say_standing(found, settings.units)]
     harms: tuple[Rise | OutletChange, ...] = (*found.rises, *found.outlets)
     said += [say_harm(harm, site, settings) for harm in harms if _is_told(harm)]
     said += _boundary(found, site, settings)
@@ -249,9 +249,8 @@ def _boundary(found: Impact, site: Site, settings: Settings) -> Iterator[str]:
     if streams:
         most = max(streams, key=lambda change: change.area_after)
         yield (
-            "Deeper than a sheet (an inch or so, 3 cm) it is a stream, whose depth is not told: it leaves over the "
-            f"{say_stretch(most, site, units)}, from {say_area(most.area_before, units)} of ground now and "
-            f"{say_area(most.area_after, units)} then."
+            f"A stream leaves over the {say_stretch(most, site, units)}: from {say_area(most.area_before, units)} of "
+            f"ground today, from {say_area(most.area_after, units)} with the plan. How deep it runs is not known."
         )
 
 

@@ -13,7 +13,9 @@ LONGEST = 80
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 _ONLY = {Ref(Work.HOOP_HOUSE, 1): "the hoop house", Ref(Work.TIPPING_PLACE, 1): "the chip pile"}
 """The first choices, of which only one is built."""
-_PLAIN_KINDS = frozenset(kind.value for kind in Kind)
+_NOUNS = ("barn", "brook", "drive", "fence", "garage", "house", "pond", "shed", "stream", "street")
+_PLAIN_KINDS = frozenset({*(kind.value for kind in Kind), *_NOUNS})
+"""Names that are nothing but a common noun."""
 
 
 def tame(text: str) -> str:
@@ -49,8 +51,8 @@ def named(name: str) -> str:
 
     Examples
     --------
-    >>> named("Gate"), named("old oak"), named("West gate post"), named("the pond")
-    ('the gate', 'the old oak', 'West gate post', 'the pond')
+    >>> named("House"), named("old oak"), named("West gate post"), named("the pond")
+    ('the house', 'the old oak', 'West gate post', 'the pond')
     """
     plain = tame(name)
     if plain.lower() in _PLAIN_KINDS:

@@ -282,7 +282,7 @@ def prevalence_of(planting: Planting) -> str:
 def notes_of(planting: Planting, settings: PlantingSettings) -> tuple[str, ...]:
     """Say what holds for the whole list."""
     notes = [
-        f"Wetland indicators in the palette are for: {'; '.join(planting.indicator_regions)}. {NO_TOLERANCE}",
+        f"Which plants mark a wetland is listed for {'; '.join(planting.indicator_regions)}. {NO_TOLERANCE}",
         "Sizes and spacings are from memory; the nursery's own label is better.",
     ]
     if settings.coldest_night is None:

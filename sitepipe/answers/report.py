@@ -46,6 +46,7 @@ def opening(site: Site, units: Units) -> str:
 def report(analysis: Analysis) -> tuple[Passage, ...]:
     """Return the answers as passages, empty ones left out."""
     passages = (
+        Passage("Before you start", tuple(_said(caution) for caution in cautions_of(analysis))),
         Passage("Where water stands", water.standing(analysis)),
         Passage("Where it comes from", water.coming_in(analysis)),
         Passage("Where it leaves", water.leaving(analysis)),
@@ -72,7 +73,6 @@ def report(analysis: Analysis) -> tuple[Passage, ...]:
             ),
         ),
         Passage("Taken for granted", taken_for_granted(analysis)),
-        Passage("Before you start", tuple(_said(caution) for caution in cautions_of(analysis))),
     )
     return tuple(passage for passage in passages if passage.sentences)
 

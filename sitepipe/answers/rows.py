@@ -52,7 +52,7 @@ def row_reason(row: Trellis, analysis: Analysis) -> str:
     else:
         why = "which lies along the beds"
     shade = (
-        f"the beds in its reach lose {_sun_a_day(row.beds_lose)} to it, {_sun_a_day(row.turned_beds_lose)} if turned"
+        f"the beds in its reach lose {_sun_a_day(row.beds_lose)} to it, {_sun_a_day(row.turned_beds_lose)} to it turned"
     )
     if max(row.beds_lose, row.turned_beds_lose) < LEAST_LOST:
         why, shade = "", "it shades no bed either way"

@@ -8,7 +8,7 @@ import numpy as np
 
 from sitepipe.analysis import Analysis
 from sitepipe.arrays import BoolArray, FloatArray
-from sitepipe.saying import NO_BREAK, say_hours
+from sitepipe.saying import NO_BREAK, say_hours, say_length
 from sitepipe.scoring.record import Reason, Use
 
 
@@ -66,10 +66,10 @@ def assumptions(analysis: Analysis) -> tuple[str, ...]:
             sun.are_leaves_guessed
         ),
     }
+    least = say_length(sun.disbelief, analysis.settings.units)
     return (
         " ".join(guess for guess, is_made in guesses.items() if is_made) or "The season's dates are as given.",
-        f"Ground that rises by less than {sun.disbelief:.2g} m casts no shade: the heights are not that sure.",
-        "Hours of sun follow the sun's middle as the air lifts it: by half a degree at the horizon.",
+        f"Ground that rises by less than {least} casts no shade: the heights are not that sure.",
     )
 
 

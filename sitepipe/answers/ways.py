@@ -59,7 +59,7 @@ def path_why(path: Path, analysis: Analysis) -> str:
     names = waters(path, analysis)
     if not names:
         return f"{said}; no water crosses it."
-    times = "once" if len(names) == 1 else count(len(names), "time")
+    times = {1: "once", 2: "twice"}.get(len(names), count(len(names), "time"))
     return f"{said}. Water crosses it {times} ({'; '.join(names)}): keep it level there, with a pipe or a plank over."
 
 

@@ -163,14 +163,14 @@ def ditch_why(drain: DrainAdvice, analysis: Analysis) -> str:
         crossed = ", ".join(f"the {name}" for name in dict.fromkeys(_plain(thing, analysis) for thing in drain.crossed))
         return f"The straight way to {outlet} has the fall, but it would cross {crossed}."
     sizes = (
-        f"bed {say_length(options.ditch_depth, units)} deep in the wettest ground would lie "
-        f"{say_length(abs(drain.fall), units)} {'above' if drain.fall >= 0.0 else 'below'} {outlet}, "
-        f"{say_distance(drain.length, units)} away; it must lie {say_length(drain.needed, units)} above it"
+        f"{say_length(options.ditch_depth, units)} deep in the wettest ground it starts "
+        f"{say_length(abs(drain.fall), units)} {'higher' if drain.fall >= 0.0 else 'lower'} than {outlet}, "
+        f"{say_distance(drain.length, units)} away, and must start {say_length(drain.needed, units)} higher"
     )
     if drain.verdict is DitchVerdict.TOO_LOW:
-        return f"A {sizes}. So raise the roots instead."
+        return f"A ditch has nowhere to drain: {sizes}. So raise the roots instead."
     return (
-        f"A ditch or drain to {outlet} has the fall: a {sizes}. Parallel drains "
+        f"A ditch or drain to {outlet} has the fall: {sizes}. Parallel drains "
         f"{say_distance(drain.spacing, units)} apart would hold the water {say_length(ROOTS_WANTED, units)} down. "
         f"{LAW} Call 811 first, and never dig deeper than your waist."
     )

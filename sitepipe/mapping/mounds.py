@@ -102,7 +102,7 @@ def _mound_caution(desk: Desk, mound: Mound) -> str:
 def _mound_parts(desk: Desk, mound: Mound) -> tuple[Part, ...]:
     units, height = desk.units, mound.height
     terms = (
-        f"Roots {say_length(height.roots, units)} and damp fringe {say_length(height.fringe, units)}, "
+        f"Roots {say_length(height.roots, units)} and {say_length(height.fringe, units)} of fill that stays wet, "
         f"less {say_length(height.depth_to_water, units)} of ground above the water"
     )
     if height.allowance > 0.005:

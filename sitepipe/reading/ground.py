@@ -98,7 +98,7 @@ def open_heights(file: HeightFile, place: tuple[float, float], cell: float | Non
 
     return OpenGround(
         name=file.name,
-        what=f"{file.name}, {frame.source_cell:.3g} m cells",
+        what=file.name,
         frame=frame,
         reach=bounds_in_frame(file, frame),
         unit=unit,
@@ -154,7 +154,7 @@ def _open_cloud(cloud: PointCloud, place: tuple[float, float], cell: float | Non
     )
     return OpenGround(
         name=cloud.name,
-        what=f"{cloud.name}, {cloud.points:,} points, {chosen:.3g} m cells",
+        what=f"{cloud.name}, {cloud.points:,} points",
         frame=Frame(plane, wkt, IDENTITY, plane, chosen, max(natural, chosen), is_warped=True, reasons=()),
         reach=(float(x.min()), float(y.min()), float(x.max()), float(y.max())),
         unit=unit,

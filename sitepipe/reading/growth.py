@@ -146,5 +146,4 @@ def _margins(site: Site) -> tuple[float, float, float, float]:
 def _said(site: Site) -> str:
     margins = _margins(site)
     around = ", ".join(f"{max(margin, 0.0):,.0f} m {name}" for margin, name in zip(margins, NAMES, strict=True))
-    size = f"{site.grid.columns:,} x {site.grid.rows:,} cells of {site.grid.cell:.3g} m"
-    return f"Read {size}: the parcel and a margin of {around}."
+    return f"Read: the parcel and a margin of {around}."

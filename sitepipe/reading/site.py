@@ -119,7 +119,7 @@ def read_site(source: Source, reached: CatchmentTest | None = None) -> Site:
     notes = (
         Notes(stock_said)
         + opened.notes
-        + Notes((*site.assumptions, _said_of_error(site.ground)), site.warnings)
+        + Notes(site.assumptions, site.warnings)
         + Notes(end.assumptions, end.warnings)
         + Notes((*said_of_heights(features, settings.drawn.years_ahead), *holes_said, grown.assumption), grown.warnings)
     )
@@ -362,10 +362,3 @@ def _said_of_far(features: tuple[Feature, ...], parcel: BaseGeometry, layer: Dra
     apart = far[0].geometry.distance(parcel) / 1000.0
     where = f"{layer.name}, feature {far[0].number} ({far[0].kind})"
     return (f"{where} lies {apart:,.0f} km from the parcel. Check its coordinates.",)
-
-
-def _said_of_error(ground: Ground) -> str:
-    return (
-        f"A height is good to {ground.vertical_error:.3g} m (standard deviation: {ground.error_source}); errors go "
-        f"together over {ground.error_correlation:.3g} m."
-    )

@@ -67,7 +67,7 @@ def test_water_at_the_wall_of_a_house_stops_first() -> None:
     place = dataclasses.replace(DRAWN.wetness.soggy_places[0], outline=beside)
     wet = dataclasses.replace(DRAWN, wetness=dataclasses.replace(DRAWN.wetness, soggy_places=(place,)))
     said = brief(wet)[0].sentences[0].replace(NO_BREAK, " ")
-    assert said == "Water stands at the wall of House: lead it away from there before anything else."
+    assert said == "Water stands at the wall of the house: lead it away from there before anything else."
 
 
 def test_the_first_year_leaves_out_the_mounds_of_later_years() -> None:

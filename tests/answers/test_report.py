@@ -11,6 +11,7 @@ from datetime import date
 import numpy as np
 import pytest
 from shapely import Point
+from shapely.affinity import translate
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers import impact, mounds, plants, sun, water, ways, works
@@ -20,6 +21,7 @@ from sitepipe.answers.names import joined, named, tame
 from sitepipe.answers.report import opening, report
 from sitepipe.answers.summary import summarise
 from sitepipe.answers.water import asked
+from sitepipe.answers.where import from_standpoint
 from sitepipe.drainage.record import Bank, Crossing, OpenEdge
 from sitepipe.mapping.sheet import sheet_of
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting, Unplaced
@@ -54,8 +56,8 @@ HOLLOW = dataclasses.replace(
 
 def test_the_wettest_place_is_said_whole() -> None:
     assert water.soggy_place(HOLLOW, DRAWN).replace(NO_BREAK, " ") == (
-        "Hollow 145 ft east of the gate: about 1,160 sq ft, 8 in deep after 2 in of rain (between 6 in and 9 in), "
-        "9 chances in 10 to be wet. Seen wet. Gone after about 4 days."
+        "Hollow by the culvert, 130 ft east of the gate: about 1,160 sq ft, 8 in deep after 2 in of rain "
+        "(between 6 in and 9 in), 9 chances in 10 to be wet. Seen wet. Gone after about 4 days."
     )
     assert plain(water.standing(DRAWN))[0].startswith("1. Hollow ")
 
@@ -63,7 +65,8 @@ def test_the_wettest_place_is_said_whole() -> None:
 def test_soaked_ground_is_given_no_depth_and_no_chance_of_flooding() -> None:
     place = dataclasses.replace(HOLLOW, depth=None, is_seen=False, hours_to_drain=None)
     assert water.soggy_place(place, DRAWN).replace(NO_BREAK, " ") == (
-        "Soaked ground 145 ft east of the gate: about 1,160 sq ft, soft rather than flooded. Worked out, not yet seen."
+        "Soaked ground by the culvert, 130 ft east of the gate: about 1,160 sq ft, soft rather than flooded. "
+        "Worked out, not yet seen."
     )
 
 
@@ -104,9 +107,9 @@ def test_a_side_is_named_from_the_middle_of_the_parcel(east: float, north: float
 
 
 def test_a_place_at_a_thing_has_no_direction() -> None:
-    assert water.where(("gate", 0.4, 10.0), Units.METRIC) == "at the gate"
-    assert water.where(("Old oak", 20.0, 181.0), Units.METRIC) == f"20{NO_BREAK}m south of Old oak"
-    assert water.where(("", math.nan, 0.0), Units.METRIC) == "on the parcel"
+    gate = DRAWN.site.of_kind(Kind.GATE)[0].geometry.centroid
+    assert from_standpoint(DRAWN.site, gate, Units.METRIC) == "at the gate"
+    assert from_standpoint(DRAWN.site, translate(gate, 0.0, -20.0), Units.METRIC) == f"20{NO_BREAK}m south of the gate"
 
 
 def test_the_sun_is_told_for_the_season_and_its_leanest_month() -> None:
@@ -159,8 +162,7 @@ def test_nothing_proposed_is_said_so() -> None:
 
 def test_the_report_answers_in_the_order_in_which_people_ask() -> None:
     headings = [passage.heading for passage in report(DRAWN)]
-    assert headings[:4] == ["Where water stands", "Where it comes from", "Where it leaves", "Where the sun reaches"]
-    assert headings[-1] == "Before you start"
+    assert headings[:4] == ["Before you start", "Where water stands", "Where it comes from", "Where it leaves"]
     assert opening(DRAWN.site, Units.IMPERIAL).startswith("Rushy Bottom: 1.1")
 
 
