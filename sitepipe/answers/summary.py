@@ -134,6 +134,7 @@ def _water(analysis: Analysis) -> Data:
         "leaves": [said for crossing, said in crossings if not crossing.is_inflow],
         "storms": [_storm(storm, analysis) for storm in drainage.storms],
         "cells_drained": drainage.outflow_cells,
+        "channels_begin_at_m2": drainage.channel_area,
         "equally_likely_grounds": analysis.ponding_uncertainty.grounds,
         "wet_season_depth_to_water": {"mean_m": mean, "basis": ground_water.basis(analysis)}
         | told(analysis.water_table, sayers)

@@ -233,7 +233,8 @@ class Drainage:
         Layer(
             "Height above drainage",
             "m",
-            "Height above the channel or hollow that a cell drains to.",
+            "Height above the channel or hollow that a cell drains to; channels begin where one cell in "
+            "fifty has more ground behind it, or as set.",
             "Nobre et al. (2011)",
         ),
     ]
@@ -256,6 +257,11 @@ class Drainage:
     questions: Annotated[tuple[Question, ...], Goes.SAID]
     gaps: Gaps
     outflow_cells: Annotated[int, Key("cells_drained")]
+
+    @property
+    def channel_area(self) -> Annotated[float | None, Key("channels_begin_at"), Unit("m2")]:
+        """Ground behind the place where a channel begins, None where there is none. [m2]."""
+        return float(self.upslope_area[self.channels].min()) if self.channels.any() else None
 
 
 @dataclass(frozen=True, slots=True)

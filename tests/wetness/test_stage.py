@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,15 +12,19 @@ from shapely import Point, Polygon, box
 from sitepipe.arrays import BoolArray, FloatArray, frozen
 from sitepipe.drainage.record import Drainage, PondingUncertainty, PondUncertainty
 from sitepipe.drainage.stage import trace_drainage
-from sitepipe.grid import Grid
+from sitepipe.reading.masks import cells_in
+from sitepipe.reading.site import read_site
+from sitepipe.reading.source import open_folder
 from sitepipe.settings import Settings, make_settings
 from sitepipe.site import Feature, Kind, Site
 from sitepipe.terrain.stage import derive_terrain
+from sitepipe.wetness.indicators import ranks
 from sitepipe.wetness.observations import area_under_curve
 from sitepipe.wetness.record import Wetness
 from sitepipe.wetness.stage import estimate_wetness
 from tests.sites import bowl, draw_thing, make_site, plane, valley
 from tests.wetness.grounds import InventedGround, benches, drained, hills, kettles, mire, perched
+from tests.wetness.points import interpreted_points
 
 SETTINGS = make_settings({"storm": {"depths": ["50 mm"]}}, "site.toml")
 
@@ -92,26 +94,36 @@ def test_it_finds_interpreted_wetlands_on_real_ground(real_ground: Path, error: 
     The dry points are steep, so slope alone is the best single index there (.98 by our own trial); it is met within
     its interval, on all points and on the eastern half.
     """
-    import rasterio
-
-    with rasterio.open(real_ground / "wetland-points-25m" / "dem_25m_uint16.tif") as source:
-        heights = source.read(1).astype(np.float64)
-        heights[heights == source.nodata] = np.nan
-        transform = source.transform
-    points = json.loads((real_ground / "wetland-points-25m" / "training_points.geojson").read_text())["features"]
-    is_wet = np.array([point["properties"]["wet_class"] != "Upland" for point in points])
+    site, at, is_wet = interpreted_points(real_ground, error)
     assert is_wet.sum() == 125
-    grid = Grid(transform.c, transform.f, transform.a, heights.shape[0], heights.shape[1], "EPSG:3005")
-    at = tuple(np.array([grid.cell_at(*point["geometry"]["coordinates"][:2]) for point in points]).T)
-    site = make_site(heights, transform.a, height_error=error)
-    site = replace(site, ground=replace(site.ground, vertical_error=error))
     _, wetness = run(site)
     slope = -derive_terrain(site, SETTINGS).broad_slope
-    for some in (np.ones(is_wet.size, bool), at[1] > np.median(at[1])):
+    for some in (is_wet | True, at[1] > np.median(at[1])):
         found = interval(wetness.wetness[at][some], is_wet[some])
         single = interval(slope[at][some], is_wet[some])
         assert found[1] >= single[0]
         assert found[0] >= 0.93
+
+
+@pytest.mark.real_ground
+def test_the_order_within_a_field_hardly_depends_on_how_the_heights_are_cut(real_ground: Path) -> None:
+    """Spearman's rank correlation between windows with 100 and 400 m around a public lidar field."""
+    field = real_ground / "silstrup-field"
+    order = {}
+    for margin in (100, 400):
+        settings = make_settings(
+            {
+                "name": "Field",
+                "elevation": "dtm_1m6.tif",
+                "parcel": "parcel.geojson",
+                "ground": {"margin": f"{margin} m"},
+            },
+            "site.toml",
+        )
+        site = read_site(open_folder(field, settings))
+        rows, columns = np.nonzero(cells_in(site.parcel, site.grid))
+        order[margin] = run(site, settings)[1].wetness[rows, columns]
+    assert np.corrcoef(ranks(order[100]), ranks(order[400]))[0, 1] > 0.95
 
 
 def test_a_valley_is_wetter_along_its_bottom_than_on_its_sides() -> None:
