@@ -10,6 +10,7 @@ import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from sitepipe.arrays import FloatArray
 from sitepipe.site import Site
 
 Flat = list[float]
@@ -96,34 +97,26 @@ def smooth(line: LineString, tolerance: float, rounds: int = 3) -> LineString:
     tolerance : float
         How far the line may first be simplified. [m]
     """
-    points = shapely.get_coordinates(line.simplify(tolerance))
-    for _ in range(rounds):
-        if len(points) < 3:
-            break
-        near = 0.75 * points[:-1] + 0.25 * points[1:]
-        far = 0.25 * points[:-1] + 0.75 * points[1:]
-        cut = np.empty((2 * len(near), 2))
-        cut[0::2], cut[1::2] = near, far
-        cut[0], cut[-1] = points[0], points[-1]
-        points = cut
-    return LineString(points)
+    return LineString(_cut_corners(shapely.get_coordinates(line.simplify(tolerance)), rounds, is_ring=False))
 
 
 def smooth_area(geometry: BaseGeometry, tolerance: float) -> BaseGeometry:
     """Return polygons with their corners cut, the ring's start no exception."""
     rounded = []
     for polygon in polygons_of(geometry.simplify(tolerance)):
-        rings = [_smooth_ring(shapely.get_coordinates(ring)[:-1]) for ring in (polygon.exterior, *polygon.interiors)]
+        rings = [
+            _cut_corners(shapely.get_coordinates(ring)[:-1], 3, is_ring=True)
+            for ring in (polygon.exterior, *polygon.interiors)
+        ]
         rounded.append(Polygon(rings[0], rings[1:]).buffer(0.0))
     return shapely.union_all(rounded) if rounded else MultiPolygon()
 
 
-def _smooth_ring(points: np.ndarray, rounds: int = 3) -> np.ndarray:
+def _cut_corners(points: FloatArray, rounds: int, is_ring: bool) -> FloatArray:
     for _ in range(rounds):
         following = np.roll(points, -1, axis=0)
-        cut = np.empty((2 * len(points), 2))
-        cut[0::2], cut[1::2] = 0.75 * points + 0.25 * following, 0.25 * points + 0.75 * following
-        points = cut
+        cut = np.stack([0.75 * points + 0.25 * following, 0.25 * points + 0.75 * following], axis=1).reshape(-1, 2)
+        points = cut if is_ring else np.vstack([points[:1], cut[1:-3], points[-1:]])
     return points
 
 

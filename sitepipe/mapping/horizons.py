@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import base64
 from typing import Any
 
 from sitepipe.analysis import Analysis
 from sitepipe.mapping.frame import Frame
 from sitepipe.mapping.picture import packed
-from sitepipe.sunlight.place import horizon_lattice, sun_arcs
+from sitepipe.sunlight.place import LATTICE_STEP, horizon_lattice, sun_arcs
 
 MOST_PLACES = 500
 """Places of the lattice; a tapped spot takes the nearest. About 60 kB in the page."""
@@ -22,31 +21,21 @@ def packed_horizons(analysis: Analysis, frame: Frame) -> dict[str, Any]:
     """
     site = analysis.site
     lattice = horizon_lattice(site, analysis.settings, most_places=MOST_PLACES)
-    if not lattice["places"]:
+    if not lattice.solid.size:
         return {"places": 0}
-    raw = {key: base64.b64decode(lattice[key]) for key in ("index", "solid", "crowns", "gap")}
-    sizes = [len(raw[key]) for key in ("index", "solid", "crowns", "gap")]
+    raw = [part.tobytes() for part in (lattice.index, lattice.solid, lattice.crowns, lattice.gap)]
     is_shared = analysis.settings.page.share_location
     latitude = site.latitude if is_shared else float(round(site.latitude))
-    arcs = sun_arcs(latitude, site.longitude if is_shared else 0.0, step_minutes=30.0)
     return {
-        "west": round(lattice["west_m"] - frame.west, 2),
-        "north": round(lattice["north_m"] - frame.south, 2),
-        "spacing": lattice["spacing_m"],
-        "rows": lattice["rows"],
-        "columns": lattice["columns"],
-        "places": lattice["places"],
-        "step": lattice["azimuth_step_deg"],
-        "sizes": sizes,
-        "packed": packed(b"".join(raw.values())),
+        "west": round(lattice.west - frame.west, 2),
+        "north": round(lattice.north - frame.south, 2),
+        "spacing": lattice.spacing,
+        "rows": lattice.index.shape[0],
+        "columns": lattice.index.shape[1],
+        "places": lattice.solid.shape[0],
+        "step": LATTICE_STEP,
+        "sizes": [len(part) for part in raw],
+        "packed": packed(b"".join(raw)),
         "isSouthern": latitude < 0.0,
-        "arcs": [
-            {
-                "name": arc["name"],
-                "hour": arc["hour"],
-                "azimuth": arc["azimuth_deg"],
-                "elevation": arc["elevation_deg"],
-            }
-            for arc in arcs
-        ],
+        "arcs": sun_arcs(latitude, site.longitude if is_shared else 0.0, step_minutes=30.0),
     }

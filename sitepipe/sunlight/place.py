@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import date
@@ -12,7 +11,7 @@ from typing import Any
 import numpy as np
 import shapely
 
-from sitepipe.arrays import FloatArray, LongArray, frozen
+from sitepipe.arrays import ByteArray, FloatArray, LongArray, frozen
 from sitepipe.settings import Settings
 from sitepipe.site import Site
 from sitepipe.sunlight.accumulate import lose_at, outlook
@@ -39,9 +38,8 @@ def sun_arcs(latitude: float, longitude: float, step_minutes: float = 15.0) -> l
     Returns
     -------
     list of dict
-        ``name``, ``month``, ``day``; ``hour`` of apparent solar time (12 when the sun is highest), ``azimuth_deg`` and
-        ``elevation_deg`` for each step while the sun is up, apparent; ``clock_minus_sun_h``: what to add to the hour
-        for mean solar time at the place. Empty lists in a polar night.
+        ``name``; ``hour`` of apparent solar time (12 when the sun is highest), ``azimuth`` and ``elevation`` [deg] for
+        each step while the sun is up, apparent. Empty lists in a polar night.
     """
     arcs = []
     for name, month, day in ARC_DAYS:
@@ -49,37 +47,47 @@ def sun_arcs(latitude: float, longitude: float, step_minutes: float = 15.0) -> l
         seconds = midnight + np.arange(0.0, 86400.0 + 1.0, step_minutes * 60.0)
         sun = sun_position(seconds, latitude, longitude)
         up = sun.apparent_elevation > 0.0
-        ahead = float(sun.equation_of_time[seconds.size // 2]) / 60.0
-        hour = (seconds - midnight) / 3600.0 + ahead
+        hour = (seconds - midnight) / 3600.0 + float(sun.equation_of_time[seconds.size // 2]) / 60.0
         arcs.append(
             {
                 "name": name,
-                "month": month,
-                "day": day,
                 "hour": _rounded(hour[up], 2),
-                "azimuth_deg": _rounded(sun.azimuth[up], 1),
-                "elevation_deg": _rounded(sun.apparent_elevation[up], 1),
-                "clock_minus_sun_h": round(-ahead, 3),
+                "azimuth": _rounded(sun.azimuth[up], 1),
+                "elevation": _rounded(sun.apparent_elevation[up], 1),
             }
         )
     return arcs
 
 
-def horizon_lattice(site: Site, settings: Settings, most_places: int = LATTICE_PLACES) -> dict[str, Any]:
-    """Return the horizons of a lattice of places in the parcel, small enough to travel inside the page.
+@dataclass(frozen=True, slots=True)
+class Lattice:
+    """Horizons of a lattice of places in the parcel; for any place there take the nearest of the lattice.
 
-    For a tapped place take the nearest place of the lattice. All text is standard base64 of unsigned bytes.
-
-    Returns
-    -------
-    dict
-        ``west_m``, ``north_m``: grid coordinates of the lattice's first place; ``spacing_m``; ``rows``, ``columns``;
-        ``index``: base64 of rows x columns 16-bit little-endian numbers, north row first: which place stands there,
-        65535 for none; ``places``: how many; ``azimuth_step_deg``: 5, the first azimuth is 0 (north), clockwise;
-        ``solid``: base64, places x 72 bytes, half degrees of elevation of ground, buildings and walls; ``crowns``: the
-        same for the highest crown, 180 under one, empty text if no crown stands anywhere; ``gap``: the same for the
-        elevation up to which light passes below the crowns, empty if all crowns reach the ground.
+    Parameters
+    ----------
+    west, north, spacing : float
+        Grid coordinates of the first place, and the way to the next. [m]
+    index : (rows, columns) uint16 array
+        Which place stands there, 65535 for none; the north row first.
+    solid : (places, 72) uint8 array
+        Elevation of ground, buildings and walls, from north clockwise. [half degrees]
+    crowns : (places, 72) uint8 array
+        The same for the highest crown, 180 under one; no places where no crown stands anywhere.
+    gap : (places, 72) uint8 array
+        Up to where light passes below the crowns; no places where all crowns reach the ground.
     """
+
+    west: float
+    north: float
+    spacing: float
+    index: np.ndarray[tuple[int, int], np.dtype[np.uint16]]
+    solid: ByteArray
+    crowns: ByteArray
+    gap: ByteArray
+
+
+def horizon_lattice(site: Site, settings: Settings, most_places: int = LATTICE_PLACES) -> Lattice:
+    """Return the horizons of a lattice of places in the parcel, small enough to travel inside the page."""
     scene = site_scene(site, settings)
     west, south, east, north = site.parcel.bounds
     spacing = _spacing(site, most_places)
@@ -93,24 +101,19 @@ def horizon_lattice(site: Site, settings: Settings, most_places: int = LATTICE_P
     inside &= (xx > grid_west) & (xx < grid_east) & (yy > grid_south) & (yy < grid_north)
     index = np.full(inside.shape, 65535, dtype="<u2")
     index[inside] = np.arange(int(inside.sum()))
-    azimuth = np.arange(0.0, 360.0, LATTICE_STEP)
-    places = xx[inside], yy[inside]
-    solid, upper, lower = edges_at(site, scene, *places, azimuth)
+    solid, upper, lower = edges_at(site, scene, xx[inside], yy[inside], np.arange(0.0, 360.0, LATTICE_STEP))
     is_crown = scene.stands.prisms.kind != OPAQUE
     has_gap = bool((scene.stands.prisms.base[is_crown] > 0.0).any())
-    return {
-        "west_m": float(x[0]),
-        "north_m": float(y[0]),
-        "spacing_m": spacing,
-        "rows": int(inside.shape[0]),
-        "columns": int(inside.shape[1]),
-        "index": base64.b64encode(index.tobytes()).decode("ascii"),
-        "places": int(inside.sum()),
-        "azimuth_step_deg": LATTICE_STEP,
-        "solid": _half_degrees(solid),
-        "crowns": _half_degrees(upper) if is_crown.any() else "",
-        "gap": _half_degrees(np.where(upper > solid, np.maximum(lower, solid), solid)) if has_gap else "",
-    }
+    below = np.where(upper > solid, np.maximum(lower, solid), solid)
+    return Lattice(
+        west=float(x[0]),
+        north=float(y[0]),
+        spacing=spacing,
+        index=index,
+        solid=_half_degrees(solid),
+        crowns=_half_degrees(upper[: upper.shape[0] * is_crown.any()]),
+        gap=_half_degrees(below[: below.shape[0] * has_gap]),
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,8 +194,8 @@ def hours_at(site: Site, scene: Scene, seen: Places, *more: Prisms) -> FloatArra
     return np.maximum(scene.tables.full - lost, 0.0)
 
 
-def _half_degrees(degrees: FloatArray) -> str:
-    return base64.b64encode(np.rint(degrees * 2.0).astype(np.uint8).tobytes()).decode("ascii")
+def _half_degrees(degrees: FloatArray) -> ByteArray:
+    return np.rint(degrees * 2.0).astype(np.uint8)
 
 
 def _rounded(values: FloatArray, digits: int) -> list[float]:

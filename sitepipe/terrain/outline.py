@@ -6,7 +6,6 @@ import numpy as np
 import shapely
 from shapely import LineString, MultiPolygon, Polygon
 
-from sitepipe._jit import kernel
 from sitepipe.arrays import BoolArray, FloatArray, IntArray, LongArray
 from sitepipe.grid import Grid
 
@@ -145,9 +144,10 @@ def _runs(is_border: BoolArray, is_beside: BoolArray) -> tuple[LongArray, LongAr
     return line, first, np.nonzero(ends)[1] + 1
 
 
-@kernel
 def patches_of(labels: IntArray) -> IntArray:
     """Return a number for each patch of equal labels that touch along cell sides; -1 where the label is below 0.
+
+    Patches are numbered in the reading order of their first cells.
 
     Examples
     --------
@@ -155,28 +155,16 @@ def patches_of(labels: IntArray) -> IntArray:
     >>> patches_of(np.array([[0, 0, 1], [1, -1, 1]], dtype=np.int32)).tolist()
     [[0, 0, 1], [2, -1, 1]]
     """
-    rows, columns = labels.shape
-    numbers = np.full((rows, columns), np.int32(-1))
-    stack = np.empty(rows * columns, dtype=np.int64)
-    found = 0
-    for first in range(rows * columns):
-        label = labels[first // columns, first % columns]
-        if label < 0 or numbers[first // columns, first % columns] >= 0:
-            continue
-        stack[0] = first
-        waiting = 1
-        numbers[first // columns, first % columns] = found
-        while waiting:
-            waiting -= 1
-            row, column = stack[waiting] // columns, stack[waiting] % columns
-            for i, j in ((-1, 0), (1, 0), (0, -1), (0, 1)):
-                r, c = row + i, column + j
-                if 0 <= r < rows and 0 <= c < columns and labels[r, c] == label and numbers[r, c] < 0:
-                    numbers[r, c] = found
-                    stack[waiting] = r * columns + c
-                    waiting += 1
-        found += 1
-    return numbers
+    from scipy.ndimage import label
+
+    patches = np.zeros(labels.shape, dtype=np.int64)
+    for value in np.unique(labels[labels >= 0]):
+        found, _ = label(labels == value)
+        patches += np.where(found > 0, found + patches.max(), 0)
+    _, first, number = np.unique(patches[patches > 0], return_index=True, return_inverse=True)
+    numbered = np.full(labels.shape, -1, dtype=np.int32)
+    numbered[patches > 0] = np.argsort(np.argsort(first))[number]
+    return numbered
 
 
 def _averaged_along(points: FloatArray, times: int, is_closed: bool) -> FloatArray:
