@@ -12,7 +12,7 @@ from typing import Annotated
 import typer
 
 from sitepipe import __version__
-from sitepipe.commands import check, console, explain, new, region, run, sketch, today, verify
+from sitepipe.commands import check, console, explain, keep, new, region, run, sketch, today, verify
 from sitepipe.errors import InputError, InterruptedRunError, SettingsError, SitepipeError, WritingError, our_bug
 
 # Matrices are small here: more threads are slower, change the last digits, and wait for ever where memory is bounded.
@@ -33,6 +33,7 @@ app.command("sketch")(sketch.sketch)
 app.command("run", short_help="Answer it all: water, sun, what to build; write the map.")(run.run)
 app.command("region", short_help="Answer for many parcels over one set of heights.")(region.region)
 app.command("today", short_help="Say which jobs are ready on a day, for the crew that comes.")(today.today)
+app.command("keep", short_help="Keep proposed works where they are, with their numbers.")(keep.keep)
 app.command("check", short_help="Say what was understood, what it allows, what to measure next.")(check.check)
 app.command("explain", short_help="Say what a map layer is and how to read it.")(explain.explain)
 app.command("verify", short_help="Work the drainage out again through independent libraries.")(verify.verify)

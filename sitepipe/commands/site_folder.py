@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import os
+import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sitepipe.errors import InputError
+from sitepipe.errors import InputError, WritingError
 
 SITE_HELP = "Folder with site.toml, the heights and the hand-drawn layer."
 
@@ -53,3 +55,29 @@ def _refuse_little_memory() -> None:
             f"this shell lets a program have {bound / 2**20:,.0f} MiB of memory, and {LEAST_MEMORY / 2**20:,.0f} MiB "
             "are needed for the smallest site. Raise the limit, as with 'ulimit -v unlimited'"
         )
+
+
+def write_whole(target: Path, text: str) -> None:
+    """Write a file in one step: until it is whole the earlier one stays.
+
+    Raises
+    ------
+    WritingError
+        If it cannot be written; nothing is replaced then.
+    """
+    if target.exists() and not target.is_file():
+        raise WritingError(f"{target} is not a file. Name a file")
+    temporary = None
+    try:
+        handle, temporary = tempfile.mkstemp(prefix=f".{target.name[:40]}.tmp-", dir=target.absolute().parent)
+        with os.fdopen(handle, "w", encoding="utf-8") as stream:
+            stream.write(text)
+            stream.flush()
+            os.fsync(stream.fileno())
+        Path(temporary).chmod(0o644)
+        Path(temporary).replace(target)
+    except OSError as error:
+        raise WritingError(f"{target} cannot be written: {error.strerror or error}; nothing was replaced") from error
+    finally:
+        if temporary is not None:
+            Path(temporary).unlink(missing_ok=True)

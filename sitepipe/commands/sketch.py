@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from sitepipe.commands import console
-from sitepipe.commands.site_folder import read_site_folder
-from sitepipe.errors import WritingError
+from sitepipe.commands.site_folder import read_site_folder, write_whole
 
 
 def sketch(
@@ -26,24 +23,5 @@ def sketch(
 
     page = sketch_of(site, settings)
     target = out if out is not None else site / "sketch.html"
-    _write(target, page)
+    write_whole(target, page)
     console.say(f"Open {target} in a browser, draw, and save the drawing into {site}.")
-
-
-def _write(target: Path, page: str) -> None:
-    if target.exists() and not target.is_file():
-        raise WritingError(f"{target} is not a file; name a file to write with --out")
-    temporary = None
-    try:
-        handle, temporary = tempfile.mkstemp(prefix=f".{target.name[:40]}.tmp-", dir=target.absolute().parent)
-        with os.fdopen(handle, "w", encoding="utf-8") as stream:
-            stream.write(page)
-            stream.flush()
-            os.fsync(stream.fileno())
-        Path(temporary).chmod(0o644)
-        Path(temporary).replace(target)
-    except OSError as error:
-        raise WritingError(f"{target} cannot be written: {error.strerror or error}; nothing was replaced") from error
-    finally:
-        if temporary is not None:
-            Path(temporary).unlink(missing_ok=True)
