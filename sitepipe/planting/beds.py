@@ -38,6 +38,8 @@ STANDS = 0.8
 """Ground that stands under water with more than this chance is left open. Common practice, no source. [1]"""
 BESIDE_POSTS = 0.5
 """Kept from a trellis. Common practice, no source. [m]"""
+PACKED = 0.8
+"""Of a bed that plants of many sizes take at most, set by hand or by ``setting_out``: measured there. [1]"""
 EDGED = 1.0 / 3.0
 """Of a bed's edge that edging is proposed for: the side from which one works. Common practice, no source. [1]"""
 NAMES = {
@@ -88,7 +90,8 @@ class Bed:
         if self.supports:
             return 0.0, 0.0, 0.0, sum(line.length for line in self.supports)
         edged = 1.0 if self.place.purpose is Purpose.STRAWBERRIES else EDGED
-        return self.ground.area, self.ground.area, edged * self.ground.length, 0.0
+        packed = PACKED * self.ground.area
+        return packed, packed, edged * self.ground.length, 0.0
 
 
 def beds_of(land: Land, uncertainty: PondingUncertainty, plan: Plan, own: Own, palette: Sequence[Plant]) -> list[Bed]:

@@ -26,7 +26,7 @@ Planted: TypeAlias = "list[tuple[Plant, Point]]"
 WOODY = ("canopy", "shrub")
 FLOOR = ("edging", "ground cover")
 """Layers that stand under shrubs; a herb keeps its room from them as from any other."""
-MOST_CANDIDATES = 5_000
+MOST_CANDIDATES = 20_000
 """Places that are tried in one bed: a plant more or less is decided by a hand's breadth."""
 FINEST = 0.05
 """Step between the places that are tried. [m]"""
