@@ -157,7 +157,7 @@ def test_forty_changes_go_from_page_to_file_to_python_and_say_the_same(scripts: 
     assert told is not None
     plan = analysis.plan
     baseline = drain_baseline(land)
-    built = tipped_works(land, baseline.ground, plan.mounds, plan.hoop_houses[0], plan.tipping_places, plan.paths)
+    built = tipped_works(land, baseline.ground, plan.works)
     built = tuple(work for work in built if plan.impact is not None and work.work in plan.impact.built)
     names = [one["name"] for one in told["planned"]]
     chance = np.random.default_rng(3)

@@ -83,7 +83,9 @@ function makeChange(map, data, reader, speech, page) {
     const last = ground.before.depths.length - 1;
     const [now, then] = [ground.before.depths[last], found.after.depths[last]];
     const mark = (name, isIn) => {
-      const rings = ringsAround(told, Uint8Array.from(now, (_, cell) => (isIn(cell) ? 1 : 0)));
+      const mask = new Uint8Array(now.length);
+      for (let cell = 0; cell < mask.length; cell += 1) mask[cell] = isIn(cell) ? 1 : 0;
+      const rings = ringsAround(told, mask);
       return { mark: name, area: rings.length ? [rings] : [] };
     };
     const stood = (cell) => now[cell] >= LEAST_WATER;

@@ -2,11 +2,19 @@
 
 // Cells of hollows from the lowest up, those of one height in reading order.
 function sortedByHeight(heights, hollow) {
-  let cells = Int32Array.from(hollow.keys()).filter((cell) => hollow[cell] !== 0);
-  let other = new Int32Array(cells.length);
-  const least = cells.reduce((low, cell) => Math.min(low, heights[cell]), Infinity);
-  const range = cells.reduce((high, cell) => Math.max(high, heights[cell]), least) - least;
-  for (let unit = 1; unit <= range; unit *= 2048) {
+  let cells = new Int32Array(hollow.length);
+  let count = 0;
+  let [least, most] = [Infinity, -Infinity];
+  for (let cell = 0; cell < hollow.length; cell += 1) {
+    if (hollow[cell] === 0) continue;
+    cells[count] = cell;
+    count += 1;
+    least = Math.min(least, heights[cell]);
+    most = Math.max(most, heights[cell]);
+  }
+  cells = cells.subarray(0, count);
+  let other = new Int32Array(count);
+  for (let unit = 1; unit <= most - least; unit *= 2048) {
     const digit = (cell) => Math.floor((heights[cell] - least) / unit) % 2048;
     const starts = new Int32Array(2049);
     for (let k = 0; k < cells.length; k += 1) starts[digit(cells[k]) + 1] += 1;
@@ -63,14 +71,15 @@ function settlingOrder(order, spill, outermost, size) {
 // Depth of the water that one storm leaves standing on each cell. [m]
 function standingDepth(heights, receiver, order, spill, tree, drops) {
   const pitOf = new Int32Array(receiver.length).fill(-1);
-  tree.cells.forEach((cell, place) => { pitOf[cell] = tree.leaf[place]; });
+  for (let place = 0; place < tree.cells.length; place += 1) pitOf[tree.cells[place]] = tree.leaf[place];
   const sequence = settlingOrder(order, spill, tree.outermost, receiver.length);
   const [water] = poured(receiver, order, spill, drops, pitOf, sequence, tree.parent, tree.sibling, tree.link, tree.outermost, tree.capacity);
   const surface = surfaces(heights, tree.cells, tree.node, covering(tree.parent, water), water);
   const depth = new Float64Array(heights.length);
-  tree.cells.forEach((cell, place) => {
+  for (let place = 0; place < tree.cells.length; place += 1) {
+    const cell = tree.cells[place];
     depth[cell] = Math.max(surface[tree.node[place]] - heights[cell], 0) / STEPS_PER_METRE;
-  });
+  }
   return depth;
 }
 

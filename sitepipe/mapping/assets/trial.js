@@ -23,14 +23,15 @@ async function openTrialGround(told) {
   const heights = foretoldHeights(heightBytes, rows, columns);
   const isWide = runoff.length > size;
   const kind = (cell) => (isWide ? runoff[2 * cell] + 256 * runoff[2 * cell + 1] : runoff[cell]);
-  const mask = (bit) => shaped(Uint8Array.from(bits, (value) => (value >> bit) & 1), [rows, columns]);
+  const eachCell = (array, make) => { for (let cell = 0; cell < size; cell += 1) array[cell] = make(cell); return array; };
+  const mask = (bit) => shaped(eachCell(new Uint8Array(size), (cell) => (bits[cell] >> bit) & 1), [rows, columns]);
   const cells = told.exits.map(((sum) => (gap) => { sum += gap; return sum; })(0));
   const first = Float64Array.from(told.first);
   const [near, apart, wide] = told.reaches.map((reach) => pieces_around(first, reach));
   const ground = {
     heights, cell: told.cell, cellArea: told.area, share: told.share, parcel: mask(0), places: [1, 2, 3].map(mask),
     pieceOf: new Map(cells.map((cell, k) => [cell, told.pieces[k]])), around: { near, apart, wide },
-    storms: told.storms.map((drops) => Float64Array.from({ length: size }, (_, cell) => drops[kind(cell)])),
+    storms: told.storms.map((drops) => eachCell(new Float64Array(size), (cell) => drops[kind(cell)])),
   };
   return Object.assign(ground, { before: tryGround(heights, ground.parcel, ground.storms), sum: check_sum(heights) });
 }
@@ -111,7 +112,7 @@ function nearThings(told, work) {
 function ringsAround(told, mask) {
   const { rows, columns } = told;
   const next = new Map();
-  const add = (from, to) => next.set(from, (next.get(from) || []).concat([to]));
+  const add = (from, to) => { if (next.has(from)) next.get(from).push(to); else next.set(from, [to]); };
   const corner = (row, column) => row * (columns + 1) + column;
   for (let row = 0; row < rows; row += 1) {
     for (let column = 0; column < columns; column += 1) {
