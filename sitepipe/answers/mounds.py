@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.impact import say_harm
-from sitepipe.answers.names import joined, tame
+from sitepipe.answers.names import count, joined, tame
 from sitepipe.saying import say_distance, say_length, say_volume
 from sitepipe.settings import Settings
 from sitepipe.units import Units, compass_word
@@ -96,6 +96,9 @@ def say_notes(analysis: Analysis) -> Iterator[str]:
     choice, settings = analysis.plan.mound_choice, analysis.settings
     if choice.lacking is not None:
         yield LACKING[choice.lacking]
+    if choice.limited_by:
+        years = count(settings.materials.years, "year")
+        yield f"No more mounds are laid out: the {tame(choice.limited_by)} of {years} covers no more."
     for refused in choice.refused:
         yield _refused(refused, settings)
     if choice.left_out and choice.spared is not None:

@@ -45,7 +45,7 @@ def taken_for_granted(site: Site, settings: Settings) -> Iterator[str]:
         named = {BULK[supply.what].material for supply in stock if supply.what in BULK}
         missing = [name for name in (CHIPS, LOGS, SOIL) if name not in named]
         if missing:
-            yield f"stock.csv names no {joined(missing)}: none is counted on."
+            yield f"stock.csv names no {' and no '.join(missing)}: none is counted on."
         rough = [what for what, bulk in BULK.items() if bulk.low < bulk.high and what in {one.what for one in stock}]
         if rough:
             ranges = joined([_range(what) for what in rough])

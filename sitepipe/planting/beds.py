@@ -145,12 +145,16 @@ def beds_of(land: Land, uncertainty: PondingUncertainty, plan: Plan, own: Own, p
     built_in = {number: year.year for year in plan.years for number in year.builds}
     losses = dict(plan.own_shade)
     for mound in plan.mounds:
+        if mound.ref in plan.waiting:
+            continue
         raised = mound.height.finished + mound.height.depth_to_water
         purpose = PURPOSES.get(mound.crops, Purpose.SHRUBS)
         there = place(mound.outline, purpose, mound.base_width, raised, losses.get(mound.number, 0.0))
         year = None if mound.status is Status.STANDING else built_in.get(mound.number, 1)
         beds.append(Bed(Ref(Work.MOUND, mound.number), there, polygons_of(mound.outline), year=year))
     for row in plan.trellises:
+        if row.ref in plan.waiting:
+            continue
         strip = polygons_of(row.line.buffer(BESIDE_POSTS))
         there = replace(place(strip, Purpose.VINES, 1.0), area=row.line.length * row.line.length)
         its = row.beside if row.beside is not None and row.beside.kind is Work.MOUND else None

@@ -66,7 +66,9 @@ def _supply(row: Row, first: int, settings: Settings) -> Supply:
     what = row.text("what").lower()
     if what not in list(Stuff):
         known = ", ".join(Stuff)
-        raise InputError(f"{row.where}: what is {what[:40]!r}{did_you_mean(what, Stuff)}. Write one of: {known}")
+        raise InputError(
+            f"{row.where}: what is {what[:40]!r}{did_you_mean(what, map(str, Stuff))}. Write one of: {known}"
+        )
     stuff = Stuff(what)
     unit, size, is_yearly = _unit(row, stuff, settings)
     row.need(("how much",), "A line of what there is")

@@ -13,7 +13,7 @@ from shapely.ops import substring
 
 from sitepipe.arrays import FloatArray
 from sitepipe.scoring.membership import membership
-from sitepipe.site import Ref, Stuff, Work
+from sitepipe.site import Ref, Status, Stuff, Work
 from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.jobs.hours import TURNING, house_hours, mound_hours, path_hours, planting_hours, row_hours
 from sitepipe.works.jobs.materials import CHIPS, FILL, LOGS, SODS, SOIL, split_volume

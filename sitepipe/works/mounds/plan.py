@@ -76,6 +76,7 @@ class MoundSearch:
     base: float = 0.0
     refused: tuple[RefusedFill, ...] = ()
     lacking: Lacking | None = None
+    limit: tuple[float, str] = (math.inf, "")
 
 
 def draw_mounds(land: Land) -> tuple[Mound, ...]:
@@ -119,10 +120,10 @@ def search_mounds(land: Land, drawn: Sequence[Built] = ()) -> MoundSearch:
     shortest = min(max(options.shortest, LONGER_THAN_WIDE * recipe.base), options.longest)
     rules = RowRules(recipe.base, options.between, options.gap, options.longest, shortest)
     taken = sum(mound.volume for mound in own if mound.status is not Status.STANDING)
-    limit = material_limit(recipe, land) - taken
-    if limit <= 0.0:
+    limit, material = material_limit(recipe, land)
+    if limit <= taken:
         return MoundSearch((), refused=refused)
-    shape = MoundShape(options.top, recipe.fill.side_slope, recipe.height.built, most, limit)
+    shape = MoundShape(options.top, recipe.fill.side_slope, recipe.height.built, most, limit - taken)
     trial = prepare_trial(land, ground)
     if ground.area > LARGE_FIELD:
         ground = narrow_ground(trial, ground, shape, rules)
@@ -130,7 +131,7 @@ def search_mounds(land: Land, drawn: Sequence[Built] = ()) -> MoundSearch:
     layouts = search_layouts(
         trial, crest_ground(ground, recipe.base), shape, rules, options.directions, options.offsets
     )
-    return MoundSearch(tuple(layouts), recipe.base, refused, None if layouts else Lacking.ROOM)
+    return MoundSearch(tuple(layouts), recipe.base, refused, None if layouts else Lacking.ROOM, (limit - taken, material))
 
 
 def build_mounds(layout: Layout, base: float, land: Land) -> tuple[tuple[Mound, ...], tuple[RefusedFill, ...]]:
@@ -172,7 +173,16 @@ def tell_choice(weighed: Weighed, search: MoundSearch, land: Land) -> MoundChoic
         refused=worst_refusals((*search.refused, *weighed.refused)),
         spared=weighed.spared,
         left_out=weighed.left_out,
+        limited_by=_limited_by(weighed.mounds, search, land),
     )
+
+
+def _limited_by(mounds: Sequence[Mound], search: MoundSearch, land: Land) -> str:
+    """Return the material for want of which no more mounds are laid out; nothing where another would be covered."""
+    most, material = search.limit
+    volume = sum(mound.volume for mound in mounds)
+    another = volume / max(len(mounds), 1)
+    return material if len(mounds) < land.settings.mound.most and volume + another > most else ""
 
 
 def worst_refusals(refused: Sequence[RefusedFill]) -> tuple[RefusedFill, ...]:
@@ -285,8 +295,11 @@ def is_too_coarse(land: Land) -> bool:
     return not ground.bears_works or max(land.site.grid.cell, ground.source_cell) > foot
 
 
-def material_limit(recipe: Recipe, land: Land) -> float:
-    """Volume of mounds that the material of all years covers; at least one load, for a trial mound. [m3]."""
+def material_limit(recipe: Recipe, land: Land) -> tuple[float, str]:
+    """Volume of mounds that the material of all years covers, and what there is least of.
+
+    At least one load, for a trial mound. [m3]
+    """
     materials, options = land.settings.materials, land.settings.mound
     built = recipe.height.built
     section = options.top * built + recipe.fill.side_slope * built**2
@@ -295,10 +308,10 @@ def material_limit(recipe: Recipe, land: Land) -> float:
     means = means_of(land.site.stock, land.settings, materials.years)
     wood, soil = means.in_reach(CHIPS, LOGS), means.in_reach(SOIL)
     if recipe.fill.name == "native soil":
-        return math.inf
-    if not recipe.fill.is_woody:
-        return max(soil, materials.load)
-    return max(min(wood / max(core, 1e-6), soil / max(1.0 - core, 1e-6)), materials.load)
+        return math.inf, ""
+    limits = [(soil / max(1.0 - core, 1e-6), SOIL), (wood / max(core, 1e-6), LOGS)] if recipe.fill.is_woody else []
+    most, material = min(limits, default=(soil, SOIL))
+    return max(most, materials.load), material
 
 
 def prepare_trial(land: Land, ground: BaseGeometry) -> MoundGround:

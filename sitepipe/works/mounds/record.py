@@ -140,6 +140,8 @@ class MoundChoice:
         What the best layout would have done to the water next door, for which another was taken or mounds left out.
     left_out : int
         Mounds left out for that.
+    limited_by : str
+        The material for want of which no more are laid out, empty where it is not for that.
     """
 
     bearing: Annotated[Degrees | None, Key("mounds_bearing")] = None
@@ -151,3 +153,4 @@ class MoundChoice:
     lacking: Annotated[Lacking | None, Key("mounds_lack")] = None
     spared: Annotated[Rise | OutletChange | None, Goes.SAID] = None
     left_out: Annotated[int, Key("mounds_left_out.count")] = 0
+    limited_by: Annotated[str, Key("mounds_limited_by")] = ""
