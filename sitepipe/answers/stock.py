@@ -13,6 +13,7 @@ from sitepipe.site import Ref, Site, Stuff, Work
 from sitepipe.works.jobs.materials import CHIPS, LOGS, SOIL
 from sitepipe.works.jobs.means import BULK, means_of
 from sitepipe.works.jobs.record import Article, Ease, Quantity, Shortage, WayRound, YearOfWork
+from sitepipe.works.mounds.crops import CROP_GROUPS
 
 WORTH_BUYING = 0.05
 """Less is covered by the last barrow. [m3]"""
@@ -25,7 +26,8 @@ _EASES = {
     Ease.SODS: "covered in part with the sods of its own foot, turned under",
 }
 _WHAT_FOR = {
-    Stuff.POSTS: "for trellises and the hoop house: no treated wood under food",
+    Stuff.POSTS: "for rows, arches and the hoop house: no treated wood under food",
+    Stuff.PANELS: "of stiff wire, for arches: they spring, so never stand in their line",
     Stuff.CARDBOARD: "below the paths: plain and brown, tape off, wet",
     Stuff.FILM: "for the hoop house",
 }
@@ -102,6 +104,12 @@ def short(analysis: Analysis) -> Iterator[str]:
         missing = joined([_shortage(one, settings) for one in plan.shortages])
         yield f"{missing}, over {count(settings.materials.years, 'year')}."
     yield from _ways_round(plan.ways_round, settings)
+    if plan.chip_bed is not None:
+        bed = plan.chip_bed
+        yield (
+            f"So make a bed of {say_volume(bed.chips, settings.units)} of chips on wet cardboard, on firm ground: "
+            f"{say_area(bed.area, settings.units)} of {called(bed.zone)}, for {CROP_GROUPS[bed.CROPS].examples}."
+        )
     if plan.waiting:
         names = works_named(plan.waiting)
         wait = "waits" if len(plan.waiting) == 1 else "wait"

@@ -10,7 +10,7 @@ from sitepipe.site import Ref
 from sitepipe.works.built import Built, Stake, not_standing
 from sitepipe.works.hazards import Hazard
 from sitepipe.works.houses.record import HoopHouse, Refusal
-from sitepipe.works.jobs.record import Article, Job, Quantity, Shortage, WayRound, YearOfWork
+from sitepipe.works.jobs.record import Article, ChipBed, Job, Quantity, Shortage, WayRound, YearOfWork
 from sitepipe.works.mounds.record import Mound, MoundChoice
 from sitepipe.works.rows.record import Arch, Trellis
 from sitepipe.works.water.record import DrainAdvice, Impact, Swale, TriedChange
@@ -54,6 +54,7 @@ class Plan:
     shortages: tuple[Shortage, ...] = ()
     ways_round: tuple[WayRound, ...] = ()
     waiting: tuple[Ref, ...] = ()
+    chip_bed: ChipBed | None = None
     drain: Annotated[DrainAdvice | None, Key("drain_instead")] = None
     jobs: tuple[Job, ...] = ()
     bench_mark: str = ""

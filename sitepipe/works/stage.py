@@ -159,6 +159,7 @@ def _made_up(land: Land, baseline: Baseline, drawn: tuple[Built, ...], laid: _La
         next(iter(places), None),
         drives(site),
         floor,
+        not_standing(arches),
     )
     planned, impact = plan_years(works, land), laid.impact
     if planned.ways_round:
@@ -195,6 +196,7 @@ def _made_up(land: Land, baseline: Baseline, drawn: tuple[Built, ...], laid: _La
         shortages=planned.shortages,
         ways_round=planned.ways_round,
         waiting=planned.waiting,
+        chip_bed=planned.chip_bed,
         drain=advise_drain(site, _to_be_drained(site, mounds, land.wetness), settings),
         bench_mark=setting_out.bench_mark,
         no_tipping=laid.access.no_tipping,

@@ -13,7 +13,7 @@ from shapely.ops import substring
 
 from sitepipe.arrays import FloatArray
 from sitepipe.scoring.membership import membership
-from sitepipe.site import Ref, Status, Stuff, Work
+from sitepipe.site import Ref, Stuff, Work
 from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.jobs.hours import TURNING, house_hours, mound_hours, path_hours, planting_hours, row_hours
 from sitepipe.works.jobs.materials import CHIPS, FILL, LOGS, SODS, SOIL, split_volume
@@ -28,7 +28,7 @@ from sitepipe.works.mounds.fills import find_fill
 from sitepipe.works.mounds.making import lay_crest, make_mound
 from sitepipe.works.mounds.record import Mound
 from sitepipe.works.obstacles import inside
-from sitepipe.works.rows.record import Trellis
+from sitepipe.works.rows.record import Arch, Trellis
 from sitepipe.works.ways.record import Path, TippingPlace
 
 IN_BEDS = 0.6
@@ -56,6 +56,7 @@ class Works:
     place: TippingPlace | None = None
     lanes: tuple[BaseGeometry, ...] = ()
     floor: float = 0.0
+    arches: tuple[Arch, ...] = ()
 
     @cached_property
     def ways(self) -> Mapping[Ref, float]:
@@ -171,7 +172,7 @@ def _reshaped(mound: Mound, shape: Ease | None, land: Land) -> Mound | None:
             return None
     ends = np.array([*line.coords[0], *line.coords[-1]])
     made, _ = make_mound(mound.number, ends, crops, mound.base_width, land, 0.0)
-    if made is None or made.volume >= mound.volume:
+    if made is None or not 0.0 < made.volume < mound.volume:
         return None
     return made
 

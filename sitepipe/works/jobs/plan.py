@@ -6,21 +6,27 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from sitepipe.scoring.record import Use
 from sitepipe.settings import Settings
-from sitepipe.site import Ref, Stuff, Supply, Work
+from sitepipe.site import Found, Ref, Stuff, Supply, Work
 from sitepipe.works.jobs.candidates import Built, Works, count_hours, mound_candidate, other_candidates, ways_round
 from sitepipe.works.jobs.materials import CHIPS, DUG, FILL, LOGS, SODS, SOIL, add_volumes, count_barrows
 from sitepipe.works.jobs.means import Means, means_of, months_for
-from sitepipe.works.jobs.record import Article, Quantity, Shortage, WayRound, YearOfWork
+from sitepipe.works.jobs.record import Article, ChipBed, Quantity, Shortage, WayRound, YearOfWork
 from sitepipe.works.jobs.sinking import LOOKED_AFTER, crest_life
 from sitepipe.works.jobs.years import POOLS, Candidate, Chosen, choose_years
 from sitepipe.works.land import Land
+from sitepipe.works.mounds.crops import CROP_GROUPS
+from sitepipe.works.mounds.fills import TEXTURES, air_height
 from sitepipe.works.mounds.record import Mound
+from sitepipe.works.obstacles import inside, inside_any
 
 WORTH_SAYING = 0.05
 """What is less is covered by the last barrow. [m3]"""
 HOOP_SPACING, HOOP_ROUND, FILM_OVER = 1.2, 1.8, (0.6, 3.5)
 """Hoops 4 ft apart in snow (UConn), 1.8 widths long, film .6 m wider and 3.5 m longer: common practice. [m], [1]"""
+CHIP_BED, LEAST_BED = 0.15, 4.0
+"""Chips on cardboard that turf does not grow through, 8 to 15 cm; the smallest bed: common practice. [m], [m2]"""
 OVERLAP = 1.2
 """Cardboard for each square metre: 10 to 20 cm over each other. [1]"""
 
@@ -36,6 +42,7 @@ class YearPlan:
     shortages: tuple[Shortage, ...] = ()
     ways_round: tuple[WayRound, ...] = ()
     waiting: tuple[Ref, ...] = ()
+    chip_bed: ChipBed | None = None
 
 
 def plan_years(works: Works, land: Land, *, is_eased: bool = True) -> YearPlan:
@@ -65,7 +72,9 @@ def plan_years(works: Works, land: Land, *, is_eased: bool = True) -> YearPlan:
     mounds = tuple(_with_logs((wished_of | made)[mound.number].mound, share) for mound in works.mounds)
     works = replace(works, mounds=mounds)
     years = tuple(_years(works, year_of, candidates, chosen, land))
+    left = means.at_hand(last - 1, CHIPS) - sum(dict(year.materials).get(CHIPS, 0.0) for year in years)
     return YearPlan(
+        chip_bed=_chip_bed(left, works, land) if lacks and is_eased else None,
         mounds=mounds,
         years=years,
         quantities=add_up(years, means, settings),
@@ -74,6 +83,25 @@ def plan_years(works: Works, land: Land, *, is_eased: bool = True) -> YearPlan:
         ways_round=tuple(_way_round(one, wished_of[one.mound.number].mound) for one in taken if one.eases),
         waiting=tuple(dict.fromkeys(each.work for each in wished if each.work not in year_of)),
     )
+
+
+def _chip_bed(chips: float, works: Works, land: Land) -> ChipBed | None:
+    """Find firm ground, in sun, for a bed of the chips that are left: there roots need no mound."""
+    options, grid = land.settings, land.site.grid
+    fringe = air_height(TEXTURES[options.soil.texture], options.mound.air)
+    drained = land.water_table.water_table_depth - CROP_GROUPS[ChipBed.CROPS].roots - fringe
+    sunny = land.sunlight.sun_hours >= options.sun.light_breaks[1]
+    shapes = (*works.mounds, *works.paths, *((works.house,) if works.house else ()))
+    free = ~inside_any([shape.outline.buffer(options.mound.between) for shape in shapes], grid.x, grid.y)
+    best: ChipBed | None = None
+    for zone in land.zones.zones:
+        if zone.use is Use.MOUND or zone.use is Use.PATH:
+            firm = inside(zone.outline, grid.x, grid.y) & (drained >= 0.0) & sunny & free
+            area = min(float(firm.sum()) * grid.cell_area, chips / CHIP_BED)
+            if area >= LEAST_BED and (best is None or area > best.area):
+                depth = float(land.water_table.water_table_depth[firm].min())
+                best = ChipBed(Ref(Found.ZONE, zone.number), area, CHIP_BED * area, depth)
+    return best
 
 
 def _way_round(one: Built, wished: Mound) -> WayRound:
@@ -196,8 +224,9 @@ def _shortages(wished: Sequence[Candidate], means: Means, last: int) -> Iterator
 
 
 def _articles(works: Works, stock: Sequence[Supply]) -> Iterator[Article]:
-    """List what is counted: posts, cardboard below the paths, film of the hoop house."""
-    posts = sum(row.posts for row in works.rows)
+    """List what is counted: posts, panels of arches, cardboard below the paths, film of the hoop house."""
+    posts = sum(row.posts for row in (*works.rows, *works.arches))
+    panels = sum(arch.panels for arch in works.arches)
     area = OVERLAP * sum(float(path.outline.area) for path in works.paths)
     film = 0.0
     if works.house is not None:
@@ -206,6 +235,7 @@ def _articles(works: Works, stock: Sequence[Supply]) -> Iterator[Article]:
         posts += 2 * (math.ceil(works.house.length / HOOP_SPACING) + 1)
     for article in (
         Article(Stuff.POSTS, pieces=posts),
+        Article(Stuff.PANELS, pieces=panels),
         Article(Stuff.CARDBOARD, area=area),
         Article(Stuff.FILM, area=film),
     ):

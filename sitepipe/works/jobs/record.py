@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from shapely import Point
 
-from sitepipe.fields import CubicMetres, Goes, Hours, Key, Parts, SquareMetres, Unit
+from sitepipe.fields import CubicMetres, Goes, Hours, Key, Metres, Parts, SquareMetres, Unit
 from sitepipe.site import Ref, Stuff
 
 
@@ -32,6 +32,21 @@ class WayRound:
     eases: tuple[Ease, ...]
     saves: CubicMetres
     hours: Annotated[Hours, Key("more_work")]
+
+
+@dataclass(frozen=True, slots=True)
+class ChipBed:
+    """A bed of chips on cardboard, on ground so firm that shallow roots need no mound.
+
+    ``chips`` are what it takes; ``depth_to_water`` is the least below it in the wet season.
+    """
+
+    CROPS: ClassVar[str] = "strawberries"
+
+    zone: Ref
+    area: SquareMetres
+    chips: CubicMetres
+    depth_to_water: Metres
 
 
 @dataclass(frozen=True, slots=True)

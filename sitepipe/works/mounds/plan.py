@@ -131,7 +131,8 @@ def search_mounds(land: Land, drawn: Sequence[Built] = ()) -> MoundSearch:
     layouts = search_layouts(
         trial, crest_ground(ground, recipe.base), shape, rules, options.directions, options.offsets
     )
-    return MoundSearch(tuple(layouts), recipe.base, refused, None if layouts else Lacking.ROOM, (limit - taken, material))
+    lacking = None if layouts else Lacking.ROOM
+    return MoundSearch(tuple(layouts), recipe.base, refused, lacking, (limit - taken, material))
 
 
 def build_mounds(layout: Layout, base: float, land: Land) -> tuple[tuple[Mound, ...], tuple[RefusedFill, ...]]:

@@ -15,20 +15,24 @@ from shapely import LineString, MultiPolygon
 
 from sitepipe.answers.works import MATERIAL_NOTES
 from sitepipe.settings import JobsSettings, make_settings
-from sitepipe.site import Kind, Ref, Stuff, Supply, Work
+from sitepipe.site import Kind, Ref, Status, Stuff, Supply, Work
 from sitepipe.units import CUBIC_YARD
-from sitepipe.works.jobs.candidates import Works
-from sitepipe.works.jobs.materials import CHIPS, DUG, LOGS, SOIL, barrow_hours, count_barrows, split_volume
+from sitepipe.works.jobs.candidates import Works, ways_round
+from sitepipe.works.jobs.materials import CHIPS, DUG, LOGS, SODS, SOIL, barrow_hours, count_barrows, split_volume
 from sitepipe.works.jobs.means import BULK, means_of
 from sitepipe.works.jobs.plan import YearPlan, plan_years
+from sitepipe.works.jobs.record import Ease
 from sitepipe.works.jobs.sinking import FLAGGED_LOSS, LOOKED_AFTER, crest_after
+from sitepipe.works.land import Land
+from sitepipe.works.mounds.crops import CROP_GROUPS
 from sitepipe.works.mounds.fills import find_fill
 from sitepipe.works.mounds.height import base_width, mound_height
+from sitepipe.works.mounds.making import make_mound, water_under
 from sitepipe.works.mounds.record import Mound
 from sitepipe.works.mounds.volumes import ridge_volume
 from sitepipe.works.ways.record import Path
 from tests.sites import make_site
-from tests.works.grounds import known
+from tests.works.grounds import known, mound_site
 
 WOODY = find_fill("woody core", "loam", 0.10)
 
@@ -271,3 +275,59 @@ def test_bulk_is_as_handbooks_and_custom_have_it() -> None:
     assert 60.0 / 350.0 <= leaves.low <= leaves.middle <= leaves.high <= 120.0 / 250.0
     assert (brush.low, brush.high) == pytest.approx((1 / 3, 1 / 2), abs=0.01)
     assert all(bulk.low <= bulk.middle <= bulk.high for bulk in BULK.values())
+
+
+def eased(depth: float, stock: tuple[Supply, ...]) -> tuple[YearPlan, Land, Mound]:
+    """Plan one mound on wet, sunny, level ground of one zone, with ways round."""
+    land = mound_site(np.zeros((40, 40)), depth=depth)
+    land = replace(land, site=replace(land.site, stock=stock))
+    made, _ = make_mound(1, np.array([10.0, 20.0, 18.0, 20.0]), "berry bushes", 3.0, land, 20.0)
+    assert made is not None
+    return plan_years(Works((made,)), land), land, made
+
+
+def test_a_mound_that_lacks_soil_is_built_otherwise_and_still_keeps_its_roots_dry() -> None:
+    need = dict(eased(0.2, (chips(90.0), soil(90.0)))[2].materials)[SOIL]
+    plan, land, wished = eased(0.2, (chips(90.0), soil(0.85 * need + 1.0)))
+    (way,), (built,) = plan.ways_round, plan.mounds
+    assert way.eases
+    assert not plan.waiting
+    assert way.saves == pytest.approx(need - dict(built.materials)[SOIL])
+    depth, error = water_under(land.site, land.water_table, built.outline)
+    fill = find_fill(built.fill, "loam", 0.10)
+    asked = mound_height(CROP_GROUPS[built.crops].roots, fill, depth, error, land.settings.mound.chance)
+    assert built.height.finished >= asked.finished - 0.01
+    assert dict(wished.materials)[SOIL] > dict(built.materials)[SOIL]
+    assert plan.shortages[0].material == SOIL
+
+
+def test_sods_take_the_place_of_soil_and_wood_that_of_sods() -> None:
+    land = mound_site(np.zeros((40, 40)))
+    made, _ = make_mound(1, np.array([10.0, 20.0, 18.0, 20.0]), "berry bushes", 3.0, land, 20.0)
+    assert made is not None
+    (turned,) = (one for one in ways_round(made, Works((made,)), land) if one.eases == (Ease.SODS,))
+    before, after = dict(made.materials), dict(turned.mound.materials)
+    moved = after[SODS]
+    assert moved == pytest.approx(BULK[Stuff.LAWN].middle * made.outline.area)
+    assert before[SOIL] - after[SOIL] == pytest.approx(moved)
+    assert after[LOGS] + after[CHIPS] - before[LOGS] - before[CHIPS] == pytest.approx(moved)
+
+
+def test_what_the_grower_wants_keeps_its_shape() -> None:
+    land = mound_site(np.zeros((40, 40)))
+    made, _ = make_mound(1, np.array([10.0, 20.0, 18.0, 20.0]), "berry bushes", 3.0, land, 20.0)
+    assert made is not None
+    found = list(ways_round(replace(made, status=Status.WANTED), Works((made,)), land))
+    assert found
+    assert all(one.mound.outline == made.outline for one in found)
+
+
+@pytest.mark.parametrize(("depth", "is_firm"), [(1.5, True), (0.9, False)])
+def test_chips_alone_make_a_bed_where_roots_need_no_mound(depth: float, is_firm: bool) -> None:
+    """Strawberries root .3 m deep (FAO-56 table 22), and silt loam stays wet for .77 m above the water."""
+    land = mound_site(np.zeros((40, 40)), depth=depth)
+    land = replace(land, site=replace(land.site, stock=(chips(3.0),)))
+    plan = plan_years(Works((mound(1),)), land)
+    assert (plan.chip_bed is not None) is is_firm
+    if plan.chip_bed is not None:
+        assert (plan.chip_bed.area, plan.chip_bed.chips) == pytest.approx((20.0, 3.0))
