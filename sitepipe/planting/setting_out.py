@@ -48,8 +48,8 @@ def set_out(
     """Set plants out in a bed, mixed, so that each keeps its room.
 
     The largest stand first, tall ones to the pole's side of the bed, where their shadow leaves it soonest; kinds of a
-    layer take turns. Two plants keep the mean of their spacings; what covers the ground stands under shrubs, edging
-    along the edge, climbers along their supports.
+    layer take turns. Two plants keep the mean of their spacings; what covers the ground stands around the stems of
+    shrubs, edging along the edge, climbers along their supports.
 
     Parameters
     ----------
@@ -93,6 +93,8 @@ def set_out(
         if not free.any():
             continue
         order = northward if plant.layer in WOODY else -northward
+        if plant.layer == "ground cover" and np.isfinite(stems).all():
+            order = -stems
         cell = int(np.flatnonzero(free)[np.argmax(np.round(order[free], 6))])
         placed.append((plant, Point(ground[cell])))
         away = np.hypot(*(ground - ground[cell]).T)

@@ -6,25 +6,26 @@ import math
 import string
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import shapely
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import capital, joined, tame
-from sitepipe.answers.plants import bed_named
+from sitepipe.answers.plants import bed_named, caution_of
 from sitepipe.answers.where import from_standpoint
 from sitepipe.mapping.frame import Frame
 from sitepipe.mapping.plants import is_ring, plant_marks
 from sitepipe.planting.record import BedPlan
 from sitepipe.saying import say_length
 from sitepipe.site import Found, Kind, Work
-from sitepipe.writing.sheets.fonts import BOLD, ITALIC, width_of
+from sitepipe.writing.sheets.fonts import BOLD, ITALIC, width_of, wrapped
 from sitepipe.writing.sheets.marks import draw_marks
 from sitepipe.writing.sheets.north import draw_north
 from sitepipe.writing.sheets.paper import MAP_WIDTH, MapBox, Paper, Scale, choose_scale
 from sitepipe.writing.sheets.pen import WHITE, Pen, Point
 from sitepipe.writing.sheets.scale_bar import draw_bar
-from sitepipe.writing.sheets.table import Column, draw_table, height_of_table
+from sitepipe.writing.sheets.table import LINE, Column, draw_table, height_of_table
 
 TITLE, TEXT = 19.0, 14.0
 TOP, BAR, WORDS, GAP = 74.0, 34.0, 44.0, 26.0
@@ -33,11 +34,15 @@ TALLEST, WIDEST = 520.0, MAP_WIDTH - 8.0
 LETTERS = string.ascii_lowercase + string.ascii_uppercase
 _COLUMNS = (
     Column("", 0.05, is_bold=True),
-    Column("plant", 0.41),
-    Column("in all", 0.12),
-    Column("apart", 0.16),
-    Column("drawn as", 0.26),
+    Column("plant", 0.26),
+    Column("in all", 0.09),
+    Column("apart", 0.12),
+    Column("drawn", 0.08),
+    Column("mind", 0.4),
 )
+
+
+Legend: TypeAlias = tuple[tuple[str, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,18 +51,18 @@ class Figure:
 
     bed: BedPlan
     title: str
-    counts: str
+    counts: tuple[str, ...]
     width: float
     height: float
 
 
 @dataclass(frozen=True, slots=True)
 class BedSheet:
-    """Figures in rows, at one scale; the first sheet carries the legend as well."""
+    """Figures in rows, at one scale; the first sheets carry the legend as well."""
 
     scale: Scale
     rows: tuple[tuple[Figure, ...], ...]
-    legend: tuple[tuple[str, ...], ...] = ()
+    legend: Legend = ()
 
 
 def arrange_beds(analysis: Analysis, paper: Paper, numbers: Mapping[str, int]) -> list[BedSheet]:
@@ -82,9 +87,10 @@ def arrange_beds(analysis: Analysis, paper: Paper, numbers: Mapping[str, int]) -
         titles = [_title(bed, analysis, numbers) for bed in group]
         figures = [_figure(bed, t, s, scale, letters) for bed, t, s in zip(group, titles, sizes, strict=True)]
         room = paper.bottom - TOP - BAR
-        taken = 0.0 if sheets else height_of_table(_COLUMNS, legend) + GAP
+        *full, head = [()] if sheets else _pages(legend, room)
+        sheets += [BedSheet(scale, (), part) for part in full]
+        taken = height_of_table(_COLUMNS, head) + GAP if head else 0.0
         page: list[tuple[Figure, ...]] = []
-        head = () if sheets else legend
         for row in _rows(figures):
             tall = max(figure.height for figure in row)
             if taken + tall > room and (page or head):
@@ -94,6 +100,16 @@ def arrange_beds(analysis: Analysis, paper: Paper, numbers: Mapping[str, int]) -
             taken += tall
         sheets.append(BedSheet(scale, tuple(page), head))
     return sheets
+
+
+def _pages(legend: Legend, room: float) -> list[Legend]:
+    """Break a legend into as many parts as it takes sheets."""
+    parts: list[Legend] = [()]
+    for row in legend:
+        if parts[-1] and height_of_table(_COLUMNS, (*parts[-1], row)) > room:
+            parts.append(())
+        parts[-1] = (*parts[-1], row)
+    return parts
 
 
 def letters_of(beds: Sequence[BedPlan]) -> dict[str, str]:
@@ -123,14 +139,15 @@ def draw_bed_sheet(pen: Pen, analysis: Analysis, sheet: BedSheet, paper: Paper, 
         top += max(figure.height for figure in row)
 
 
-def _legend(analysis: Analysis, beds: Sequence[BedPlan], letters: dict[str, str]) -> tuple[tuple[str, ...], ...]:
+def _legend(analysis: Analysis, beds: Sequence[BedPlan], letters: dict[str, str]) -> Legend:
     units = analysis.settings.units
     rows = []
     for name, letter in letters.items():
         choices = [choice for bed in beds for choice in bed.choices if choice.common == name and choice.count]
-        drawn = "ring: the room it gets" if is_ring(choices[0]) else "tuft or dot"
+        drawn = "ring" if is_ring(choices[0]) else "tuft"
         apart = say_length(choices[0].spacing, units)
-        rows.append((letter, tame(name), f"{sum(choice.count for choice in choices):,}", apart, drawn))
+        count, mind = f"{sum(choice.count for choice in choices):,}", caution_of(choices[0], units)
+        rows.append((letter, tame(name), count, apart, drawn, mind))
     return tuple(rows)
 
 
@@ -161,8 +178,10 @@ def _title(bed: BedPlan, analysis: Analysis, numbers: Mapping[str, int]) -> str:
 def _figure(bed: BedPlan, title: str, size: tuple[float, float], scale: Scale, letters: dict[str, str]) -> Figure:
     counts = [f"{choice.count} {letters[choice.common]}" for choice in bed.choices if choice.count]
     said = joined(counts) + (f"; room for about {bed.room_for:,} more beside it" if bed.room_for else "")
-    wide = max(size[0] * scale.px_per_metre, width_of(said, TEXT), width_of(title, TEXT, BOLD))
-    return Figure(bed, title, said, wide + GAP, WORDS + size[1] * scale.px_per_metre + GAP)
+    lines = tuple(wrapped(said, TEXT, WIDEST))
+    wide = max(size[0] * scale.px_per_metre, width_of(title, TEXT, BOLD), *(width_of(line, TEXT) for line in lines))
+    words = WORDS + LINE * (len(lines) - 1)
+    return Figure(bed, title, lines, wide + GAP, words + size[1] * scale.px_per_metre + GAP)
 
 
 def _rows(figures: Sequence[Figure]) -> list[tuple[Figure, ...]]:
@@ -183,7 +202,9 @@ def _draw_figure(pen: Pen, figure: Figure, letters: dict[str, str], corner: Poin
         return
     left, top = corner
     pen.write((left, top + 14.0), figure.title, TEXT, BOLD)
-    pen.write((left, top + 32.0), figure.counts, TEXT)
+    for k, line in enumerate(figure.counts):
+        pen.write((left, top + 32.0 + LINE * k), line, TEXT)
+    top += LINE * (len(figure.counts) - 1)
     west, south, east, north = _reach(bed)
     size = scale.px_per_metre
     box = MapBox(left, top + WORDS, (east - west) * size, (north - south) * size, scale, (east + west) / 2.0,
