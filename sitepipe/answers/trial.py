@@ -38,7 +38,7 @@ PATTERNS = {
     "no_roots": "The wet-season water is not known here.",
     "not_for_roots": "Nothing is grown on it.",
     # Sun.
-    "sun": "The place has {hours} hours of sun a day in {month}.",
+    "sun": "The place has {hours} of sun a day in {month}. {shade}",
     "shade": "At noon it shades the ground {way} of it for {lengths}.",
     "shade_in": "{length} on the {day}",
     "no_shade": "It stands no higher than the ground.",
@@ -65,6 +65,8 @@ PATTERNS = {
     ),
 }
 """Sentences with places in braces. The page is handed them with its data and says nothing of its own."""
+
+NO_ROOM = "This ground is large: the page has no room for the heights that changes are tried on."
 
 KINDS = {"mound": "A mound", "path": "A path", "swale": "A swale", "pad": "A pad"}
 """What may be tried, as a card's title begins."""

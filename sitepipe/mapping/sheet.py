@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import json
-from itertools import product
 from typing import Any
 
 from sitepipe.analysis import Analysis
@@ -12,6 +11,7 @@ from sitepipe.answers.advice import ground_as_understood
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.names import say_day
 from sitepipe.answers.stock import taken_for_granted
+from sitepipe.answers.trial import NO_ROOM
 from sitepipe.answers.water import warnings
 from sitepipe.answers.where import standpoint_of
 from sitepipe.mapping.build import build_view
@@ -36,6 +36,8 @@ from sitepipe.units import Units
 
 MOST_BYTES = 2_000_000
 """A page must pass by message on a weak network: 2 MB and no more."""
+TRIED_GRAIN = 0.2
+"""Rather than draw edges less finely than this, the page goes without the heights that changes are tried on. [m]"""
 _WHOLE = ("picture", "packed", "area", "line", "at", "axis")
 _PLACED = {"area", "line", "at"}
 LONGEST = 300
@@ -51,10 +53,13 @@ def sheet_of(analysis: Analysis, most: int = MOST_BYTES) -> dict[str, Any]:
         Bytes that it may take: it is drawn as finely as that allows, and says so if not as finely as it could be.
     """
     whole = _whole(analysis)
-    for trial, grain in product((whole["trying"], None), GRAINS):
+    tried = [(whole["trying"], grain) for grain in GRAINS if grain <= TRIED_GRAIN]
+    for trial, grain in [*tried, *((None, grain) for grain in GRAINS)]:
         sheet: dict[str, Any] = _cut(whole | {"trying": trial}, grain)
         if grain > GRAINS[0]:
             sheet["notes"].insert(0, _grain_said(grain, analysis.settings.units))
+        if trial is None and whole["trying"] is not None:
+            sheet["notes"].insert(0, NO_ROOM)
         if len(as_json(sheet).encode()) <= most:
             break
     return sheet

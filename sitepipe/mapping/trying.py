@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 from dataclasses import replace
 from typing import Any
 
@@ -109,6 +110,8 @@ def trying(analysis: Analysis, frame: Frame) -> dict[str, Any] | None:
         "named": KINDS,
         "sizes": _sizes(analysis),
         "crops": [[group, CROP_GROUPS[group].roots] for group in settings.mound.crops],
+        "month": analysis.sunlight.leanest_month - 1,
+        "months": list(calendar.month_name)[1:],
         "load": settings.materials.load,
         "barrow": settings.jobs.barrow,
         "tip": [frame.place(place.place) for place in analysis.plan.tipping_places[:1]],

@@ -9,9 +9,11 @@ from typing import Any
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from playwright.sync_api import Browser, Page
+from shapely import LineString, Point
 
 from sitepipe.arrays import IntArray
 from sitepipe.drainage.heights import UNKNOWN
@@ -43,7 +45,9 @@ TRY = """(cases) => cases.map(({heights, shape, parcel, storms}) => {
 def scripts(chromium: Browser) -> Iterator[Page]:
     """Open an empty page that knows the kernels, and nothing else of the map."""
     page = chromium.new_page()
-    page.add_script_tag(content="\n".join([kernels_script(), *map(asset, ("ponds.js", "ground.js", "trial.js"))]))
+    page.add_script_tag(
+        content="\n".join([kernels_script(), *map(asset, ("ponds.js", "ground.js", "pens.js", "trial.js", "start.js"))])
+    )
     yield page
     page.close()
 
@@ -186,6 +190,30 @@ def test_forty_changes_go_from_page_to_file_to_python_and_say_the_same(scripts: 
         moved += found.standing_after != found.standing_before
     assert grown > 0
     assert moved > CHANGES / 2, "most changes move some water, or nothing was compared"
+
+
+def test_what_a_work_comes_near_to_is_as_far_as_shapely_says(scripts: Page) -> None:
+    """Capsules and rectangles against lines, areas and single places, wherever they lie."""
+    chance = np.random.default_rng(5)
+    works, things, expected = [], [], []
+    for _ in range(150):
+        ends, half = chance.uniform(0.0, 40.0, 4), float(chance.uniform(0.2, 3.0))
+        kind = str(chance.choice(["pad", "path"]))
+        work = LineString(ends.reshape(2, 2)).buffer(half, cap_style="flat" if kind == "pad" else "round", quad_segs=32)
+        count = int(chance.integers(1, 6))
+        coords = chance.uniform(0.0, 40.0, (count, 2))
+        shape = Point(coords[0]) if count == 1 else LineString(coords) if count < 4 else Point(coords[0]).buffer(count)
+        flat = shapely.get_coordinates(shape).ravel().tolist()
+        works.append({"kind": kind, "pieces": [(1000.0 * ends).tolist()], "half": 1000.0 * half, "slope": 0, "rise": 0})
+        things.append({"lines": [flat], "isArea": count > 3, "covers": 1e3, "trenches": 1e3})
+        expected.append(work.distance(shape))
+    far = scripts.evaluate(
+        "([works, things]) => works.map((work, k) => nearThings({ hazards: [things[k]] }, work)[0].far)",
+        [works, things],
+    )
+    # The page's round ends have a corner every 20 degrees or so.
+    assert far == pytest.approx(expected, abs=0.06)
+    assert min(expected) == 0.0
 
 
 @pytest.mark.parametrize("size", ["phone", "desk"])

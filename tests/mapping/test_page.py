@@ -13,12 +13,14 @@ from typing import Any
 import numpy as np
 import pytest
 
+from sitepipe.answers.trial import NO_ROOM
 from sitepipe.errors import InternalError, WritingError
 from sitepipe.mapping import page as page_module
 from sitepipe.mapping.inline import as_html
 from sitepipe.mapping.page import draw_map
 from sitepipe.mapping.sheet import MOST_BYTES, as_json, sheet_of
 from sitepipe.mapping.values import HEIGHT_STEP, UNKNOWN_HEIGHT
+from sitepipe.settings.output import PageSettings
 from sitepipe.units import Units
 from tests.mapping.drawn_analysis import SOUTH, WEST, make_analysis
 
@@ -221,3 +223,15 @@ def test_what_analyse_returns_shows_itself_in_a_notebook() -> None:
 
     shown = sitepipe.Analysis._repr_html_(make_analysis())  # type: ignore[attr-defined]
     assert shown == as_html(make_analysis())
+
+
+def test_a_page_without_changes_to_try_holds_no_exact_heights() -> None:
+    analysis = make_analysis()
+    settings = analysis.settings.model_copy(update={"page": PageSettings(try_changes=False)})
+    assert sheet_of(replace(analysis, settings=settings))["trying"] is None
+
+
+def test_a_page_with_no_room_for_heights_goes_without_and_says_so() -> None:
+    least = sheet_of(make_analysis(), 1)
+    assert least["trying"] is None
+    assert least["notes"][0] == NO_ROOM

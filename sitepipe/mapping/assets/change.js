@@ -337,7 +337,10 @@ function makeChange(map, data, reader, speech, page) {
       const noon = (Math.max(...arc.elevation) * Math.PI) / 180;
       return noon > 0 ? said('shade_in', { length: speech.tape(work.rise / 10000 / Math.tan(noon)), day: arc.name }) : '';
     }).filter(Boolean);
-    return said('shade', { way: data.horizons.isSouthern ? 'south' : 'north', lengths: lengths.join(', ') });
+    const shade = said('shade', { way: data.horizons.isSouthern ? 'south' : 'north', lengths: lengths.join(', ') });
+    const hours = reader.sunAt(...place(work, 'whole'));
+    if (!hours || hours[told.month] === null) return shade;
+    return said('sun', { hours: halves(hours[told.month]) + ' hours', month: told.months[told.month], shade });
   }
 
   function loadsSaid(work) {
