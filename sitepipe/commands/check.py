@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
-
-import typer
+from typing import TYPE_CHECKING
 
 from sitepipe.commands import console
 from sitepipe.commands.region import REGION_FILE, check_region
-from sitepipe.commands.site_folder import SITE_HELP, read_site_folder
+from sitepipe.commands.site_folder import AsJson, SiteFolder, read_site_folder, refuse_no_folder
 
 if TYPE_CHECKING:
     from sitepipe.settings import Settings
@@ -17,10 +14,11 @@ if TYPE_CHECKING:
 
 
 def check(
-    site: Annotated[Path, typer.Argument(metavar="SITE", help=SITE_HELP)],
-    as_json: Annotated[bool, typer.Option("--json", help="Print it for a program to read.")] = False,
+    site: SiteFolder,
+    as_json: AsJson = False,
 ) -> None:
     """Say what was understood of a site folder and what is wrong with it, without running anything."""
+    refuse_no_folder(site)
     if (site / REGION_FILE).is_file():
         check_region(site, as_json)
         return
@@ -77,7 +75,6 @@ def _say(site: Site, settings: Settings) -> None:
 
 
 def _print_data(site: Site, settings: Settings) -> None:
-    import json
     from dataclasses import asdict
 
     from sitepipe.answers import advice, stock, water
@@ -93,4 +90,4 @@ def _print_data(site: Site, settings: Settings) -> None:
         "warnings": list(water.warnings(site)),
         "assumptions": [*stock.taken_for_granted(site, settings), *site.assumptions],
     }
-    console.say_bytes(f"{json.dumps(told, indent=2, ensure_ascii=False)}\n".encode("utf-8", errors="replace"))
+    console.say_data(told)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import io
+import json
 import os
 import shutil
 import sys
@@ -38,6 +39,11 @@ def say_bytes(content: bytes) -> None:
         sys.stdout.buffer.flush()
     else:
         sys.stdout.write(content.decode("utf-8"))
+
+
+def say_data(told: object) -> None:
+    """Print what a program is to read, as JSON."""
+    say_bytes(f"{json.dumps(told, indent=2, ensure_ascii=False)}\n".encode("utf-8", errors="replace"))
 
 
 def tell(text: str) -> None:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import difflib
-import json
 from typing import Annotated
 
 import typer
 
 from sitepipe.commands import console
+from sitepipe.commands.site_folder import AsJson
 from sitepipe.errors import SettingsError
 
 
@@ -16,7 +16,7 @@ def explain(
     layer: Annotated[
         str | None, typer.Argument(metavar="LAYER", help="Name of a layer; without it, all names.")
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print it for a program to read.")] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Say what a map layer is, its unit, how to read it and who found the method."""
     from sitepipe.answers.layers import declared_layers
@@ -24,8 +24,7 @@ def explain(
     known = declared_layers()
     if layer is None:
         if as_json:
-            told = {name: _as_data(name) for name in known}
-            console.say_bytes(f"{json.dumps(told, indent=2, ensure_ascii=False)}\n".encode())
+            console.say_data({name: _as_data(name) for name in known})
             return
         for name, found in known.items():
             console.say(f"{name}: {found.title} [{found.unit}]")
@@ -35,7 +34,7 @@ def explain(
         nearest = f"; did you mean {close[0]!r}?" if close else ""
         raise SettingsError(f"{layer!r} is not a layer{nearest}. 'sitepipe explain' lists them all")
     if as_json:
-        console.say_bytes(f"{json.dumps(_as_data(layer), indent=2, ensure_ascii=False)}\n".encode())
+        console.say_data(_as_data(layer))
         return
     found = known[layer]
     console.say(f"{found.title} ({layer})", heading=True)

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from sitepipe.commands import console
-from sitepipe.commands.site_folder import SITE_HELP, read_site_folder, write_whole
+from sitepipe.commands.site_folder import SiteFolder, read_site_folder, write_whole
 
 
 def keep(
-    site: Annotated[Path, typer.Argument(metavar="SITE", help=SITE_HELP)],
+    site: SiteFolder,
     names: Annotated[list[str], typer.Argument(metavar="NAME...", help="As: mound 1 mound 3 'hoop house'; or all.")],
 ) -> None:
     """Write proposed works into works.geojson: from then on they stay where they are, with their numbers."""
@@ -26,7 +25,7 @@ def keep(
     with console.progress() as tell:
         analysis = analyse(site, tell)
     chosen = chosen_of(analysis.plan, names)
-    write_whole(target, kept_works(analysis, chosen, document))
+    write_whole(target, kept_works(analysis, chosen, document).encode())
     for work in chosen:
         console.say(f"Kept: {called(work.ref)}.")
     console.say(f"They stand in {target.name}; 'sitepipe run {site}' plans around them.")

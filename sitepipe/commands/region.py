@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import json
 import os
 from dataclasses import asdict
-from datetime import datetime
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -14,6 +12,7 @@ import typer
 
 from sitepipe.commands import console
 from sitepipe.commands.run import day_of_run
+from sitepipe.commands.site_folder import DayDrawn
 from sitepipe.errors import InputError, SettingsError
 
 if TYPE_CHECKING:
@@ -35,12 +34,7 @@ def region(
     scheduler: Annotated[
         str | None, typer.Option("--scheduler", metavar="ADDRESS", help="A dask scheduler that runs already.")
     ] = None,
-    on: Annotated[
-        datetime | None,
-        typer.Option(
-            "--on", formats=["%Y-%m-%d"], metavar="DATE", help="Day on the pages and sheets; today if not said."
-        ),
-    ] = None,
+    on: DayDrawn = None,
 ) -> None:
     """Answer for many parcels what ``run`` answers for one; a second call does only what is missing or changed."""
     if workers is not None and scheduler is not None:
@@ -80,7 +74,7 @@ def check_region(folder: Path, as_json: bool) -> None:
     told = forecast(opened)
     if as_json:
         data = asdict(told) | {"faults": dict(told.faults)}
-        console.say_bytes(f"{json.dumps(data, indent=2, ensure_ascii=False)}\n".encode("utf-8", errors="replace"))
+        console.say_data(data)
         return
     from sitepipe.answers.region import say_size, say_wait
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sitepipe.commands import console
-from sitepipe.commands.site_folder import SITE_HELP, read_site_folder
+from sitepipe.commands.site_folder import DayDrawn, SiteFolder, read_site_folder
 from sitepipe.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -21,16 +21,11 @@ if TYPE_CHECKING:
 
 
 def run(
-    site: Annotated[Path, typer.Argument(metavar="SITE", help=SITE_HELP)],
+    site: SiteFolder,
     out: Annotated[
         Path | None, typer.Option("--out", metavar="DIR", help="Where the results go; SITE/out if not said.")
     ] = None,
-    on: Annotated[
-        datetime | None,
-        typer.Option(
-            "--on", formats=["%Y-%m-%d"], metavar="DATE", help="Day on the page and sheets; today if not said."
-        ),
-    ] = None,
+    on: DayDrawn = None,
     full: Annotated[bool, typer.Option("--full", help="Say everything, not only what fits on one screen.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print summary.json instead of sentences.")] = False,
 ) -> None:

@@ -4,12 +4,22 @@ from __future__ import annotations
 
 import os
 import tempfile
+from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
+
+import typer
 
 from sitepipe.errors import InputError, WritingError
 
-SITE_HELP = "Folder with site.toml, the heights and the hand-drawn layer."
+SiteFolder = Annotated[
+    Path, typer.Argument(metavar="SITE", help="Folder with site.toml, the heights and the hand-drawn layer.")
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print it for a program to read.")]
+DayDrawn = Annotated[
+    datetime | None,
+    typer.Option("--on", formats=["%Y-%m-%d"], metavar="DATE", help="Day on the page and sheets; today if not said."),
+]
 
 if TYPE_CHECKING:
     from sitepipe.settings import Settings
@@ -29,6 +39,15 @@ def read_site_folder(folder: Path) -> Settings:
     SettingsError
         If its site.toml cannot be read or asks for something that cannot be.
     """
+    refuse_no_folder(folder)
+    _refuse_little_memory()
+    from sitepipe.settings import read_settings
+
+    return read_settings(folder / "site.toml")
+
+
+def refuse_no_folder(folder: Path) -> None:
+    """Raise where there is no folder of that name."""
     try:
         is_folder = folder.is_dir()
         exists = folder.exists()
@@ -37,10 +56,6 @@ def read_site_folder(folder: Path) -> Settings:
     if not is_folder:
         what = "is a file, not a folder" if exists else "does not exist"
         raise InputError(f"{folder} {what}. Give the folder that holds site.toml, or make one with 'sitepipe new'")
-    _refuse_little_memory()
-    from sitepipe.settings import read_settings
-
-    return read_settings(folder / "site.toml")
 
 
 def _refuse_little_memory() -> None:
@@ -57,7 +72,7 @@ def _refuse_little_memory() -> None:
         )
 
 
-def write_whole(target: Path, text: str) -> None:
+def write_whole(target: Path, content: bytes) -> None:
     """Write a file in one step: until it is whole the earlier one stays.
 
     Raises
@@ -70,8 +85,8 @@ def write_whole(target: Path, text: str) -> None:
     temporary = None
     try:
         handle, temporary = tempfile.mkstemp(prefix=f".{target.name[:40]}.tmp-", dir=target.absolute().parent)
-        with os.fdopen(handle, "w", encoding="utf-8") as stream:
-            stream.write(text)
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(content)
             stream.flush()
             os.fsync(stream.fileno())
         Path(temporary).chmod(0o644)

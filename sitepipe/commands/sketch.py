@@ -23,5 +23,5 @@ def sketch(
 
     page = sketch_of(site, settings)
     target = out if out is not None else site / "sketch.html"
-    write_whole(target, page)
+    write_whole(target, page.encode())
     console.say(f"Open {target} in a browser, draw, and save the drawing into {site}.")

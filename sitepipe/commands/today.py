@@ -9,12 +9,12 @@ from typing import Annotated
 import typer
 
 from sitepipe.commands import console
-from sitepipe.commands.site_folder import SITE_HELP, read_site_folder
-from sitepipe.errors import SettingsError, WritingError
+from sitepipe.commands.site_folder import SiteFolder, read_site_folder, write_whole
+from sitepipe.errors import SettingsError
 
 
 def today(
-    site: Annotated[Path, typer.Argument(metavar="SITE", help=SITE_HELP)],
+    site: SiteFolder,
     on: Annotated[datetime, typer.Option("--on", formats=["%Y-%m-%d"], metavar="DATE", help="Such as 2027-04-10.")],
     people: Annotated[int, typer.Option("--people", min=1, max=100, metavar="N", help="How many come.")],
     hours: Annotated[float, typer.Option("--hours", min=0.5, max=24.0, metavar="H", help="For how many hours.")],
@@ -41,13 +41,9 @@ def today(
     for line in lines_of(said(analysis, day)):
         console.say(line)
     if sheet is not None:
-        from sitepipe.writing.results import write_bytes
         from sitepipe.writing.sheets.today import draw_today
 
-        try:
-            write_bytes(sheet, draw_today(analysis, day))
-        except OSError as error:
-            raise WritingError(f"{sheet} could not be written ({error.strerror}). Name another file") from error
+        write_whole(sheet, draw_today(analysis, day))
         console.say(f"To print: {sheet}")
 
 

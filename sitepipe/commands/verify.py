@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
-
-import typer
+from typing import TYPE_CHECKING
 
 from sitepipe.commands import console
-from sitepipe.commands.site_folder import SITE_HELP, read_site_folder
-from sitepipe.errors import WritingError
+from sitepipe.commands.site_folder import AsJson, SiteFolder, read_site_folder, write_whole
 
 if TYPE_CHECKING:
     from sitepipe.drainage.record import Drainage
@@ -19,8 +15,8 @@ if TYPE_CHECKING:
 
 
 def verify(
-    site: Annotated[Path, typer.Argument(metavar="SITE", help=SITE_HELP)],
-    as_json: Annotated[bool, typer.Option("--json", help="Print it for a program to read.")] = False,
+    site: SiteFolder,
+    as_json: AsJson = False,
 ) -> None:
     """Work the drainage out again through an independent library, and say and draw where they differ."""
     settings = read_site_folder(site)
@@ -57,14 +53,10 @@ def _draw(picture: Path, site: Site, drainage: Drainage, opinion: SecondOpinion)
 
     from sitepipe.mapping.picture import grey_png
     from sitepipe.mapping.relief import relief_tone
-    from sitepipe.writing.results import write_bytes
 
     tone = np.nan_to_num(255.0 * (0.4 + 0.6 * relief_tone(np.asarray(site.elevation), site.grid.cell)))
     tone[opinion.differs] = 0.0
-    try:
-        write_bytes(picture, grey_png(tone.astype(np.uint8), np.where(drainage.known, 255, 0).astype(np.uint8)))
-    except OSError as error:
-        raise WritingError(f"{picture} cannot be written ({error.strerror}). Is the folder yours to write?") from error
+    write_whole(picture, grey_png(tone.astype(np.uint8), np.where(drainage.known, 255, 0).astype(np.uint8)))
 
 
 def _print_data(opinion: SecondOpinion, cells: int) -> None:
@@ -81,4 +73,4 @@ def _print_data(opinion: SecondOpinion, cells: int) -> None:
         "share_of_water_that_leaves_ours": opinion.ours_leaves,
         "verdict": opinion.verdict,
     }
-    console.say_bytes(f"{json.dumps(told, indent=2, ensure_ascii=False)}\n".encode())
+    console.say_data(told)

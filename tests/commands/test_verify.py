@@ -48,7 +48,7 @@ def test_the_answer_is_a_few_sentences_and_a_picture(
 def test_a_folder_that_cannot_be_written_is_said(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (site / "verify.png").mkdir()
     assert cli.outcome(["verify", str(site)]) == 4
-    assert "cannot be written" in capsys.readouterr().err
+    assert "is not a file" in capsys.readouterr().err
 
 
 def test_a_program_reads_the_same(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
