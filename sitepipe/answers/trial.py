@@ -57,8 +57,10 @@ PATTERNS = {
     "kept": "Nothing drawn is nearer than its rule.",
     # The whole.
     "coarse": "Tried on cells of {cell}, for the page's sake: a run tries it on cells of {full}.",
-    "pushes": "It pushes water onto others. {said}",
-    "harmless": "No more water next door, at the house or on the road. {said}",
+    "pushes": "It pushes water onto others: do not build it so.",
+    "slight": "A little more water comes to others; see below whether that may be.",
+    "harmless": "No more water next door, at the house or on the road.",
+    "proposed": "Proposed, to move or to leave out:",
     "caution": (
         "Call before you dig, keep off buried lines and the septic field, and ask the town before wet ground is "
         "filled: local codes and licensed people come first."

@@ -58,7 +58,7 @@ function makeChange(map, data, reader, speech, page) {
     found = weighChange(ground, ground.before, rowsOf(told, ground, works));
     water = drawnWater();
     page.show();
-    tried.textContent = inShort();
+    tried.textContent = inShort() + ' ' + standingSaid();
   }
 
   function remember() {
@@ -360,7 +360,8 @@ function makeChange(map, data, reader, speech, page) {
 
   function inShort() {
     const isBad = found.rises.some(isFault) || found.outlets.some((one) => one.area > told.failsFrom * one.was);
-    return said(isBad ? 'pushes' : 'harmless', { said: standingSaid() });
+    const isMore = found.outlets.length > 0 || found.rises.some((rise) => Number.isFinite(rise.height) && rise.height >= LEAST_RISE);
+    return words[isBad ? 'pushes' : isMore ? 'slight' : 'harmless'];
   }
 
   function parts(work) {
@@ -396,7 +397,7 @@ function makeChange(map, data, reader, speech, page) {
       button(row, 'tool', kind.replace(/^./, (sign) => sign.toUpperCase()), () => { pen = { kind, start: null }; chosen = null; page.show(); }).dataset.key = kind;
     }
     if (pen) return;
-    if (!work) showPlanned(body);
+    put(body, 'p', 'answer', inShort());
     if (work && !work.isOut && work.pieces.length === 1 && work.kind !== 'pile') showSizes(body, work);
     else showLegend(body);
     for (const [name, text] of parts(work)) showPart(body, { head: name, text });
@@ -404,10 +405,12 @@ function makeChange(map, data, reader, speech, page) {
     const caution = put(body, 'p', 'caution');
     put(caution, 'b', '', 'Caution. ');
     caution.appendChild(document.createTextNode(words.caution));
+    showPlanned(body);
     showPaper(body);
   }
 
   function showPlanned(body) {
+    put(body, 'p', 'caption', words.proposed);
     const row = put(body, 'div', 'kinds');
     for (const work of works) button(row, 'tool', title(work) + (work.isOut ? ', left out' : ''), () => { chosen = work.name; page.show(); }).dataset.key = work.name;
   }
