@@ -116,7 +116,7 @@ def _sun(analysis: Analysis) -> str:
 
 
 def _build(analysis: Analysis) -> Iterator[str]:
-    plan, units = analysis.plan, analysis.settings.units
+    plan, units = analysis.plan.to_build(), analysis.settings.units
     found = []
     if plan.mounds:
         heights = sorted(mound.height.built for mound in plan.mounds)

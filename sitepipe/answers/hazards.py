@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers.names import called, capital, joined, shown
+from sitepipe.answers.names import capital, joined, shown, spoken
 from sitepipe.saying import say_distance, say_length
-from sitepipe.site import Kind, Ref, Work
+from sitepipe.site import Kind, Ref
 from sitepipe.units import INCH, Units
 from sitepipe.works.hazards import Hazard, Part
 
@@ -57,7 +57,7 @@ def all_near(analysis: Analysis) -> tuple[str, ...]:
     works = dict.fromkeys(hazard.work for hazard in _built(analysis))
     told = []
     for work in works:
-        name = called(work)
+        name = spoken(work, analysis.site)
         told += [f"{capital(name)}: {sentence}" for sentence in near_work(analysis, work)]
     return tuple(told)
 
@@ -70,15 +70,17 @@ def near_lines(analysis: Analysis) -> tuple[str, ...]:
             works.setdefault(hazard.thing, {}).setdefault(hazard.work, hazard.distance)
     told = []
     for thing, near in works.items():
-        each = joined([f"{called(work)} ({_apart(far, analysis.settings.units)})" for work, far in near.items()])
+        each = joined(
+            [f"{spoken(work, analysis.site)} ({_apart(far, analysis.settings.units)})" for work, far in near.items()]
+        )
         told.append(f"Near {thing_named(analysis, thing)}: {each}; {CARE[Kind(thing.kind.value)]}.")
     return tuple(told)
 
 
 def _built(analysis: Analysis) -> list[Hazard]:
-    """Return the hazards of what is built: of houses and tipping places only the first choice."""
-    only_first = (Work.HOOP_HOUSE, Work.TIPPING_PLACE)
-    return [hazard for hazard in analysis.plan.hazards if hazard.work.number == 1 or hazard.work.kind not in only_first]
+    """Return the hazards of what is built: of houses and tipping places not those of other places."""
+    built = {work.ref for work in analysis.plan.works}
+    return [hazard for hazard in analysis.plan.hazards if hazard.work in built]
 
 
 def _apart(metres: float, units: Units) -> str:

@@ -7,7 +7,7 @@ import math
 from sitepipe.analysis import Analysis
 from sitepipe.answers import exclusions
 from sitepipe.answers.hazards import thing_named
-from sitepipe.answers.names import called, capital, joined, shown
+from sitepipe.answers.names import called, capital, joined, shown, work_named
 from sitepipe.answers.rows import say_ends, say_ridge, say_sun
 from sitepipe.saying import say_depth, say_distance, say_fall, say_hours, say_length, say_volume
 from sitepipe.site import Found, Kind, Status
@@ -36,12 +36,13 @@ _TOLD = (HouseCriterion.DRY, HouseCriterion.SHOULDER_SUN, HouseCriterion.ACCESS)
 def houses(analysis: Analysis) -> tuple[str, ...]:
     """Say where the hoop house goes, or that it fits nowhere and what decides against the best ground."""
     plan, own, units = analysis.plan, analysis.settings.hoop_house, analysis.settings.units
-    if not own.propose or plan.mound_choice.lacking is Lacking.FINER_HEIGHTS:
+    if not (own.propose or plan.hoop_houses) or plan.mound_choice.lacking is Lacking.FINER_HEIGHTS:
         return ()
     places = (*plan.hoop_houses, *plan.other_hoop_houses)
     said = [_house(house, analysis) for house in places]
     built = {(house.length, house.width) for house in places}
-    missing = [size for size in own.sizes if size not in built]
+    is_sought = all(house.is_proposed for house in plan.hoop_houses)
+    missing = [size for size in own.sizes if size not in built] if is_sought else []
     sizes = " or ".join(f"{say_length(length, units)} by {say_length(width, units)}" for length, width in missing)
     if missing and (not built or max(built) < max(missing)):
         said.append(f"Hoop house: no house of {sizes} fits here.")
@@ -52,7 +53,9 @@ def houses(analysis: Analysis) -> tuple[str, ...]:
 
 def _house(house: HoopHouse, analysis: Analysis) -> str:
     units = analysis.settings.units
-    place = "Hoop house" if house.number == 1 else f"Hoop house, choice {house.number}"
+    place = "Hoop house" if house.status is Status.PROPOSED else f"Hoop house, choice {house.number}"
+    if not house.is_proposed:
+        place = capital(work_named(house))
     return (
         f"{place}: {say_length(house.length, units)} by {say_length(house.width, units)}, "
         f"ridge running {say_ends(house.bearing)}. {house_why(house, analysis)}{_pad(house, analysis)}"
@@ -102,6 +105,8 @@ def house_why(house: HoopHouse, analysis: Analysis) -> str:
     first = plan.hoop_houses[0]
     by_name = {one.criterion: judged(one, analysis) for one in house.reasons}
     told = " ".join(by_name[criterion] for criterion in _TOLD if criterion in by_name)
+    if house.status is Status.STANDING:
+        return f"Stands. {told}"
     if is_second and house is best and best.beds_lose > first.beds_lose:
         taken = say_sun(best.beds_lose)
         return f"Scores best by itself, but takes {taken} a day from the beds in the growing season. {told}"
@@ -116,7 +121,8 @@ def house_why(house: HoopHouse, analysis: Analysis) -> str:
     weak = "Nothing speaks against it."
     if worst is not None and worst.score <= NO_WEAKNESS:
         weak = f"Its weak point: {_WEAK[worst.criterion]}."
-    return f"Best balance of all places and directions tried. {told} {weak}"
+    why = "Best balance of all places and directions tried." if house.is_proposed else "Where you want it."
+    return f"{why} {told} {weak}"
 
 
 def judged(found: PlaceScore, analysis: Analysis) -> str:

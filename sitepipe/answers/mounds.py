@@ -7,9 +7,10 @@ from collections.abc import Iterator
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.impact import say_harm
-from sitepipe.answers.names import count, joined, tame
+from sitepipe.answers.names import NUMBERS, capital, count, joined, say_day, tame, work_named
 from sitepipe.saying import say_distance, say_length, say_volume
 from sitepipe.settings import Settings
+from sitepipe.site import Status
 from sitepipe.units import Units, compass_word
 from sitepipe.works.mounds.fills import NEVER_DRAINS
 from sitepipe.works.mounds.record import Because, Lacking, Mound, MoundChoice, RefusedFill
@@ -41,24 +42,67 @@ LACKING = {
 
 def say_mounds(analysis: Analysis) -> tuple[str, ...]:
     """Say each mound: what for, how high to build it, what it settles to, how wide, how much fill."""
-    units, choice = analysis.settings.units, analysis.plan.mound_choice
+    choice = analysis.plan.mound_choice
     if not analysis.plan.mounds:
         return ("No mound is proposed.",)
-    first, *rest = (_mound(mound, units) for mound in analysis.plan.mounds)
     guess = (BORE_FIRST,) if analysis.plan.mounds[0].is_guess else ()
-    return (*guess, f"{first} {say_why(choice, analysis.settings)}".rstrip(), *rest)
+    first = next((mound.ref for mound in analysis.plan.mounds if mound.is_proposed), None)
+    why = {first: f" {say_why(choice, analysis.settings)}".rstrip()}
+    return (*guess, *(f"{_mound(mound, analysis)}{why.get(mound.ref, '')}" for mound in analysis.plan.mounds))
 
 
-def _mound(mound: Mound, units: Units) -> str:
-    height, name = mound.height, f"Mound {mound.number}, for {tame(mound.crops)}"
+def mound_named(mound: Mound) -> str:
+    """Return what a mound is called."""
+    return work_named(mound)
+
+
+def _mound(mound: Mound, analysis: Analysis) -> str:
+    units, height = analysis.settings.units, mound.height
+    name = f"{capital(work_named(mound))}, for {tame(mound.crops)}"
+    if mound.status is Status.STANDING:
+        since = f" since {say_day(mound.built)}" if mound.built else ""
+        return f"{name}: stands{since}, {say_length(height.built, units)} high. {say_roots(height.chance)}"
     if height.finished <= 0.0:
         return f"{name}: no height is needed here."
     return (
         f"{name}: build it {'about ' if mound.is_guess else ''}{say_length(height.built, units)} high"
         f"{' (a guess)' if mound.is_guess else ''}, it settles to "
         f"{say_length(height.finished, units)}; {say_length(mound.base_width, units)} across "
-        f"and {say_distance(mound.length, units)} long at its foot. It takes {say_materials(mound, units)}."
-    )
+        f"and {say_distance(mound.length, units)} long at its foot. It takes {say_materials(mound, units)}. "
+        f"{say_judgement(mound, analysis)}"
+    ).rstrip()
+
+
+def say_roots(chance: float) -> str:
+    """Say in how many wet seasons of ten the roots stay dry.
+
+    Examples
+    --------
+    >>> say_roots(0.8), say_roots(0.03), say_roots(0.99)
+    ('Its roots stay dry in eight wet seasons of ten.', 'Its roots stand in water.', 'Its roots stay dry.')
+    """
+    tenths = round(10.0 * chance)
+    if tenths in (0, 10):
+        return "Its roots stay dry." if tenths else "Its roots stand in water."
+    return f"Its roots stay dry in {NUMBERS[tenths]} wet season{'s' if tenths > 1 else ''} of ten."
+
+
+def say_judgement(mound: Mound, analysis: Analysis) -> str:
+    """Say of a wanted mound that its roots will not stay dry, and the nearest that would do; nothing where they do."""
+    would, units = mound.would_do, analysis.settings.units
+    if would is None:
+        return ""
+    ways = []
+    if would.height is not None:
+        ways.append(f"built {say_length(would.height, units)} high")
+    if would.fill and would.fill_height is not None:
+        ways.append(f"of {would.fill}, {say_length(would.fill_height, units)} high")
+    if would.place is not None:
+        middle = mound.crest.interpolate(0.5, normalized=True)
+        bearing = math.degrees(math.atan2(would.place.x - middle.x, would.place.y - middle.y))
+        ways.append(f"{say_distance(float(would.place.distance(middle)), units)} {compass_word(bearing)} of here")
+    answer = f"It would do {', or '.join(ways)}." if ways else "Nothing that may be built here keeps them dry."
+    return f"{say_roots(mound.height.chance)} {answer}"
 
 
 def say_materials(mound: Mound, units: Units) -> str:

@@ -7,7 +7,8 @@ import unicodedata
 from collections.abc import Sequence
 from datetime import date
 
-from sitepipe.site import Feature, Found, Kind, Ref, Site, Work
+from sitepipe.site import DrawnWork, Feature, Found, Kind, Ref, Site, Work
+from sitepipe.works.built import Built
 
 LONGEST = 80
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
@@ -143,4 +144,20 @@ def joined(pieces: Sequence[str]) -> str:
 
 def spoken(ref: Ref, site: Site) -> str:
     """Return what a reference is called in a sentence: a drawn thing by its own name."""
-    return shown(site.feature(ref)) if isinstance(ref.kind, Kind) else called(ref)
+    if isinstance(ref.kind, Kind):
+        return shown(site.feature(ref))
+    drawn = next((work for work in site.works if work.ref == ref), None)
+    return called(ref) if drawn is None else work_named(drawn)
+
+
+def work_named(work: Built | DrawnWork) -> str:
+    """Return what a work is called in a sentence: by its own name, with its number, else by kind and number.
+
+    Examples
+    --------
+    >>> from shapely import Point
+    >>> place = {"kind": Work.TIPPING_PLACE, "number": 2, "status": Status.WANTED, "built": None, "shape": Point(0, 0)}
+    >>> work_named(DrawnWork(name="By the gate", **place)), work_named(DrawnWork(name="", **place))
+    ('By the gate (tipping place 2)', 'tipping place 2')
+    """
+    return f"{tame(work.name)} ({work.kind} {work.number})" if work.name else called(work.ref)

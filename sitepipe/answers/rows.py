@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers.names import called, spoken
+from sitepipe.answers.names import called, capital, count, spoken, work_named
 from sitepipe.saying import NO_BREAK, say_distance, say_hours, say_length
 from sitepipe.site import Kind
 from sitepipe.units import compass_word
 from sitepipe.works.houses.ground import SHOULDER_MONTHS
 from sitepipe.works.mounds.record import Lacking
 from sitepipe.works.record import ShadeCost
-from sitepipe.works.rows.record import Trellis
+from sitepipe.works.rows.record import Arch, Trellis
 
 LEAST_LOST = 0.01
 """Beds that lose less are not shaded to speak of. [h/day]"""
@@ -63,6 +63,26 @@ def row_reason(row: Trellis, analysis: Analysis) -> str:
         f"{f', {why}' if why else ''}: {shade}. Beyond {say_length(row.clear_distance, units)} on its "
         f"shaded side a bed keeps three quarters of its sun. Posts {say_length(row.post_depth, units)} deep{braced}."
     )
+
+
+SPRINGS = "Two people bend a panel, and nobody stands in its line: it springs. Cap its cut ends."
+
+
+def say_arch(arch: Arch, analysis: Analysis) -> str:
+    """Say what an arch takes and where it stands."""
+    units = analysis.settings.units
+    over = "" if arch.beside is None else f" over {spoken(arch.beside, analysis.site)}"
+    wet = ", for the ground is wet" if arch.is_wet else ""
+    return (
+        f"{count(arch.panels, 'bent panel')}{over}, {say_length(arch.span, units)} from foot to foot and "
+        f"{say_length(arch.height, units)} high inside; {arch.posts} posts, {say_length(arch.post_depth, units)} "
+        f"deep{wet}. Vines are planted at both feet."
+    )
+
+
+def arches(analysis: Analysis) -> tuple[str, ...]:
+    """Say each arch."""
+    return tuple(f"{capital(work_named(arch))}: {say_arch(arch, analysis)}" for arch in analysis.plan.arches)
 
 
 def own_shade(costs: tuple[ShadeCost, ...]) -> str:

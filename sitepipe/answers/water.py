@@ -9,13 +9,25 @@ from shapely import Point
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers import ground_water
-from sitepipe.answers.names import joined, shown, without_controls
+from sitepipe.answers.names import called, capital, joined, shown, spoken, without_controls, work_named
 from sitepipe.answers.where import say_place
 from sitepipe.drainage.record import Bank, ClimbingCulvert, Crossing, Question, Storm
-from sitepipe.saying import say_area, say_chance, say_depth, say_distance, say_duration, say_rain, say_water
+from sitepipe.saying import (
+    say_area,
+    say_chance,
+    say_depth,
+    say_distance,
+    say_duration,
+    say_length,
+    say_rain,
+    say_volume,
+    say_water,
+)
 from sitepipe.site import Feature, Kind, Site
 from sitepipe.units import Units, compass_word
 from sitepipe.wetness.record import SoggyPlace
+from sitepipe.works.houses.record import WaterEnd
+from sitepipe.works.water.record import Swale
 
 NEAR_DRAIN = 4.0
 """A drain nearer than this to a crossing carries its water. [m]"""
@@ -232,3 +244,24 @@ def _by(crossing: Crossing, site: Site) -> str:
 def _drain_at(crossing: Crossing, site: Site) -> Feature | None:
     drains = site.of_kind(Kind.CULVERT, Kind.DITCH)
     return next((drain for drain in drains if drain.geometry.distance(crossing.place) <= NEAR_DRAIN), None)
+
+
+def say_swale(swale: Swale, analysis: Analysis) -> str:
+    """Say how deep a swale is, how the ground falls along it, and where it leads."""
+    units, goes = analysis.settings.units, swale.leads_to
+    end = {
+        WaterEnd.HOLLOW: f"to {called(goes.of)}" if goes.of else "to a hollow",
+        WaterEnd.DRAIN: f"to {spoken(goes.of, analysis.site)}" if goes.of else "to a ditch",
+        WaterEnd.BOUNDARY: f"over the {compass_word(goes.side or 0.0)} boundary: ask before you lead more water there",
+        WaterEnd.EDGE_OF_HEIGHTS: "off the heights",
+        WaterEnd.UNKNOWN: "where no heights are",
+    }[goes.end]
+    return (
+        f"{say_length(swale.depth, units)} deep, {say_distance(swale.length, units)} long; the ground falls "
+        f"{say_length(swale.fall, units)} along it. It leads {end}. {say_volume(swale.dug, units)} is dug."
+    )
+
+
+def swales(analysis: Analysis) -> tuple[str, ...]:
+    """Say each swale."""
+    return tuple(f"{capital(work_named(swale))}: {say_swale(swale, analysis)}" for swale in analysis.plan.swales)

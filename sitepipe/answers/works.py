@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers import exclusions, houses, rows, stock, ways
+from sitepipe.answers import exclusions, houses, rows, stock, water, ways
 from sitepipe.answers.impact import say_path_dug_in
 from sitepipe.answers.mounds import say_notes
 from sitepipe.answers.names import NUMBERS, count, joined, letters, tame
@@ -55,7 +55,7 @@ def ground_for_uses(analysis: Analysis) -> tuple[str, ...]:
 
 def structures(analysis: Analysis) -> tuple[str, ...]:
     """Say where the hoop house and the trellises go, or why there is no place for them."""
-    said = (*houses.houses(analysis), *rows.rows(analysis))
+    said = (*houses.houses(analysis), *rows.rows(analysis), *rows.arches(analysis), *water.swales(analysis))
     plan = analysis.plan
     return (*said, rows.own_shade(plan.shade_costs)) if plan.hoop_houses or plan.trellises else said
 

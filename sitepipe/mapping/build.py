@@ -18,13 +18,23 @@ from sitepipe.mapping.mounds import add_mound
 from sitepipe.mapping.parts import DIG_CAUTION, HOLLOW_CAUTION, beds, plants_part
 from sitepipe.mapping.plants import add_plants, bed_marks
 from sitepipe.mapping.standing import buried_lines, fixed_points, named
-from sitepipe.mapping.structures import add_hoop_house, add_path, add_tipping, add_trellis, number_path, number_paths
+from sitepipe.mapping.structures import (
+    add_arch,
+    add_hoop_house,
+    add_path,
+    add_swale,
+    add_tipping,
+    add_trellis,
+    number_path,
+    number_paths,
+)
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.water import shores
 from sitepipe.saying import say_area, say_distance, say_hours
 from sitepipe.scoring.record import Use, Zone
 from sitepipe.site import Found, Kind, Ref
 from sitepipe.works.mounds.record import Lacking
+from sitepipe.works.record import Plan
 
 LEAST_PLANTING = 6.0
 """Smaller pieces of wet planting are not numbered. [m2]"""
@@ -48,6 +58,10 @@ def build_view(desk: Desk) -> View:
         number_paths(view, desk, plan.paths)
     for trellis in plan.trellises[:MOST_ROWS]:
         add_trellis(view, desk, trellis)
+    for arch in plan.arches:
+        add_arch(view, desk, arch)
+    for swale in plan.swales:
+        add_swale(view, desk, swale)
     for house in plan.hoop_houses:
         add_hoop_house(view, desk, house)
     for mound in plan.mounds:
@@ -57,9 +71,10 @@ def build_view(desk: Desk) -> View:
     view.marks += fixed_points(desk)
     view.add_legend_of_drawn(
         (
-            ("mound", "Raised mound"),
-            ("hoop-house", "Hoop house"),
-            ("trellis", "Trellis"),
+            *_states(plan),
+            ("hoop-house-proposed", "Hoop house"),
+            ("trellis-proposed", "Trellis"),
+            ("swale-runs", "Swale"),
             ("path", "Chip path"),
             ("wet-planting", "Wet planting"),
             ("keep-clear", "Keep clear"),
@@ -71,6 +86,13 @@ def build_view(desk: Desk) -> View:
     _weigh(view)
     view.caution = _caution(desk)
     return view
+
+
+def _states(plan: Plan) -> tuple[tuple[str, str], ...]:
+    """Return the first entries of the legend: whose the works are, where not all were only proposed."""
+    if all(work.is_proposed for work in plan.works):
+        return (("mound-proposed", "Raised mound"),)
+    return (("mound-stands", "Stands"), ("mound", "You want it"), ("mound-proposed", "Proposed"))
 
 
 def _weigh(view: View) -> None:
@@ -85,7 +107,7 @@ def _weigh(view: View) -> None:
 
 
 def _answer(desk: Desk) -> str:
-    plan, units = desk.analysis.plan, desk.units
+    plan, units = desk.analysis.plan.to_build(), desk.units
     things = []
     if plan.mounds:
         things.append(count(len(plan.mounds), "mound"))

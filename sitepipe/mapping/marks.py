@@ -12,6 +12,7 @@ from typing import Any
 from shapely import LineString
 
 from sitepipe.mapping.frame import Flat
+from sitepipe.site import Status
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +182,20 @@ def _ring(across: float, width: float) -> tuple[Figure, Figure]:
     return _dot("ink", across + width), _dot("card", across - width)
 
 
+def _in_three_states(name: str, wanted: Mark) -> dict[str, Mark]:
+    """Return how a work is drawn that stands, in ink, that is wanted, and that is proposed, in broken strokes."""
+    in_ink = tuple(replace(figure, role="ink") for figure in wanted.figures)
+    return {
+        f"{name}-proposed": replace(
+            wanted, fill=wanted.fill and "paper", dashes=(9, 5), opacity=0.75 if wanted.fill else 1.0
+        ),
+        name: wanted,
+        f"{name}-stands": replace(wanted, line="ink", fill=wanted.fill and "card", width=2.2, figures=in_ink),
+    }
+
+
 _POST: Flat = [-3.0, 0.0, 3.0, 0.0]
+_BAR: Flat = [-6.5, 0.0, 6.5, 0.0]
 _CROSS: tuple[Flat, ...] = ([-4.5, -4.5, 4.5, 4.5], [4.5, -4.5, -4.5, 4.5])
 _HEAD = Figure(
     ([-7.46, 4.08, 0.0, 0.0, -7.46, -4.08],), "water-line", 2.0, 62.0, 62.0, has_end=True, edge=1.6, is_round=True
@@ -241,21 +255,37 @@ MARKS: dict[str, Mark] = {
     "runs-guessed": Mark("water-line", width=2.2, dashes=(5, 4), edge=2.4, figures=(_HEAD,)),
     "tipping": Mark("path-line", "path", 1.2, (5, 3), "chips", edge=2.4),
     "path": Mark("path-line", "path", 2.4, pattern="chips", edge=3.0, band=3.2, is_joined=True),
-    "trellis": Mark("built-line", width=2.0, edge=2.4, figures=(Figure((_POST,), "built-line", 6.0, 13.0),)),
-    "hoop-house": Mark(
-        "built-line",
-        "card",
-        2.0,
-        edge=2.4,
-        figures=(Figure(([0.0, -1.0, 0.0, 1.0],), "built-line", 1.3, 11.0, in_halves=True),),
+    **_in_three_states("swale", Mark("built-line", "card", 1.8, edge=2.4)),
+    "swale-runs": Mark("water-line", width=1.5, edge=2.0, figures=(_HEAD,)),
+    **_in_three_states(
+        "trellis", Mark("built-line", width=2.0, edge=2.4, figures=(Figure((_POST,), "built-line", 6.0, 13.0),))
     ),
-    "mound": Mark(
-        "built-line",
+    **_in_three_states(
+        "arch", Mark("built-line", width=1.8, edge=2.4, figures=(Figure((_BAR,), "built-line", 3.2, 13.0),))
+    ),
+    **_in_three_states(
+        "hoop-house",
+        Mark(
+            "built-line",
+            "card",
+            2.0,
+            edge=2.4,
+            figures=(Figure(([0.0, -1.0, 0.0, 1.0],), "built-line", 1.3, 11.0, in_halves=True),),
+        ),
+    ),
+    **_in_three_states(
         "mound",
-        1.8,
-        edge=2.6,
-        figures=(Figure(([0.0, 0.0, 0.0, -0.34],), "built-line", 1.0, 6.5, in_halves=True, around=0.86, least=5.0),),
+        Mark(
+            "built-line",
+            "mound",
+            1.8,
+            edge=2.6,
+            figures=(
+                Figure(([0.0, 0.0, 0.0, -0.34],), "built-line", 1.0, 6.5, in_halves=True, around=0.86, least=5.0),
+            ),
+        ),
     ),
+    "crest": Mark("ink", width=1.0),
     "stake-out": Mark("built-line", "card", 2.4, (6, 4)),
     "plant-ring": Mark("plant-line", width=1.2, band=0.5, near=11.0, figures=(_dot("plant-line", 4.0),)),
     "plant-tuft": Mark(
@@ -289,7 +319,7 @@ MARKS: dict[str, Mark] = {
 FLOW_WIDTH_LEAST, FLOW_WIDTH_MOST, FLOW_WIDTH_ROOT = 1.2, 3.6, 28.0
 """A flow line is least + sqrt(m2 behind it) / root wide, at most most. [px]"""
 
-_ALONG = ("runs-guessed", "edge", "edge-8", "edge-guessed", "edge-8-guessed", "trellis", "buried")
+_ALONG = ("runs-guessed", "edge", "edge-8", "edge-guessed", "edge-8-guessed", "buried", "swale-runs")
 _SAMPLE = [1.5, 2.0, 32.5, 2.0, 32.5, 18.0, 1.5, 18.0]
 
 
@@ -342,17 +372,28 @@ def sample_of(mark: str) -> list[Drawn]:
         return [Drawn("seen-wet", at=[8.0, 10.0]), Drawn("seen-dry", at=[26.0, 10.0])]
     if mark == "runs":
         return [Drawn(mark, line=[[2.0, 5.0, 11.0, 6.5, 19.0, 12.0, 32.0, 14.5]], widths=(2.2,) * 4)]
-    if mark in _ALONG:
+    if mark in _ALONG or mark.startswith(("trellis", "arch")):
         return [Drawn(mark, line=[[2.0, 10.0, 32.0, 10.0]])]
     if mark == "path":
         return [Drawn(mark, line=[[7.0, 10.0, 27.0, 10.0]], half=5.0)]
     if MARKS[mark].letter:
         return [Drawn(mark, at=[17.0, 10.0])]
-    if mark in ("mound", "stake-out"):
+    if mark.startswith("mound") or mark == "stake-out":
         crest = LineString([(9.5, 10.0), (24.5, 10.0)])
         ring = [value for place in crest.buffer(8.0).exterior.coords[:-1] for value in place]
         return [Drawn(mark, area=[[ring]], axis=[9.5, 10.0, 24.5, 10.0], half=8.0)]
     return [Drawn(mark, area=[[_SAMPLE]], axis=[1.5, 10.0, 32.5, 10.0], half=8.0)]
+
+
+def state_of(name: str, status: Status) -> str:
+    """Return the mark of a work in its state.
+
+    Examples
+    --------
+    >>> state_of("mound", Status.STANDING), state_of("mound", Status.WANTED), state_of("arch", Status.PROPOSED)
+    ('mound-stands', 'mound', 'arch-proposed')
+    """
+    return {Status.STANDING: f"{name}-stands", Status.WANTED: name}.get(status, f"{name}-proposed")
 
 
 def plain(record: Any) -> dict[str, Any]:

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from sitepipe.answers.jobs import AFTER_THE_MARKS
-from sitepipe.answers.mounds import BORE_FIRST, say_sureness, say_why
+from sitepipe.answers.mounds import BORE_FIRST, mound_named, say_judgement, say_sureness, say_why
 from sitepipe.answers.names import capital
 from sitepipe.answers.stakes import foot
 from sitepipe.answers.where import from_standpoint
-from sitepipe.mapping.marks import Drawn
+from sitepipe.mapping.marks import Drawn, state_of
 from sitepipe.mapping.parts import STROKES, near_part, plants_part, stake_marks, stakes_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.saying import say_barrows, say_depth, say_distance, say_hours, say_length, say_volume
-from sitepipe.site import Ref, Work
+from sitepipe.site import Ref, Status, Work
 from sitepipe.works.jobs.record import YearOfWork
 from sitepipe.works.mounds.record import Mound
 
@@ -22,13 +22,15 @@ def add_mound(view: View, desk: Desk, mound: Mound) -> None:
     height = mound.height
     view.marks.append(
         Drawn(
-            "mound",
+            state_of("mound", mound.status),
             area=desk.frame.areas(mound.outline),
             axis=desk.frame.line(mound.crest),
             half=round(mound.base_width / 2.0, 2),
             thing=thing,
         )
     )
+    if mound.status is Status.STANDING:
+        view.marks.append(Drawn("crest", line=[desk.frame.line(mound.crest)]))
     view.marks += stake_marks(desk, mound.stakes, thing)
     west, south, east, north = mound.outline.bounds
     reach = max(east - west, north - south)
@@ -39,14 +41,12 @@ def add_mound(view: View, desk: Desk, mound: Mound) -> None:
             mound.crest.interpolate(0.5, normalized=True),
             reach,
             "mounds",
-            f"Mound {mound.number},",
-            f"{say_distance(mound.length, units)} long: build it "
-            f"{say_length(height.built, units)} high{' (a guess: bore holes first)' if mound.is_guess else ''}, "
-            f"for {mound.crops}.",
+            f"{capital(mound_named(mound))},",
+            f"{say_distance(mound.length, units)} long{_short(desk, mound)}",
         )
     )
     view.cards[thing] = Card(
-        f"Mound {mound.number}",
+        capital(mound_named(mound)),
         from_standpoint(desk.analysis.site, mound.crest.centroid, units),
         (
             ("Build it", say_length(height.built, units)),
@@ -67,6 +67,16 @@ def add_mound(view: View, desk: Desk, mound: Mound) -> None:
         _mound_caution(desk, mound),
         _mound_parts(desk, mound),
     )
+
+
+def _short(desk: Desk, mound: Mound) -> str:
+    """Say the rest of a mound's line in the list: whose it is, how high to build it, what speaks against it."""
+    high = say_length(mound.height.built, desk.units)
+    if mound.status is Status.STANDING:
+        return f", stands {high} high; for {mound.crops}."
+    guess = " (a guess: bore holes first)" if mound.is_guess else ""
+    yours = ", as you want it" if mound.status is Status.WANTED else ""
+    return f"{yours}: build it {high} high{guess}, for {mound.crops}. {say_judgement(mound, desk.analysis)}".rstrip()
 
 
 def crest_years(mound: Mound, years: tuple[YearOfWork, ...]) -> list[tuple[float, float]]:

@@ -6,19 +6,22 @@ from shapely import Point
 
 from sitepipe.answers.houses import house_why, judged, ridge, roof_water
 from sitepipe.answers.jobs import AFTER_THE_MARKS
-from sitepipe.answers.names import capital, count, ended
-from sitepipe.answers.rows import row_reason
+from sitepipe.answers.names import capital, count, ended, work_named
+from sitepipe.answers.rows import SPRINGS, row_reason, say_arch
+from sitepipe.answers.water import say_swale
 from sitepipe.answers.ways import dug_in, from_to, path_why, tipping_access, tipping_why, waters
 from sitepipe.answers.where import from_standpoint
 from sitepipe.mapping.frame import long_axis, smooth
-from sitepipe.mapping.marks import Drawn
+from sitepipe.mapping.marks import Drawn, state_of
 from sitepipe.mapping.north import NO_COMPASS
 from sitepipe.mapping.parts import PATH_CAUTION, near_part, stakes_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.saying import say_distance, say_length, say_volume
 from sitepipe.site import Ref, Work
 from sitepipe.works.houses.record import HoopHouse
-from sitepipe.works.rows.record import Trellis
+from sitepipe.works.rows.arch import PANEL
+from sitepipe.works.rows.record import Arch, Trellis
+from sitepipe.works.water.record import Swale
 from sitepipe.works.ways.record import Path, TippingPlace
 
 BOWS_APART = 1.2
@@ -98,7 +101,7 @@ def add_trellis(view: View, desk: Desk, trellis: Trellis) -> None:
     thing, units = f"trellis-{trellis.number}", desk.units
     view.marks.append(
         Drawn(
-            "trellis",
+            state_of("trellis", trellis.status),
             line=[desk.frame.line(trellis.line)],
             apart=round(trellis.line.length / max(trellis.posts - 1, 1), 2),
             thing=thing,
@@ -123,12 +126,46 @@ def add_trellis(view: View, desk: Desk, trellis: Trellis) -> None:
     )
 
 
+def add_arch(view: View, desk: Desk, arch: Arch) -> None:
+    """Draw an arch as bars across its path, and say what it takes."""
+    thing, units = f"arch-{arch.number}", desk.units
+    lines = [desk.frame.line(foot) for foot in arch.feet]
+    view.marks.append(Drawn(state_of("arch", arch.status), line=lines, apart=round(PANEL[1], 2), thing=thing))
+    said, where = say_arch(arch, desk.analysis), arch.line.interpolate(0.5, normalized=True)
+    view.places.append(Place(thing, where, 0.0, "trellis", f"{capital(work_named(arch))},", said))
+    view.cards[thing] = Card(
+        capital(work_named(arch)),
+        from_standpoint(desk.analysis.site, where, units),
+        (("Spans", say_length(arch.span, units)), ("High", say_length(arch.height, units)), ("Posts", str(arch.posts))),
+        None,
+        f"{AFTER_THE_MARKS} {SPRINGS}",
+        (Part("What it takes.", said), *near_part(desk, arch.ref), *stakes_part(desk, arch.stakes)),
+    )
+
+
+def add_swale(view: View, desk: Desk, swale: Swale) -> None:
+    """Draw a swale by its edges and its fall, and say where it leads."""
+    thing, units = f"swale-{swale.number}", desk.units
+    view.marks.append(Drawn(state_of("swale", swale.status), area=desk.frame.areas(swale.outline), thing=thing))
+    view.marks.append(Drawn("swale-runs", line=[desk.frame.line(swale.line)], thing=thing))
+    said, where = say_swale(swale, desk.analysis), swale.line.interpolate(0.5, normalized=True)
+    view.places.append(Place(thing, where, 0.0, "path", f"{capital(work_named(swale))},", said))
+    view.cards[thing] = Card(
+        capital(work_named(swale)),
+        from_standpoint(desk.analysis.site, where, units),
+        (("Long", say_distance(swale.length, units)), ("Deep", say_length(swale.depth, units))),
+        None,
+        PATH_CAUTION,
+        (Part("Where it leads.", said), *near_part(desk, swale.ref), *stakes_part(desk, swale.stakes)),
+    )
+
+
 def add_hoop_house(view: View, desk: Desk, house: HoopHouse) -> None:
     """Add the best place for a hoop house, and name the next best."""
     thing, units, why = "hoop-house", desk.units, house_why(house, desk.analysis)
     view.marks.append(
         Drawn(
-            "hoop-house",
+            state_of("hoop-house", house.status),
             area=desk.frame.areas(house.outline),
             axis=desk.frame.line(long_axis(house.outline)),
             half=round(house.width / 2.0, 2),

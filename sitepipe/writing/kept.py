@@ -85,8 +85,11 @@ def kept_works(analysis: Analysis, chosen: Iterable[Built], document: dict[str, 
         for work in chosen
     ]
     numbers = dict(document.get("numbers") or {})
-    for work in (*analysis.site.works, *analysis.plan.works):
-        numbers[work.kind.value] = max(int(numbers.get(work.kind.value, 0)), work.number)
+    # Of hoop houses and tipping places at most one is proposed: it is called by its kind alone.
+    handed_out = [work.ref for work in analysis.site.works]
+    handed_out += [work.ref for work in analysis.plan.works if work.kind not in (Work.HOOP_HOUSE, Work.TIPPING_PLACE)]
+    for ref in handed_out:
+        numbers[ref.kind.value] = max(int(numbers.get(ref.kind.value, 0)), ref.number)
     kept = document | {"numbers": dict(sorted(numbers.items())), "features": [*document["features"], *features]}
     return json.dumps(kept, indent=1, ensure_ascii=False) + "\n"
 

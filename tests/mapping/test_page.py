@@ -120,9 +120,9 @@ def test_a_page_without_room_is_drawn_more_coarsely_and_says_so(sheet: dict[str,
     assert len(as_json(coarse).encode()) <= fine - 10_000
     assert "draws edges to the nearest" in coarse["notes"][0]
     assert [view["places"] for view in coarse["views"]] == [view["places"] for view in sheet["views"]]
-    assert {mark["thing"] for view in coarse["views"] for mark in view["marks"] if mark["mark"] == "mound"} == {
-        f"mound-{mound.number}" for mound in make_analysis().plan.mounds
-    }
+    assert {
+        mark["thing"] for view in coarse["views"] for mark in view["marks"] if mark["mark"] == "mound-proposed"
+    } == {f"mound-{mound.number}" for mound in make_analysis().plan.mounds}
 
 
 def test_the_page_carries_the_day_that_it_is_given_and_no_other(sheet: dict[str, Any]) -> None:

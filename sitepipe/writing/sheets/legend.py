@@ -13,9 +13,12 @@ from sitepipe.writing.sheets.pen import Pen
 COLUMNS, ROW, MOST = 4, 22.0, 12
 
 CLASSES: tuple[tuple[str, str], ...] = (
-    ("mound", "Mound"),
-    ("hoop-house", "Hoop house"),
-    ("trellis", "Trellis"),
+    ("mound-stands", "Mound, stands"),
+    ("mound", "Mound, wanted"),
+    ("mound-proposed", "Mound, proposed"),
+    ("hoop-house-proposed", "Hoop house"),
+    ("trellis-proposed", "Trellis"),
+    ("swale-runs", "Swale"),
     ("path", "Chip path"),
     ("wet-planting", "Wet planting"),
     ("keep-clear", "Keep clear"),

@@ -46,9 +46,7 @@ BESIDE = 12.0
 
 _NOT_COVERED = (
     "path",
-    "trellis",
-    "hoop-house",
-    "mound",
+    *(f"{name}{state}" for name in ("trellis", "hoop-house", "mound") for state in ("", "-proposed", "-stands")),
     "buried",
     "building",
     "runs",

@@ -120,7 +120,7 @@ def test_the_legend_holds_at_most_twelve_classes_in_four_columns() -> None:
     every = shown_classes(mark for mark, _ in CLASSES)
     assert len(every) == MOST == 12
     assert height_of_legend(every) == 3 * 22.0
-    assert shown_classes(["mound", "touch"]) == [("mound", "Mound")]
+    assert shown_classes(["mound", "touch"]) == [("mound", "Mound, wanted")]
 
 
 def test_a_sample_of_every_class_stays_in_its_box() -> None:
