@@ -16,6 +16,7 @@ CLASSES: tuple[tuple[str, str], ...] = (
     ("mound-stands", "Mound, stands"),
     ("mound", "Mound, wanted"),
     ("mound-proposed", "Mound, proposed"),
+    ("buried", "Pipe: don’t dig"),
     ("hoop-house-proposed", "Hoop house"),
     ("trellis-proposed", "Trellis"),
     ("swale-runs", "Swale"),
@@ -27,7 +28,6 @@ CLASSES: tuple[tuple[str, str], ...] = (
     ("stands-2", "2 to 5 in 10"),
     ("runs", "Water runs"),
     ("runs-guessed", "Runs, guessed"),
-    ("buried", "Pipe: don’t dig"),
     ("tipping", "Tip chips here"),
 )
 """(mark, what it means), in the order of the legend, which is read down each column."""
