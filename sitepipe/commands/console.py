@@ -47,9 +47,9 @@ def say_data(told: object) -> None:
 
 
 def tell(text: str) -> None:
-    """Print one message to stderr, on one line."""
+    """Print one message to stderr, on one line that a search finds: with plain blanks."""
     with contextlib.suppress(OSError):
-        _print(text, sys.stderr, False)
+        _print(text.replace("\u00a0", " "), sys.stderr, False)
 
 
 def flush() -> None:
