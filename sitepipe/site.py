@@ -431,7 +431,7 @@ class Stuff(StrEnum):
     LAWN = "lawn to turn"
     GRAVEL = "gravel"
     CARDBOARD = "cardboard"
-    BALES = "bales"
+    HAY = "hay"
     POSTS = "posts"
     PANELS = "panels"
     FILM = "film"

@@ -35,7 +35,7 @@ VOLUMES = {"cubic metre": 1.0, "cubic meter": 1.0, "m3": 1.0, "cubic yard": CUBI
 VOLUMES |= {"yd3": CUBIC_YARD, "cubic foot": CUBIC_FOOT, "cubic feet": CUBIC_FOOT, "bag": BAG, "bale": BALE}
 VOLUMES |= {"pickup": PICKUP}
 SPREAD = (Stuff.STANDING_BRUSH, Stuff.LAWN, Stuff.CARDBOARD, Stuff.FILM)
-COUNTED = (Stuff.BALES, Stuff.POSTS, Stuff.PANELS)
+COUNTED = (Stuff.POSTS, Stuff.PANELS)
 _PIECES = {"piece": 1.0, "": 1.0}
 _YEARLY = re.compile(r"\s+(a|per|each|every) year$")
 

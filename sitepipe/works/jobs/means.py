@@ -32,6 +32,7 @@ BULK = {
     Stuff.STANDING_BRUSH: Bulk(
         LOGS, 0.017, 0.03, 0.05, "2 m (6 ft) tall, .05 to .10 m3/m2 loose: common practice, no source, weigh a trial"
     ),
+    Stuff.HAY: Bulk(LOGS, 0.4, 0.5, 0.6, "sinks by half in a year: common practice, no source"),
     Stuff.SOIL: Bulk(SOIL, 1.0, 1.0, 1.0, "as delivered"),
     Stuff.COMPOST: Bulk(SOIL, 1.0, 1.0, 1.0, "as delivered"),
     Stuff.MANURE: Bulk(SOIL, 0.4, 0.5, 0.6, "rots to about half: common practice, no source"),
