@@ -31,6 +31,7 @@ from sitepipe.wetness.stage import estimate_wetness
 from sitepipe.wetness.water_table import estimate_water_table
 from sitepipe.window import reached_sides
 from sitepipe.works.jobs.listing import list_jobs
+from sitepipe.works.jobs.plan import with_hours
 from sitepipe.works.land import Land
 from sitepipe.works.record import Plan
 from sitepipe.works.stage import plan_works
@@ -89,7 +90,8 @@ def analyse_site(site: Site, settings: Settings, tell: Callable[[str], None] = l
     land = Land(site, settings, terrain, drainage, sunlight, wetness, water_table, scores, zones)
     plan = plan_works(land)
     planting = choose_plants(land, uncertainty, plan)
-    plan = replace(plan, jobs=list_jobs(land, plan.to_build(), tuple(planting_jobs(planting))))
+    jobs = list_jobs(land, plan.to_build(), tuple(planting_jobs(planting)))
+    plan = replace(plan, jobs=jobs, years=with_hours(plan.years, jobs, settings.jobs))
     return Analysis(
         site, settings, terrain, drainage, uncertainty, sunlight, wetness, water_table, scores, zones, plan, planting
     )

@@ -37,6 +37,8 @@ _TOOLS = {
     Stock.POT: ("spade",),
     Stock.DIVISION: ("garden fork",),
 }
+ROOTS_OUT = 0.3
+"""So deep fresh cuttings of willow no longer shoot: common practice, no source. [m]"""
 LIFTING = "Wet chips and logs weigh more than they look: half-full barrows, two to a log."
 
 
@@ -127,6 +129,19 @@ def _clear(job: Job, analysis: Analysis) -> SaidJob:
         ("rake", "spade", "boots"),
         "",
         "Never reach or crawl into a pipe.",
+    )
+
+
+def _cut(job: Job, analysis: Analysis) -> SaidJob:
+    buried = say_length(ROOTS_OUT, analysis.settings.units)
+    return SaidJob(
+        "Cut brush and turn lawn",
+        f"As much as the mounds of year {job.year} take. Chop brush and tread it down as it is laid; dry willow, "
+        f"dogwood and poplar for a summer or bury it {buried} deep, or it roots. Sods: upside down, joints broken.",
+        ("loppers", "bow saw", "half-moon edger", "spade"),
+        "as the table of materials says",
+        "Not while birds nest in it; never poison ivy or sumac, nor what seeds or creeps and is unwanted. "
+        f"{AFTER_THE_MARKS}",
     )
 
 
@@ -312,6 +327,7 @@ _SAYINGS: Mapping[Task, Callable[[Job, Analysis], SaidJob]] = {
     Task.STAKE: _stake,
     Task.BORE: _bore,
     Task.CLEAR: _clear,
+    Task.CUT: _cut,
     Task.TAKE_CHIPS: _take_chips,
     Task.LAY_PATHS: _lay_paths,
     Task.BUILD_MOUND: _build_mound,

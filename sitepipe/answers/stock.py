@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from sitepipe.analysis import Analysis
@@ -176,6 +177,9 @@ def say_year(year: YearOfWork, analysis: Analysis) -> str:
     months = f", {say_months(year.months)}" if year.months else ""
     cost = f", {say_money(year.cost, settings)} to spend" if year.cost > 0.0 else ""
     work = f": {say_work(year.hours)} of work{months}" if year.hours > 0.0 else ""
+    over = year.hours - sum((settings.jobs.hours or {"may": math.inf}).values())
+    if over > 0.5:
+        work += f" ({say_work(over)} more than come: some planting waits)"
     return f"Year {year.year}: {built}{work}{cost}."
 
 

@@ -218,6 +218,7 @@ def test_the_summary_is_plain_json_and_its_numbers_are_those_of_the_records() ->
         "works",
         "planting",
         "cautions",
+        "least_sure",
         "warnings",
         "assumptions",
     ]

@@ -25,6 +25,8 @@ TURNING = 3.0
 """Sod cut and turned over by one person, 2 to 4 m2/h: common practice, no source. [m2/h]"""
 CUTTING = 10.0
 """Brush 2 m tall cut and dragged by one person, 5 to 15 m2/h: common practice, no source. [m2/h]"""
+BEFORE_BUILDING = 10.0
+"""To ask, stake, clear the outlet, take the first load and look again, in the first year: as those jobs add up. [h]"""
 UPHILL = 5.0
 """A rise of 1 in 10 makes the way with a barrow half as long again: own choice. [1]"""
 

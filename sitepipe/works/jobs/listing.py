@@ -31,6 +31,7 @@ OUTLET_NEAR = 5.0
 _NEEDS: Mapping[Task, frozenset[Task]] = {
     Task.STAKE: frozenset({Task.ASK}),
     Task.BORE: frozenset({Task.ASK}),
+    Task.CUT: frozenset({Task.ASK}),
     Task.TAKE_CHIPS: frozenset({Task.ASK, Task.CLEAR}),
     Task.LAY_PATHS: frozenset({Task.STAKE, Task.TAKE_CHIPS, Task.LAY_PATHS}),
     Task.BUILD_MOUND: frozenset({Task.STAKE, Task.BORE, Task.LAY_PATHS, Task.LOOK_AGAIN}),
@@ -60,6 +61,7 @@ def list_jobs(land: Land, plan: Plan, more: Sequence[Job] = ()) -> tuple[Job, ..
     found = [
         *_before(site, plan),
         *_outlets(site),
+        *_cut(plan, settings),
         *_ways(site, plan, settings),
         *_building(site, plan, settings),
         _look_again(land, plan),
@@ -114,6 +116,13 @@ def _outlets(site: Site) -> Iterator[Job]:
     if drains:
         place = nearest_points(drains[0].geometry, site.parcel)[0]
         yield Job(Task.CLEAR, place, 2, 2.0, tuple(drain.ref for drain in drains), least_people=2)
+
+
+def _cut(plan: Plan, settings: Settings) -> Iterator[Job]:
+    """Cut brush and turn lawn, as the mounds of each year take it."""
+    for year in plan.years:
+        if year.cutting > 0.0:
+            yield Job(Task.CUT, None, settings.jobs.people, round(max(year.cutting, 0.5), 1), year=year.year, digs=True)
 
 
 def _ways(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:

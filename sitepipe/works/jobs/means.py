@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from sitepipe.settings import JobsSettings, MaterialsSettings, Settings
 from sitepipe.settings.works import MONTHS
 from sitepipe.site import Stuff, Supply
-from sitepipe.works.jobs.hours import CUTTING, TURNING
+from sitepipe.works.jobs.hours import BEFORE_BUILDING, CUTTING, TURNING
 from sitepipe.works.jobs.materials import CHIPS, FILL, LOGS, SOIL
 
 
@@ -115,13 +115,18 @@ def means_of(stock: tuple[Supply, ...] | None, settings: Settings, years: int) -
         offers.append(Offer(FILL, (math.inf,) * years, None))
     spent = materials.money_per_year or 0.0
     hours = math.inf if jobs.hours is None else sum(jobs.hours.values())
-    return Means(years, tuple(offers), (hours,) * years, tuple(spent * (year + 1) for year in range(years)))
+    first = max(hours - BEFORE_BUILDING, 0.0)
+    return Means(
+        years, tuple(offers), (first, *(hours,) * (years - 1)), tuple(spent * (year + 1) for year in range(years))
+    )
 
 
 def _not_said(materials: MaterialsSettings, years: int) -> Iterator[Offer]:
     wood, soil = materials.loads_per_year * materials.load, materials.soil_per_year
     yield Offer(CHIPS, tuple(wood * (year + 1) for year in range(years)), 0.0)
-    yield Offer(SOIL, tuple(soil * (year + 1) for year in range(years)), None)
+    # What tops up once all is built is little, and found as it is needed.
+    found = (soil * (year + 1) if year < materials.years else math.inf for year in range(years))
+    yield Offer(SOIL, tuple(found), None)
 
 
 def _bulk(stock: tuple[Supply, ...]) -> list[Supply]:

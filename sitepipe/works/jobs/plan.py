@@ -7,12 +7,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from sitepipe.scoring.record import Use
-from sitepipe.settings import Settings
+from sitepipe.settings import JobsSettings, Settings
 from sitepipe.site import Found, Ref, Stuff, Supply, Work
 from sitepipe.works.jobs.candidates import Built, Works, count_hours, mound_candidate, other_candidates, ways_round
 from sitepipe.works.jobs.materials import CHIPS, DUG, FILL, LOGS, SODS, SOIL, add_volumes, count_barrows
 from sitepipe.works.jobs.means import Means, means_of, months_for
-from sitepipe.works.jobs.record import Article, ChipBed, Quantity, Shortage, WayRound, YearOfWork
+from sitepipe.works.jobs.record import Article, ChipBed, Job, Quantity, Shortage, WayRound, YearOfWork
 from sitepipe.works.jobs.sinking import LOOKED_AFTER, crest_life
 from sitepipe.works.jobs.years import POOLS, Candidate, Chosen, choose_years
 from sitepipe.works.land import Land
@@ -71,7 +71,7 @@ def plan_years(works: Works, land: Land, *, is_eased: bool = True) -> YearPlan:
     wished_of = {one.mound.number: one for one in built if not one.eases}
     mounds = tuple(_with_logs((wished_of | made)[mound.number].mound, share) for mound in works.mounds)
     works = replace(works, mounds=mounds)
-    years = tuple(_years(works, year_of, candidates, chosen, land))
+    years = tuple(_years(works, year_of, chosen, land))
     left = means.at_hand(last - 1, CHIPS) - sum(dict(year.materials).get(CHIPS, 0.0) for year in years)
     return YearPlan(
         chip_bed=_chip_bed(left, works, land) if lacks and is_eased else None,
@@ -126,11 +126,9 @@ def _with_logs(mound: Mound, share: float) -> Mound:
     return replace(mound, materials=tuple((name, parts.get(name, volume)) for name, volume in mound.materials))
 
 
-def _years(
-    works: Works, year_of: dict[Ref, int], candidates: Sequence[Candidate], chosen: Chosen, land: Land
-) -> Iterator[YearOfWork]:
+def _years(works: Works, year_of: dict[Ref, int], chosen: Chosen, land: Land) -> Iterator[YearOfWork]:
     """Yield the years from the first work to when the last mound has settled."""
-    materials, jobs = land.settings.materials, land.settings.jobs
+    materials = land.settings.materials
     started = {mound: year_of[ref] for mound in works.mounds if (ref := Ref(Work.MOUND, mound.number)) in year_of}
     end = max([*year_of.values(), *(year + LOOKED_AFTER for year in started.values())], default=0)
     lives = {mound: crest_life(mound, end, materials) for mound in started}
@@ -145,11 +143,10 @@ def _years(
             parts.append((FILL, works.floor))
         stuffs = add_volumes([*parts, *top_ups])
         volume = sum(amount for _, amount in stuffs)
-        hours = sum(each.hours for each, start in zip(candidates, chosen.years, strict=True) if start == year)
-        cost = 0.0
+        cutting = cost = 0.0
         for offer, given in chosen.taken:
             more = given[year - 1] - (given[year - 2] if year > 1 else 0.0)
-            hours += more * offer.hours
+            cutting += more * offer.hours
             cost += more * (offer.price or 0.0)
         yield YearOfWork(
             year=year,
@@ -163,10 +160,15 @@ def _years(
             materials=stuffs,
             top_ups=add_volumes(top_ups),
             works=tuple(work for work, start in year_of.items() if start == year),
-            hours=hours,
-            months=months_for(hours, jobs),
+            cutting=cutting,
             cost=cost,
         )
+
+
+def with_hours(years: Sequence[YearOfWork], jobs: Sequence[Job], settings: JobsSettings) -> tuple[YearOfWork, ...]:
+    """Add to each year the hours of its jobs, and the months that they take."""
+    hours = {year.year: sum(job.people_hours for job in jobs if job.year == year.year) for year in years}
+    return tuple(replace(year, hours=hours[year.year], months=months_for(hours[year.year], settings)) for year in years)
 
 
 def add_up(years: Sequence[YearOfWork], means: Means, settings: Settings) -> tuple[Quantity, ...]:

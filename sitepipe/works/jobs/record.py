@@ -83,7 +83,8 @@ class YearOfWork:
     """One year of building and topping up. Volumes in m3, heights in m.
 
     ``materials`` is (material, volume) and adds up to ``volume``; ``top_ups`` says the same of what tops up alone.
-    ``works`` are all that are built, ``months`` those that its hours take; ``cost`` is of what is bought at a price.
+    ``works`` are all that are built; ``cutting`` is to cut brush and turn lawn for them, ``hours`` all work of the year
+    once its jobs are listed, ``months`` those that it takes; ``cost`` is of what is bought at a price.
     """
 
     year: int
@@ -95,6 +96,7 @@ class YearOfWork:
     materials: Annotated[tuple[tuple[str, float], ...], Parts("material", "volume_m3")] = ()
     top_ups: Annotated[tuple[tuple[str, float], ...], Parts("material", "volume_m3")] = ()
     works: tuple[Ref, ...] = ()
+    cutting: Annotated[Hours, Key("cutting")] = 0.0
     hours: Annotated[Hours, Key("work")] = 0.0
     months: tuple[int, ...] = ()
     cost: float = 0.0
@@ -144,6 +146,7 @@ class Task(StrEnum):
     STAKE = "stake"
     BORE = "bore holes"
     CLEAR = "clear the outlet"
+    CUT = "cut brush and turn lawn"
     TAKE_CHIPS = "take chips"
     LAY_PATHS = "lay paths"
     BUILD_MOUND = "build mound"
