@@ -39,8 +39,11 @@ PATTERNS = {
     "not_for_roots": "Nothing is grown on it.",
     # Sun.
     "sun": "The place has {hours} of sun a day in {month}. {shade}",
-    "shade": "At noon it shades the ground {way} of it for {lengths}.",
-    "shade_in": "{length} on the {day}",
+    "shade": "Close to its {way} side it takes {taken}.",
+    "shade_in": "{hours} on the {day}",
+    "no_hours": "no hour",
+    "hour": "{count} hour",
+    "hours": "{count} hours",
     "no_shade": "It stands no higher than the ground.",
     # Loads and barrows.
     "fill": "{volume}: about {loads} and {barrows}, {way}.",

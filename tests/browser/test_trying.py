@@ -216,6 +216,24 @@ def test_what_a_work_comes_near_to_is_as_far_as_shapely_says(scripts: Page) -> N
     assert min(expected) == 0.0
 
 
+@pytest.mark.parametrize("ends", [(0.0, 0.0, 12.0, 0.0), (0.0, 0.0, 3.0, 9.0), (5.0, 2.0, -4.0, 6.0)])
+def test_the_sun_that_a_mound_takes_is_what_its_crest_hides(scripts: Page, ends: tuple[float, ...]) -> None:
+    """Half an hour for each place of the sun whose ray to the ground beside the foot passes below the crest."""
+    azimuth, elevation = np.arange(60.0, 301.0, 8.0), 2.0 + 15.0 * np.sin(np.linspace(0.0, np.pi, 31))
+    arc = {"name": "a day", "azimuth": azimuth.tolist(), "elevation": elevation.tolist()}
+    work = {"kind": "mound", "pieces": [[1000.0 * end for end in ends]], "rise": 9000, "half": 300, "slope": 1.5}
+    ((told),) = scripts.evaluate("([work, sky]) => hoursTaken(work, sky)", [work, {"isSouthern": False, "arcs": [arc]}])
+    crest = LineString([ends[:2], ends[2:]])
+    foot, middle = crest.buffer(0.3 + 1.5 * 0.9 + 0.3, quad_segs=64), crest.interpolate(0.5, normalized=True)
+    beside = Point(shapely.get_coordinates(foot.intersection(LineString([middle, (middle.x, middle.y + 99.0)])))[-1])
+    hidden = 0
+    for way, up in zip(np.radians(azimuth), np.radians(elevation), strict=True):
+        ray = LineString([beside, (beside.x + 99.0 * np.sin(way), beside.y + 99.0 * np.cos(way))])
+        hidden += bool(ray.intersects(crest)) and ray.intersection(crest).distance(beside) * np.tan(up) < 0.9
+    assert hidden > 0
+    assert told["hours"] == pytest.approx(hidden / 2.0, abs=0.5)
+
+
 @pytest.mark.parametrize("size", ["phone", "desk"])
 def test_a_mound_is_drawn_dragged_raised_left_out_and_saved(look: Opener, drawn_page: str, size: str) -> None:
     seen = look(drawn_page, size)

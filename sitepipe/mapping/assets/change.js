@@ -333,11 +333,8 @@ function makeChange(map, data, reader, speech, page) {
 
   function sunSaid(work) {
     if (work.kind === 'swale' || !data.horizons.arcs) return words.no_shade;
-    const lengths = data.horizons.arcs.map((arc) => {
-      const noon = (Math.max(...arc.elevation) * Math.PI) / 180;
-      return noon > 0 ? said('shade_in', { length: speech.tape(work.rise / 10000 / Math.tan(noon)), day: arc.name }) : '';
-    }).filter(Boolean);
-    const shade = said('shade', { way: data.horizons.isSouthern ? 'south' : 'north', lengths: lengths.join(', ') });
+    const taken = hoursTaken(work, data.horizons).map(({ day, hours: lost }) => said('shade_in', { day, hours: lost ? said(lost > 1 ? 'hours' : 'hour', { count: halves(lost) }) : words.no_hours }));
+    const shade = said('shade', { way: data.horizons.isSouthern ? 'south' : 'north', taken: taken.join(', ') });
     const hours = reader.sunAt(...place(work, 'whole'));
     if (!hours || hours[told.month] === null) return shade;
     return said('sun', { hours: halves(hours[told.month]) + ' hours', month: told.months[told.month], shade });
@@ -366,7 +363,8 @@ function makeChange(map, data, reader, speech, page) {
 
   function parts(work) {
     const list = [['Next door.', riseSaid(found.rises[0])], ['House and road.', houseAndRoad()], ['Outlets.', outletsSaid()], ['Standing water now and then.', standingSaid()]];
-    if (work && !work.isOut) list.push(['Roots.', rootsSaid(work)], ['Sun.', sunSaid(work)], ['Loads and barrows.', loadsSaid(work)], ['Nearer than its rule.', nearSaid(work)]);
+    if (work && !work.isOut && work.kind !== 'pile') list.push(['Roots.', rootsSaid(work)], ['Sun.', sunSaid(work)]);
+    if (work && !work.isOut) list.push(['Loads and barrows.', loadsSaid(work)], ['Nearer than its rule.', nearSaid(work)]);
     if (told.coarse) list.push(['How fine.', said('coarse', { cell: told.coarse[0], full: told.coarse[1] })]);
     return list;
   }

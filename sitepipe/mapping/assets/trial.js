@@ -1,5 +1,7 @@
 // A change to the plan: works as they stand on the whole ground, and what the kernels say of them.
 
+const BESIDE_FOOT = 0.3;
+
 // Heights that were foretold from their neighbours west, north and north-west, byte by byte.
 function foretoldHeights(bytes, rows, columns) {
   const size = rows * columns;
@@ -106,6 +108,25 @@ function nearThings(told, work) {
   return told.hazards.map((thing) => ({
     thing, rule: thing[act], far: Math.min(...rings.flatMap((ring) => thing.lines.map((line) => apartFrom(ring, line, thing.isArea)))),
   })).filter((one) => one.far < Math.max(one.rule, 0.01)).sort((a, b) => a.far - b.far);
+}
+
+// Hours of sun that a work takes, on the days of the arcs, from the ground close to its side towards the pole.
+function hoursTaken(work, sky) {
+  const [x0, y0, x1, y1] = work.pieces[0].map((value) => value / 1000);
+  const pole = sky.isSouthern ? -1 : 1;
+  const x = (x0 + x1) / 2;
+  let y = (y0 + y1) / 2;
+  while (awayFromSegment(x, y, x0, y0, x1, y1) < reachOf(work) + BESIDE_FOOT) y += 0.05 * pole;
+  return sky.arcs.map((arc) => {
+    const taken = arc.elevation.filter((elevation, k) => {
+      const [east, north] = [Math.sin((arc.azimuth[k] * Math.PI) / 180), Math.cos((arc.azimuth[k] * Math.PI) / 180)];
+      const across = (x1 - x0) * north - (y1 - y0) * east;
+      const share = ((x - x0) * north - (y - y0) * east) / across;
+      const far = ((x1 - x0) * (y0 - y) - (y1 - y0) * (x0 - x)) / ((x1 - x0) * north - (y1 - y0) * east);
+      return elevation > 0 && share >= 0 && share <= 1 && far > 0 && work.rise / 10000 > far * Math.tan((elevation * Math.PI) / 180);
+    });
+    return { day: arc.name, hours: taken.length / 2 };
+  });
 }
 
 // Rings around the cells of a mask, in metres, their corners cut twice so that no staircase shows.
