@@ -78,7 +78,8 @@ def build_view(desk: Desk) -> View:
             ("path", "Chip path"),
             ("wet-planting", "Wet planting"),
             ("keep-clear", "Keep clear"),
-            ("tipping", "Tip chips here"),
+            ("tipping", "Chip pile"),
+            ("water", "Water stands"),
         )
     )
     rank = {"mounds": 0, "planting": 1, "path": 2, "house": 3, "trellis": 4, "tipping": 5}

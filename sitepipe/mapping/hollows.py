@@ -41,7 +41,7 @@ def add_hollow(view: View, desk: Desk, place: SoggyPlace, water: BaseGeometry) -
         largest = max(polygons_of(outline), key=lambda piece: piece.area, default=None)
         middle = shapely.point_on_surface(largest) if largest is not None else middle
     west, south, east, north = outline.bounds if not outline.is_empty else place.outline.bounds
-    reach = max(east - west, north - south)
+    reach = max(east - west, north - south) if place.depth is None else 0.0
     said = f"{where}: {', '.join(facts)}. {seen}"
     weight = place.rank if place.depth is not None else 10 + place.rank
     view.places.append(Place(thing, middle, reach, "hollows", f"{called},", said, weight=weight))

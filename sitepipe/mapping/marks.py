@@ -302,6 +302,7 @@ MARKS: dict[str, Mark] = {
     ),
     "buried": Mark("ink", width=1.8, dashes=(9, 5), edge=4.2, figures=(Figure(_CROSS, "ink", 1.8, 28.0, 14.0),)),
     "hole": Mark(near=6.0, figures=(*_ring(10.0, 1.8), Figure(([-5.0, 0.0, 5.0, 0.0],), "ink", 1.4))),
+    "seen-at": Mark("ink", width=1.4, edge=3.4, figures=(Figure(([0.0, 0.0, 0.1, 0.0],), "ink", 5.0, is_round=True),)),
     "seen-dry": Mark(figures=(_SQUARE,), letter="D"),
     "seen-wet": Mark(figures=(_SQUARE,), letter="W"),
     "stake": Mark(figures=(Figure(_CROSS, "ink", 2.0, edge=2.5),)),

@@ -106,7 +106,7 @@ def _mound_caution(desk: Desk, mound: Mound) -> str:
             wide = say_length(width, desk.units)
             gap = f"Leave the {wide} gap to mound\u00a0{nearest.number} open, or the row dams the water. "
     bore = f"{BORE_FIRST} " if mound.is_guess else ""
-    return f"{bore}{gap}{AFTER_THE_MARKS} Two people to a wet log."
+    return f"{bore}{gap}{AFTER_THE_MARKS}"
 
 
 def _mound_parts(desk: Desk, mound: Mound) -> tuple[Part, ...]:
@@ -134,5 +134,5 @@ def _mound_parts(desk: Desk, mound: Mound) -> tuple[Part, ...]:
     why = say_why(desk.analysis.plan.mound_choice, desk.analysis.settings)
     if why:
         parts.append(Part("Why here.", why))
-    stakes = (*stakes_part(desk, mound.stakes), Part("Foot.", foot(mound, units))) if mound.stakes else ()
+    stakes = stakes_part(desk, mound.stakes, f"{foot(mound, units)} ")
     return (*parts, *near_part(desk, Ref(Work.MOUND, mound.number)), *stakes)

@@ -78,7 +78,7 @@ def stake_marks(desk: Desk, stakes: tuple[Stake, ...], thing: str) -> list[Drawn
     ]
 
 
-def stakes_part(desk: Desk, stakes: tuple[Stake, ...]) -> tuple[Part, ...]:
+def stakes_part(desk: Desk, stakes: tuple[Stake, ...], foot: str = "") -> tuple[Part, ...]:
     """Say where the stakes of one thing go: two tapes each, and the height of their tops."""
     if not stakes:
         return ()
@@ -89,4 +89,4 @@ def stakes_part(desk: Desk, stakes: tuple[Stake, ...]) -> tuple[Part, ...]:
     head = ("", "first tape", "second tape", "side", "its top")
     mark = desk.analysis.plan.bench_mark
     heights = f" Heights count from {mark}." if mark else ""
-    return (Part("Stakes.", table=(head, *rows)), Part("Side.", f"{SIDES}{heights}"))
+    return (Part("Stakes.", f"{foot}{SIDES}{heights}", table=(head, *rows)),)

@@ -14,7 +14,7 @@ from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.relief import DrawnGround
 from sitepipe.units import Units
 
-MOST_CLASSES = 6
+MOST_CLASSES = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +94,7 @@ class View:
     day: dict[str, Any] | None = None
 
     def add_legend(self, mark: str, text: str) -> None:
-        """Add a class, if fewer than six are there and this one is not."""
+        """Add a class, if fewer than eight are there and this one is not."""
         if len(self.legend) < MOST_CLASSES and all(known != mark for known, _ in self.legend):
             self.legend.append((mark, text))
 

@@ -25,6 +25,8 @@ from sitepipe.terrain.smoothing import smoothed
 CLASSES = ((0.8, "stands-8", "8 or more"), (0.5, "stands-5", "5 to 8"), (0.2, "stands-2", "2 to 5"))
 LEAST_SHORE, LEAST_SHORE_SHARE = 2.0, 1.0 / 2500.0
 """Smaller pieces of a chance class are noise: least area [m2], and least share of the parcel."""
+SEEN_ROOM = 0.027
+"""Half a lettered square on a phone that shows the whole parcel, as a share of the map's width."""
 LEAST_LINE = 4.0
 """A shorter piece of a flow line is not drawn. [m]"""
 
@@ -52,7 +54,7 @@ def water_view(desk: Desk) -> View:
     areas = shores(desk)
     _add_shores(view, desk, areas)
     _add_flow(view, desk, areas["stands-5"])
-    _add_seen(view, desk)
+    _add_seen(view, desk, areas["stands-2"])
     for place in desk.analysis.wetness.soggy_places:
         add_hollow(view, desk, place, areas["stands-2"])
     view.add_legend_of_drawn([("soaked", "Soft, soaked")])
@@ -161,13 +163,21 @@ def _flow_card(desk: Desk, flow: FlowLine) -> Card:
     )
 
 
-def _add_seen(view: View, desk: Desk) -> None:
+def _add_seen(view: View, desk: Desk, ponds: BaseGeometry) -> None:
+    """Draw what was seen: beside the water that it speaks of, on a line to its spot, so that it does not cover it."""
+    room = SEEN_ROOM * desk.frame.width
+    taken = ponds.buffer(room)
     marks = {Seen.HOLE: "hole", Seen.DRY: "seen-dry", Seen.WET: "seen-wet", Seen.RUSHES: "seen-wet"}
     for feature in desk.analysis.site.drawn(Observation):
         if feature.seen is None:
             continue
         thing = f"feature-{feature.number}"
-        view.marks.append(Drawn(marks[feature.seen], at=desk.frame.place(feature.geometry.centroid), thing=thing))
+        spot = feature.geometry.centroid
+        beside = shapely.shortest_line(taken.boundary, spot).interpolate(0.0) if taken.covers(spot) else spot
+        if beside is not spot:
+            view.marks.append(Drawn("seen-at", line=[desk.frame.line(LineString([spot, beside]))]))
+        view.marks.append(Drawn(marks[feature.seen], at=desk.frame.place(beside), thing=thing))
+        taken = taken.union(beside.buffer(2.0 * room))
     if {"seen-wet", "seen-dry"} <= {drawn.mark for drawn in view.marks}:
         view.add_legend("seen-both", "Seen wet, dry")
     else:

@@ -104,10 +104,20 @@ function showCard(body, card, extra, speech) {
   if (card.section && card.section.kind === 'mound') body.appendChild(drawSection(card.section));
   if (card.caution) showCaution(body, 'Caution. ', card.caution);
   for (const part of card.parts || []) {
-    showPart(body, part);
-    if (part.head.startsWith('Why so high') && card.section && card.section.years.length > 1) body.appendChild(drawYears(card.section, speech));
+    const block = showFolded(body, part);
+    if (part.head.startsWith('Why so high') && card.section && card.section.years.length > 1) block.appendChild(drawYears(card.section, speech));
   }
   if (extra) extra(body);
+}
+
+// A part of a card: its head alone where the card must fit a phone, what it comes near to always in full.
+function showFolded(body, part) {
+  if (!part.isFolded && (window.innerWidth >= 560 || part.isPlain || part.head.startsWith('Near'))) return showPart(body, part);
+  const block = put(body, 'details', 'part');
+  put(put(block, 'summary'), 'b', '', part.head);
+  if (part.text) put(block, 'p', '', part.text);
+  showRest(block, part);
+  return block;
 }
 
 function showPart(body, part) {
@@ -115,6 +125,11 @@ function showPart(body, part) {
   const head = put(block, 'p', '');
   put(head, 'b', '', part.head + ' ');
   if (part.text) head.appendChild(document.createTextNode(part.text));
+  showRest(block, part);
+  return block;
+}
+
+function showRest(block, part) {
   if (part.strokes) showStrokes(block, part.strokes);
   if (part.table) showTable(block, part.table);
   if (part.head.startsWith('Stakes')) block.classList.add('is-stakes');
@@ -148,7 +163,7 @@ function showTable(block, rows) {
 // A mound cut across, at true proportion: built broken, settled solid, water broken since it was read or worked out.
 function drawSection(section) {
   const wide = 320;
-  const scale = Math.min((wide * 0.72) / section.base, 150 / (section.built + Math.min(section.water, 1) + 0.1));
+  const scale = Math.min((wide * 0.64) / section.base, 130 / (section.built + Math.min(section.water, 1) + 0.1));
   const ground = 14 + section.built * scale;
   const water = ground + section.water * scale;
   const tall = Math.max(water + 26, ground + 30);

@@ -175,7 +175,7 @@ function placeRings(places, view, table, busy) {
   const weight = (members) => Math.min(...members.map((one) => one.place.weight));
   const groups = crowded(shown).sort((a, b) => weight(a) - weight(b)).slice(0, most);
   for (const members of groups) {
-    if (members.length > 1 && members[0].place.group === 'mounds') placeBracket(members, view, table, placed);
+    if (members.length > 1 && members[0].place.group === 'mounds') placeBracket(members, view, table, busy, placed);
     else alone.push(Object.assign({}, members[0], { places: members.map((one) => one.place) }));
   }
   const sits = (one) => one.place.reach * view.scale >= 60;
@@ -239,7 +239,7 @@ function ringText(places) {
   return isRun ? numbers[0] + '–' + numbers[numbers.length - 1] : numbers.join(', ');
 }
 
-function placeBracket(members, view, table, placed) {
+function placeBracket(members, view, table, busy, placed) {
   const half = halfOf(members.map((one) => one.place));
   const reach = Math.max(...members.map((one) => one.place.reach * view.scale)) / 2;
   const xs = members.map((one) => one.x);
@@ -247,7 +247,9 @@ function placeBracket(members, view, table, placed) {
   const [w, e] = [Math.min(...xs) - 8, Math.max(...xs) + 8];
   const [n, s] = [Math.min(...ys), Math.max(...ys)];
   const middle = (w + e) / 2;
-  for (const y of [s + reach + 9, n - reach - 9, s + reach + 22, n - reach - 22, (n + s) / 2]) {
+  const spots = [s + reach + 9, n - reach - 9, s + reach + 22, n - reach - 22, s + reach + 40, n - reach - 40, (n + s) / 2];
+  const isClear = (y) => ![-half, 0, half].some((dx) => busy.isOnOther(middle + dx, y, ''));
+  for (const y of spots.filter(isClear).concat(spots)) {
     const box = boxAround(middle, y, 2 * half + 2, 2 * RING + 2);
     if (table.fits(box) && table.isFree(box, 1) && isApart(middle, y, placed)) {
       table.take(box);
@@ -269,7 +271,7 @@ function placeBeside(one, others, table, busy, placed) {
       if (!table.fits(box) || !table.isFree(box, 2) || !isApart(x, y, placed)) continue;
       if (isLeaderBlocked(one, x, y, table, placed)) continue;
       const hides = others.some((other) => Math.hypot(other.x - x, other.y - y) < RING + 7);
-      const cost = away * 0.11 + busy(x, y, RING + 3) + (hides ? 9 : 0);
+      const cost = away * 0.11 + busy(x, y, RING + 3) + (hides ? 9 : 0) + (busy.isOnOther(x, y, one.place ? one.place.thing : '') ? 15 : 0);
       if (!best || cost < best.cost) best = { x, y, cost };
     }
     if (best && best.cost < away * 0.11 + 1.5) break;
@@ -296,9 +298,13 @@ function inkUnder(data, question, view) {
   const cells = new Map();
   // One screen around what is shown: near to, the whole parcel would be millions of spots.
   const box = [-view.pane[0] - view.size[0], -view.pane[1] - view.size[1], 2 * view.size[0] - view.pane[0], 2 * view.size[1] - view.pane[1]];
+  const owners = new Map();
+  let owner = null;
+  const keyOf = (x, y) => Math.round(x / 9) + ':' + Math.round(y / 9);
   const note = (x, y, weight) => {
-    const key = Math.round((x + view.pane[0]) / 9) + ':' + Math.round((y + view.pane[1]) / 9);
+    const key = keyOf(x + view.pane[0], y + view.pane[1]);
     cells.set(key, Math.max(weight, cells.get(key) || 0));
+    if (owner !== null) owners.set(key, owner);
   };
   const follow = (flat, weight, isClosed) => {
     const points = pixels(flat, view);
@@ -310,6 +316,8 @@ function inkUnder(data, question, view) {
   };
   for (const mark of data.standing.concat(question.marks)) {
     if (/^(touch|sun-|level)/.test(mark.mark)) continue;
+    // What a finger looks for, and shores: no other thing's number may lie there.
+    owner = /^(stands|water|mound|hoop-house|trellis|path|tipping|buried|tap|well|seen-wet|seen-dry|stake-out)/.test(mark.mark) ? mark.thing || mark.mark : null;
     const weight = mark.mark === 'building' ? 3 : mark.mark === 'tree' ? 0.8 : 1.6;
     for (const rings of mark.area || []) fillCells(pixels(rings[0], view), note, mark.mark === 'boundary' ? 0 : weight, box);
     for (const rings of mark.area || []) for (const ring of rings) follow(ring, weight, true);
@@ -320,15 +328,10 @@ function inkUnder(data, question, view) {
       for (const [px, py] of band([[x, y]], (mark.half || 0) * view.scale)) note(px, py, weight);
     }
   }
-  return (x, y, reach) => {
-    let sum = 0;
-    for (let dx = -1; dx <= 1; dx += 1) {
-      for (let dy = -1; dy <= 1; dy += 1) {
-        sum += cells.get(Math.round((x + (dx * reach) / 1.4) / 9) + ':' + Math.round((y + (dy * reach) / 1.4) / 9)) || 0;
-      }
-    }
-    return sum;
-  };
+  const around = (x, y, reach) => [-1, 0, 1].flatMap((dx) => [-1, 0, 1].map((dy) => keyOf(x + (dx * reach) / 1.4, y + (dy * reach) / 1.4)));
+  const busy = (x, y, reach) => around(x, y, reach).reduce((sum, key) => sum + (cells.get(key) || 0), 0);
+  busy.isOnOther = (x, y, own) => around(x, y, RING).some((key) => owners.has(key) && owners.get(key) !== own);
+  return busy;
 }
 
 // The part of a straight piece that lies in a box (Liang & Barsky 1984), or null.

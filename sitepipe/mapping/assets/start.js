@@ -1,7 +1,7 @@
 // The sheet: one map, four questions, one card.
 
 // Pixels of a metre at the closest: the heights know nothing finer, and near to everything must stay quick.
-const NEAREST = 120;
+const NEAREST = 48;
 
 function startSheet(map, data) {
   const find = (id) => document.getElementById(id);
@@ -48,7 +48,7 @@ function startSheet(map, data) {
     ];
     map.options.minZoom = Math.log2(safe * 0.6);
     map.options.maxZoom = Math.log2(Math.max(NEAREST, 4 * safe));
-    map.setMaxBounds([[-height, -width], [2 * height, 2 * width]]);
+    map.setMaxBounds([[-0.25 * height, -0.25 * width], [1.25 * height, 1.25 * width]]);
     map.setView(middle, Math.log2(safe), { animate: false });
     state.isFitted = true;
     document.body.classList.remove('is-zoomed');
@@ -318,7 +318,7 @@ function startSheet(map, data) {
     const isOpen = await reader.open();
     state.chosen = 'spot';
     setCard('This spot', '', 'All places', () => close(true));
-    const parts = isOpen ? spotParts(x, y) : [{ head: 'Not on this device.', text: 'Its browser is too old to unpack the values under the finger.' }];
+    const parts = isOpen ? spotParts(x, y).map((part) => Object.assign({ isPlain: true }, part)) : [{ head: 'Not on this device.', text: 'Its browser is too old to unpack the values under the finger.' }];
     showCard(body, { where: whereIs(data.start, speech, x, y), parts }, isOpen ? (holder) => addSun(holder, [x, y]) : null);
     card.classList.add('has-thing');
     resizeCard('open');
@@ -343,15 +343,19 @@ function startSheet(map, data) {
     const parts = [];
     if (!values.length) return [{ head: 'Not known.', text: 'Nothing was surveyed here.' }];
     const found = Object.fromEntries(values.map((value) => [value.name, value.value]));
-    if (found.ponding_probability !== undefined) {
-      const tenths = Math.round(found.ponding_probability * 10);
-      const chance = tenths > 9 ? 'More than 9 chances' : tenths < 1 ? 'Less than 1 chance' : tenths + (tenths === 1 ? ' chance' : ' chances');
-      parts.push({ head: 'Water.', text: chance + ' in\u00a010 that it stands here after heavy rain.' });
-    }
+    const tenths = Math.round(10 * found.ponding_probability);
+    const stands = tenths > 9 ? 'Water is almost sure to stand here after heavy rain.' : tenths < 1 ? 'Hardly ever under water.'
+      : tenths + (tenths === 1 ? ' chance' : ' chances') + ' in\u00a010 that water stands here after heavy rain.';
+    const wet = Math.round(10 * found.wetness);
+    const soft = wet >= 8 ? ' Among the wettest ground here.' : wet <= 2 ? ' Among the driest ground here.' : '';
+    if (found.ponding_probability !== undefined) parts.push({ head: 'Water.', text: stands + (found.wetness === undefined ? '' : soft) });
+    const depth = found.water_table_depth;
+    if (depth !== undefined) parts.push({ head: 'Below.', text: depth < 0.05 ? 'In the wet season the water stands at the surface.' : 'In the wet season water stands about ' + speech.tape(depth) + ' down.' });
+    if (found.sun_hours !== undefined) parts.push({ head: 'Sun.', text: sayWork(found.sun_hours) + ' a day in the growing season.' });
     const zone = zoneAt(x, y);
     if (zone) parts.push({ head: 'Use.', text: zone + '.' });
     parts.push({ head: 'How sure.', strokes: [['dashes', 'Worked out from heights and the drawing; no finer than they are']] });
-    parts.push({ head: 'All values here.', table: [['layer', 'value']].concat(values.map((value) => [value.title, value.text])) });
+    parts.push({ head: 'All values here.', isFolded: true, table: [['layer', 'value']].concat(values.map((value) => [value.title, value.text])) });
     return parts;
   }
 
@@ -463,6 +467,13 @@ function startSheet(map, data) {
   pullable(card, () => document.body.dataset.card, (size) => { resizeCard(size); redraw(); });
 
   find('north').appendChild(drawNorth(data.north.turn));
+  // On paper the map keeps the size that it has on the screen, or is drawn smaller to fit a sheet.
+  window.addEventListener('beforeprint', () => {
+    const box = find('field').getBoundingClientRect();
+    Object.assign(find('field').style, { width: box.width + 'px', height: box.height + 'px', zoom: Math.min(1, 690 / box.width) });
+    document.querySelectorAll('details').forEach((one) => { one.open = true; });
+  });
+  window.addEventListener('afterprint', () => find('field').removeAttribute('style'));
   map.on('click', press);
   map.on('zoom viewreset', redraw);
   map.on('moveend', redraw);
