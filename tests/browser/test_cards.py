@@ -85,6 +85,11 @@ def test_a_spot_gives_every_layer_and_the_sun_by_month(look: Opener, drawn_page:
     seen.page.mouse.click(*_screen_place(seen, 25.0, 58.0))
     seen.page.wait_for_selector("#card-title:has-text('This spot')")
     said = seen.page.locator("#card-body").inner_text()
+    for answer in ("Water. ", "Below. In the wet season", "a day in the growing season", "Use. "):
+        assert answer in said
+    assert "Slope" not in said, "values are one step behind"
+    seen.page.locator("summary").click()
+    said = seen.page.locator("#card-body").inner_text()
     for layer in ("Slope", "Chance of standing water", "Hours of direct sun", "Depth to water in the wet season"):
         assert layer in said
     pictures = seen.page.locator("#card-body svg.section")

@@ -28,8 +28,12 @@ from sitepipe.writing.sheets.scale_bar import draw_bar
 from sitepipe.writing.sheets.table import LINE, Column, draw_table, height_of_table
 
 TITLE, TEXT = 19.0, 14.0
-TOP, BAR, WORDS, GAP = 74.0, 34.0, 44.0, 26.0
-TALLEST, WIDEST = 520.0, MAP_WIDTH - 8.0
+TOP, BAR, GAP = 74.0, 34.0, 26.0
+NARROWEST = 250.0
+"""Room for the words over a figure."""
+SMALLER = 1.7
+"""Two rows of beds share a sheet where that draws them no smaller than this."""
+TALLEST, HALF_SHEET, WIDEST = 520.0, 350.0, MAP_WIDTH - 8.0
 """Room for the largest figure."""
 LETTERS = string.ascii_lowercase + string.ascii_uppercase
 _COLUMNS = (
@@ -84,6 +88,9 @@ def arrange_beds(analysis: Analysis, paper: Paper, numbers: Mapping[str, int]) -
         sizes = [_size(bed) for bed in group]
         largest = max(width for width, _ in sizes), max(height for _, height in sizes)
         scale = choose_scale(*largest, (WIDEST, TALLEST), analysis.settings.units)
+        in_pairs = choose_scale(*largest, (WIDEST, HALF_SHEET), analysis.settings.units)
+        if len(group) > 1 and in_pairs.ratio <= SMALLER * scale.ratio:
+            scale = in_pairs
         titles = [_title(bed, analysis, numbers) for bed in group]
         figures = [_figure(bed, t, s, scale, letters) for bed, t, s in zip(group, titles, sizes, strict=True)]
         room = paper.bottom - TOP - BAR
@@ -178,10 +185,14 @@ def _title(bed: BedPlan, analysis: Analysis, numbers: Mapping[str, int]) -> str:
 def _figure(bed: BedPlan, title: str, size: tuple[float, float], scale: Scale, letters: dict[str, str]) -> Figure:
     counts = [f"{choice.count} {letters[choice.common]}" for choice in bed.choices if choice.count]
     said = joined(counts) + (f"; room for about {bed.room_for:,} more beside it" if bed.room_for else "")
-    lines = tuple(wrapped(said, TEXT, WIDEST))
-    wide = max(size[0] * scale.px_per_metre, width_of(title, TEXT, BOLD), *(width_of(line, TEXT) for line in lines))
-    words = WORDS + LINE * (len(lines) - 1)
-    return Figure(bed, title, lines, wide + GAP, words + size[1] * scale.px_per_metre + GAP)
+    wide = max(size[0] * scale.px_per_metre, NARROWEST, width_of(title, TEXT, BOLD))
+    lines = tuple(wrapped(said, TEXT, wide))
+    return Figure(bed, title, lines, wide + GAP, _words(lines) + size[1] * scale.px_per_metre + GAP)
+
+
+def _words(lines: Sequence[str]) -> float:
+    """Return the height of a title and the lines below it."""
+    return LINE * (1 + len(lines)) + 8.0
 
 
 def _rows(figures: Sequence[Figure]) -> list[tuple[Figure, ...]]:
@@ -203,12 +214,11 @@ def _draw_figure(pen: Pen, figure: Figure, letters: dict[str, str], corner: Poin
     left, top = corner
     pen.write((left, top + 14.0), figure.title, TEXT, BOLD)
     for k, line in enumerate(figure.counts):
-        pen.write((left, top + 32.0 + LINE * k), line, TEXT)
-    top += LINE * (len(figure.counts) - 1)
+        pen.write((left, top + 32.0 + k * LINE), line, TEXT)
     west, south, east, north = _reach(bed)
     size = scale.px_per_metre
-    box = MapBox(left, top + WORDS, (east - west) * size, (north - south) * size, scale, (east + west) / 2.0,
-                 (north + south) / 2.0)  # fmt: skip
+    middle = (east + west) / 2.0, (north + south) / 2.0
+    box = MapBox(left, top + _words(figure.counts), (east - west) * size, (north - south) * size, scale, *middle)
     pieces = getattr(bed.ground, "geoms", (bed.ground,))
     rings = [[box.to(x, y) for x, y in ring.coords[:-1]] for p in pieces for ring in (p.exterior, *p.interiors)]
     pen.stroke(rings, 1.4, is_closed=True)

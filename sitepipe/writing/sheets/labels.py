@@ -12,7 +12,7 @@ from sitepipe.writing.sheets.paper import MapBox
 from sitepipe.writing.sheets.pen import BLACK, WHITE, Pen, Point
 
 NAME_SIZE, RING_SIZE, RING = 14.0, 17.0, 15.0
-LONG_ENOUGH = 44.0
+LONG_ENOUGH = 94.0
 """A number sits on its thing only if that is so long in one direction; else it stands beside it on a leader."""
 _GROWN = {"tree", "hedge", "bed"}
 LONGEST_NAME = 28

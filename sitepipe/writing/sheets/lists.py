@@ -204,20 +204,21 @@ def _add_quantities(pieces: Pieces, analysis: Analysis) -> None:
             _carried(q.first_loads, q.first_barrows),
             _carried(q.loads - q.first_loads, q.barrows - q.first_barrows),
             stock.say_to_find(q, analysis.settings) or "none",
-            MATERIAL_NOTES.get(q.material, ""),
         )
         for q in analysis.plan.quantities
     ]
     columns = (
-        Column("material", 0.17, is_bold=True),
-        Column("in all", 0.10),
-        Column("loads / barrows", 0.16),
-        Column("first year", 0.13),
-        Column("later", 0.13),
-        Column("to find or buy", 0.10),
-        Column("note", 0.21),
+        Column("material", 0.22, is_bold=True),
+        Column("in all", 0.13),
+        Column("loads / barrows", 0.18),
+        Column("first year", 0.15),
+        Column("later", 0.15),
+        Column("to find or buy", 0.17),
     )
     _add_table(pieces, "What it takes", columns, rows)
+    for quantity in analysis.plan.quantities:
+        if note := MATERIAL_NOTES.get(quantity.material):
+            pieces.add(paragraph(note, f"{capital(tame(quantity.material))}."))
     for said in (*stock.short(analysis), *stock.articles(analysis), *stock.left_over(analysis)):
         pieces.add(paragraph(said))
 

@@ -14,9 +14,9 @@ POINT = 0.75
 MAP_WIDTH = 720.0
 MARGIN_TOP, MARGIN_BOTTOM = 36.0, 36.0
 
-_FEET_TO_THE_INCH = (5, 10, 20, 30, 40, 50, 60, 80, 100, 150, 200, 300, 400, 500, 800, 1000, 2000)
-"""Scales that an engineer's ruler has, and their tens."""
-_METRIC = (50, 100, 200, 250, 400, 500, 750, 1000, 1250, 1500, 2000, 2500, 5000, 7500, 10000, 20000)
+_FEET_TO_THE_INCH = (5, 8, 10, 20, 30, 40, 50, 60, 80, 100, 150, 200, 300, 400, 500, 800, 1000, 2000)
+"""Scales that an engineer's or an architect's ruler has, and their tens."""
+_METRIC = (50, 75, 100, 200, 250, 400, 500, 750, 1000, 1250, 1500, 2000, 2500, 5000, 7500, 10000, 20000)
 
 
 @dataclass(frozen=True, slots=True)
