@@ -264,10 +264,10 @@ def test_hostile_names_are_printed_as_text_and_lost_signs_show() -> None:
 
 
 @pytest.mark.parametrize(("units", "width", "said"), [
-    (Units.IMPERIAL, 12.0, "1 inch is 10 feet"),
+    (Units.IMPERIAL, 12.0, "1 inch is 8 feet"),
     (Units.IMPERIAL, 3000.0, "1 inch is 2,000 feet"),
     (Units.IMPERIAL, 90_000.0, "1 inch is 64,000 feet"),
-    (Units.METRIC, 12.0, "1 to 100"),
+    (Units.METRIC, 12.0, "1 to 75"),
     (Units.METRIC, 94.0, "1 to 500"),
     (Units.METRIC, 96.0, "1 to 750"),
 ])  # fmt: skip
