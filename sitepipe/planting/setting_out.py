@@ -32,6 +32,8 @@ FINEST = 0.05
 """Step between the places that are tried. [m]"""
 TRUNK_ROOM = 0.3
 """Between what covers the ground and the stem of a shrub above it. Common practice, no source. [m]"""
+RUNS_TO = 1.0
+"""Between a herb that runs and one that does not, for a cut edge: trade notes, common practice. [m]"""
 ON_EDGE = 0.3
 """Width of the strip in which edging stands. Common practice, no source. [m]"""
 HALVINGS = 24
@@ -49,7 +51,7 @@ def set_out(
 
     The largest stand first, tall ones to the pole's side of the bed, where their shadow leaves it soonest; kinds of a
     layer take turns. Two plants keep the mean of their spacings; what covers the ground stands around the stems of
-    shrubs, edging along the edge, climbers along their supports.
+    shrubs, edging along the edge, climbers along their supports; herbs that run gather at one end.
 
     Parameters
     ----------
@@ -81,7 +83,10 @@ def set_out(
     northward = -ground[:, 1] if is_south else ground[:, 1]
     widest = float(depth.max(initial=0.0))
     placed: list[tuple[Plant, Point]] = []
+    turn = math.radians(long_way(outline))
+    along = ground @ np.array([math.cos(turn), math.sin(turn)])
     stems, woody, low = (np.full(len(ground), np.inf) for _ in range(3))
+    herbs = {runs: np.full(len(ground), np.inf) for runs in (False, True)}
     for plant in _in_turn(groups):
         half = math.sqrt(plant.room) / 2.0
         if plant.layer == "edging":
@@ -90,11 +95,15 @@ def set_out(
             free = depth >= max(setback, min(half, widest / 2.0))
         free &= low >= half
         free &= (stems >= TRUNK_ROOM) if plant.layer in FLOOR else (woody >= half)
+        if plant.layer == "herb":
+            free &= herbs[not plant.runs] >= RUNS_TO
         if not free.any():
             continue
         order = northward if plant.layer in WOODY else -northward
         if plant.layer == "ground cover" and np.isfinite(stems).all():
             order = -stems
+        elif plant.layer == "herb" and plant.runs:
+            order = -along
         cell = int(np.flatnonzero(free)[np.argmax(np.round(order[free], 6))])
         placed.append((plant, Point(ground[cell])))
         away = np.hypot(*(ground - ground[cell]).T)
@@ -103,6 +112,8 @@ def set_out(
             np.minimum(woody, away - half, out=woody)
         else:
             np.minimum(low, away - half, out=low)
+        if plant.layer == "herb":
+            np.minimum(herbs[plant.runs], away, out=herbs[plant.runs])
     return placed + _along([climber for group in groups for climber in group], supports)
 
 

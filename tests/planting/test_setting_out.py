@@ -56,6 +56,15 @@ def test_what_fits_by_the_formula_is_set_out() -> None:
     assert 0.9 * by_squares <= len(placed) <= 1.2 * (10.0 * 6.0) / 0.25
 
 
+def test_herbs_that_run_keep_a_cut_edge_from_those_that_do_not() -> None:
+    # 1 m from beds: trade notes, common practice.
+    runner = Plant("Currens inventa", "runner", in_row=0.4, layer="herb", runs=True)
+    placed = set_out([[(runner, 20), (HERB, 20)]], box(0.0, 0.0, 10.0, 3.0), 0.1)
+    ours, others = ([place for kind, place in placed if kind is each] for each in (runner, HERB))
+    assert len(ours) == len(others) == 20
+    assert min(here.distance(there) for here in ours for there in others) >= 1.0
+
+
 def test_tall_kinds_stand_towards_the_pole() -> None:
     bed = box(0.0, 0.0, 6.0, 8.0)
     north = next(place for plant, place in set_out([[(TALL, 1), (HERB, 4)]], bed, 0.1) if plant is TALL)
