@@ -11,12 +11,13 @@ from sitepipe.answers import exclusions
 from sitepipe.answers.impact import say_in_short, say_remedy
 from sitepipe.answers.mounds import LACKING
 from sitepipe.answers.names import capital, count, ended
+from sitepipe.answers.plants import bed_named
 from sitepipe.answers.where import from_standpoint
 from sitepipe.mapping.frame import polygons_of, smooth_area
 from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.mounds import add_mound
 from sitepipe.mapping.parts import DIG_CAUTION, HOLLOW_CAUTION, beds, plants_part
-from sitepipe.mapping.plants import add_plants, bed_marks
+from sitepipe.mapping.plants import add_plants, bed_marks, drawn_beds
 from sitepipe.mapping.standing import buried_lines, fixed_points, named
 from sitepipe.mapping.structures import (
     add_arch,
@@ -30,6 +31,7 @@ from sitepipe.mapping.structures import (
 )
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.water import shores
+from sitepipe.planting.record import BedPlan
 from sitepipe.saying import say_area, say_distance, say_hours
 from sitepipe.scoring.record import Use, Zone
 from sitepipe.site import Found, Kind, Ref
@@ -67,6 +69,8 @@ def build_view(desk: Desk) -> View:
     for mound in plan.mounds:
         add_mound(view, desk, mound)
     if add_plants(view, desk):
+        drawn = [bed for bed in drawn_beds(desk) if bed.of.kind is Kind.BED]
+        view.cards |= {f"bed-{bed.of.number}": _bed_card(desk, bed) for bed in drawn}
         view.caption = "To build and plant; come closer to see each plant"
     view.marks += fixed_points(desk)
     view.add_legend_of_drawn(
@@ -172,6 +176,16 @@ def _zone_card(desk: Desk, zone: Zone) -> Card:
         None,
         caution,
         tuple(parts),
+    )
+
+
+def _bed_card(desk: Desk, bed: BedPlan) -> Card:
+    plants = plants_part(desk, bed.of)
+    return Card(
+        capital(bed_named(bed, desk.analysis)),
+        from_standpoint(desk.analysis.site, bed.positions[0][1], desk.units),
+        (("Plants", f"{len(bed.positions):,}"), ("Kinds", str(len(bed.chosen)))),
+        parts=(plants,) if plants is not None else (),
     )
 
 

@@ -14,7 +14,7 @@ from sitepipe.answers.where import from_standpoint
 from sitepipe.mapping.frame import long_axis, smooth
 from sitepipe.mapping.marks import Drawn, state_of
 from sitepipe.mapping.north import NO_COMPASS
-from sitepipe.mapping.parts import PATH_CAUTION, near_part, stakes_part
+from sitepipe.mapping.parts import PATH_CAUTION, near_part, plants_part, stakes_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.saying import say_distance, say_length, say_volume
 from sitepipe.site import Ref, Work
@@ -116,6 +116,8 @@ def add_trellis(view: View, desk: Desk, trellis: Trellis) -> None:
         Part("Posts.", f"{trellis.posts}, set {say_length(trellis.post_depth, units)} deep, braced at both ends.")
     )
     parts.append(Part("How sure.", strokes=(("dashes", "Shade worked out for a clear sky"),)))
+    if (plants := plants_part(desk, trellis.ref)) is not None:
+        parts.append(plants)
     view.cards[thing] = Card(
         "Trellis",
         from_standpoint(desk.analysis.site, trellis.line.centroid, units),

@@ -24,6 +24,7 @@ from sitepipe.site import Bed as DrawnBed
 from sitepipe.terrain.outline import outlines, polygons_of
 from sitepipe.works.land import Land
 from sitepipe.works.record import Plan
+from sitepipe.works.rows.record import Arch, Trellis
 
 PURPOSES = {
     "strawberries": Purpose.STRAWBERRIES,
@@ -152,14 +153,16 @@ def beds_of(land: Land, uncertainty: PondingUncertainty, plan: Plan, own: Own, p
         there = place(mound.outline, purpose, mound.base_width, raised, losses.get(mound.number, 0.0))
         year = None if mound.status is Status.STANDING else built_in.get(mound.number, 1)
         beds.append(Bed(Ref(Work.MOUND, mound.number), there, polygons_of(mound.outline), year=year))
-    for row in plan.trellises:
+    rows: tuple[Trellis | Arch, ...] = (*plan.trellises, *plan.arches)
+    for row in rows:
         if row.ref in plan.waiting:
             continue
-        strip = polygons_of(row.line.buffer(BESIDE_POSTS))
-        there = replace(place(strip, Purpose.VINES, 1.0), area=row.line.length * row.line.length)
+        lines = row.feet if isinstance(row, Arch) else (row.line,)
+        strip = polygons_of(shapely.union_all([line.buffer(BESIDE_POSTS) for line in lines]))
+        there = replace(place(strip, Purpose.VINES, 1.0), area=row.length * row.length)
         its = row.beside if row.beside is not None and row.beside.kind is Work.MOUND else None
         year = None if its is None else built_in.get(its.number, 1)
-        beds.append(Bed(Ref(Work.TRELLIS, row.number), there, strip, supports=(row.line,), year=year))
+        beds.append(Bed(row.ref, there, strip, supports=lines, year=year))
     return _in_plots(beds)
 
 
@@ -196,6 +199,7 @@ def _taken(site: Site, plan: Plan, uncertainty: PondingUncertainty, settings: Se
     built += [house.outline for house in plan.hoop_houses]
     built += [place.outline for place in plan.tipping_places]
     built += [trellis.line.buffer(BESIDE_POSTS) for trellis in plan.trellises]
+    built += [arch.ground for arch in plan.arches]
     built += outlines(np.nan_to_num(uncertainty.ponding_probability, nan=0.0) >= STANDS, site.grid)
     return shapely.union_all(built)
 

@@ -26,6 +26,7 @@ from sitepipe.units import Units
 from sitepipe.works.jobs.record import Task
 from sitepipe.works.mounds.record import Mound, MoundHeight
 from sitepipe.works.record import Plan
+from sitepipe.works.rows.record import Arch
 from tests.scoring.records import constant, sunlight, water_table
 from tests.sites import make_site, plane
 from tests.works.grounds import known
@@ -294,3 +295,15 @@ def test_more_cuttings_than_a_nursery_holds_say_so() -> None:
     mine = OwnPlant("purple osier", 2000, Stock.CUTTING, "", "to sell", "plants.csv, line 2")
     (left,) = drawn_bed((mine,), is_nursery=True).unplaced
     assert (left.common, left.reason) == ("purple osier", Reason.NO_ROOM)
+
+
+def test_vines_climb_both_feet_of_an_arch() -> None:
+    here = site()
+    land = replace(known(here), settings=SETTINGS)
+    line = LineString([(20.0, 40.0), (26.0, 40.0)])
+    arch = Arch(1, line=line, outline=line.buffer(1.0), span=2.0, height=1.9, panels=5, posts=12, post_depth=0.6,
+                beside=None, is_wet=False)  # fmt: skip
+    (bed,) = choose_plants(land, PondingUncertainty(constant(here, 0.0), (), 10), Plan(arches=(arch,))).beds
+    assert bed.of == Ref(Work.ARCH, 1)
+    assert {choice.layer for choice in bed.chosen} == {"climber"}
+    assert {round(place.y, 6) for _, place in bed.positions} == {39.0, 41.0}

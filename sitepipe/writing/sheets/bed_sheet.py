@@ -81,7 +81,7 @@ def arrange_beds(analysis: Analysis, paper: Paper, numbers: Mapping[str, int]) -
     letters = letters_of(beds)
     legend = _legend(analysis, beds, letters)
     sheets: list[BedSheet] = []
-    for kinds in ((Work.MOUND, Kind.BED, Work.TRELLIS), (Found.ZONE,)):
+    for kinds in ((Work.MOUND, Kind.BED, Work.TRELLIS, Work.ARCH), (Found.ZONE,)):
         group = [bed for bed in beds if bed.of.kind in kinds]
         if not group:
             continue
