@@ -58,11 +58,6 @@ def say_job(job: Job, analysis: Analysis) -> SaidJob:
     return _SAYINGS[job.task](job, analysis)
 
 
-def sayings_of(analysis: Analysis) -> Mapping[int, SaidJob]:
-    """Say every job of the plan, by its number."""
-    return {job.number: say_job(job, analysis) for job in analysis.plan.jobs}
-
-
 def say_months(months: tuple[int, ...]) -> str:
     """Say in which months a job can be done, runs as runs and around the turn of the year; empty for all.
 

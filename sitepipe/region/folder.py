@@ -86,11 +86,6 @@ class Region:
         return tuple(tile for tile, _, _ in self.heights.tiles) or (self.heights,)
 
 
-def is_region(folder: Path) -> bool:
-    """Tell whether a folder holds a region rather than a site."""
-    return (folder / REGION_FILE).is_file()
-
-
 def open_region(folder: Path) -> Region:
     """Open a region folder.
 
