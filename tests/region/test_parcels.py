@@ -121,12 +121,12 @@ def test_check_tells_what_a_region_takes_and_what_cannot_be_run(
     )
     off = polygon([[x + 5000.0, y] for x, y in lots(1)[0][1]["coordinates"][0]], lot="off")
     region = make_region(tmp_path, [*lots(3), bow, off])
-    assert cli._outcome(["check", str(region)]) == 0
+    assert cli.outcome(["check", str(region)]) == 0
     said = capsys.readouterr().out
     assert "5 parcels over 1 file of heights; 2 of them cannot be run." in said
     assert "- bow: its outline crosses or touches itself" in said
     assert "- off: it lies off the heights of heights.tif." in said
-    assert cli._outcome(["check", str(region), "--json"]) == 0
+    assert cli.outcome(["check", str(region), "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
     # Three boxes of 32 m with 30 m of margin and half of what is looked at around, at 1 m; the window is cut at 20,000.
     assert told["cells"] == 3 * 20_000

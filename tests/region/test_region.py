@@ -38,7 +38,7 @@ SPLIT = 112
 
 def sitepipe(*arguments: object) -> int:
     """Run the command line in this process."""
-    return cli._outcome([str(argument) for argument in arguments])
+    return cli.outcome([str(argument) for argument in arguments])
 
 
 def table(region: Path) -> dict[str, dict[str, str]]:
