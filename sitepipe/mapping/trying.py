@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import calendar
 from dataclasses import replace
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -53,6 +54,7 @@ EXACT = 2**53
 _LEGEND = (("mound", "Being tried"), ("water-more", "More water"), ("water-less", "Less water"), ("water", "As now"))
 
 
+@cache
 def kernels_script() -> str:
     """Write the kernels that the page tries changes with."""
     numbers = f"const DROPS_PER_STEP = {DROPS_PER_STEP};\nconst STEPS_PER_METRE = {PER_METRE};\n"

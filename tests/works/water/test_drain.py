@@ -53,7 +53,7 @@ def test_on_level_ground_the_fall_is_lacking() -> None:
     assert not found.is_possible
     assert found.fall == pytest.approx(-0.4)
     assert found.length == pytest.approx(48.0)
-    assert "below the old ditch" in why(found, ditch("0.5 m"))
+    assert "lower than the old ditch" in why(found, ditch("0.5 m"))
 
 
 def test_a_fall_of_half_a_percent_is_enough_and_less_is_not() -> None:

@@ -142,7 +142,7 @@ def test_of_many_works_the_one_at_fault_is_named() -> None:
     assert say_remedy(impact, ground.site, SETTINGS).startswith("Leave out mound 3")
     assert not paths[0].is_dug_in, "digging in what does nothing would be work for nothing"
     said = " ".join(say_built(Plan(hoop_houses=(house,), impact=impact), SETTINGS))
-    for name in ("1 mound", "1 path", "the pad of the hoop house", "the pile of chips at tipping place 1"):
+    for name in ("1 mound", "1 path", "the pad of the hoop house", "the chip pile"):
         assert name in said
 
 
