@@ -166,11 +166,9 @@ def _scalar(kind: Any) -> type | None:
 def told(record: object, sayers: Sayers) -> Data:
     """Return everything that a record tells, by the names that its fields declare; places are left out."""
     said: Data = {}
-    for field in fields_of(_type_of(record)):
-        if not field.is_told:
-            continue
-        content = _content(getattr(record, field.name), field, sayers)
-        if field.mark(Goes) is Goes.INLINE:
+    for field, is_inline, content_of in _tellers(_type_of(record)):
+        content = content_of(getattr(record, field.name), sayers)
+        if is_inline:
             said |= content
         else:
             inside = said
@@ -184,18 +182,26 @@ def _type_of(record: object) -> type:
     return type(record)
 
 
-def _content(value: Any, field: Field, sayers: Sayers) -> Any:
+@cache
+def _tellers(record_type: type) -> tuple[tuple[Field, bool, Callable[[Any, Sayers], Any]], ...]:
+    """Return the fields of a type that are told, whether inline, and how their values are; found out once a type."""
+    return tuple(
+        (field, field.mark(Goes) is Goes.INLINE, _teller(field)) for field in fields_of(record_type) if field.is_told
+    )
+
+
+def _teller(field: Field) -> Callable[[Any, Sayers], Any]:
     parts = field.mark(Parts)
     inner = get_args(_bare(get_args(field.kind)[0])) if get_origin(field.kind) is tuple else ()
     if parts is not None and inner:
-        return [_named(entry, parts) for entry in value]
+        return lambda value, _: [_named(entry, parts) for entry in value]
     if parts is not None:
-        return _named(value, parts)
+        return lambda value, _: _named(value, parts)
     if inner and _is_shape(_bare(inner[-1])):
-        return [_plain(entry, sayers) for entry, _ in value]
+        return lambda value, sayers: [_plain(entry, sayers) for entry, _ in value]
     if inner and inner[-1] is not Ellipsis:
-        return {str(name): _plain(entry, sayers) for name, entry in value}
-    return _plain(value, sayers)
+        return lambda value, sayers: {str(name): _plain(entry, sayers) for name, entry in value}
+    return _plain
 
 
 def _named(entry: tuple[Any, ...], parts: Parts) -> Data:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import date
+from functools import reduce
 from itertools import pairwise
 from typing import Any
 
@@ -17,7 +18,7 @@ from sitepipe.site import Site
 from sitepipe.sunlight.accumulate import lose_at, outlook
 from sitepipe.sunlight.losses import MOST_THREADS, cores, light_of, sight_of
 from sitepipe.sunlight.position import solar_midnight, sun_position
-from sitepipe.sunlight.prisms import OPAQUE, Prisms
+from sitepipe.sunlight.prisms import OPAQUE, Prisms, beside
 from sitepipe.sunlight.rays import height_at, ray_horizons
 from sitepipe.sunlight.season import REFERENCE_YEAR
 from sitepipe.sunlight.stage import Scene, site_scene
@@ -188,7 +189,9 @@ def hours_at(site: Site, scene: Scene, seen: Places, *more: Prisms) -> FloatArra
         In the order of the tables' lanes.
     """
     lost = np.zeros((seen.x.size, LANES), dtype=np.float32)
-    sight = sight_of(sum(more, scene.stands.prisms), scene.ground, scene.tables)
+    if not scene.sights:
+        scene.sights.append(sight_of(scene.stands.prisms, scene.ground, scene.tables))
+    sight = reduce(beside, (sight_of(each, scene.ground, scene.tables) for each in more), scene.sights[0])
     light = light_of(scene.tables)
     lose_at(lost, seen.x, seen.y, seen.eye, seen.hard, scene.ground, site.grid.cell, sight, light)
     return np.maximum(scene.tables.full - lost, 0.0)

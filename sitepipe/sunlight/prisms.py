@@ -89,11 +89,11 @@ class Prisms:
         side = self.corner[after] - self.corner
         normal = np.stack([side[:, 1], -side[:, 0]], axis=1)
         offset = (normal * self.corner).sum(axis=1)
-        slant = way @ normal.T
+        slant = _along(way, normal)
         with np.errstate(divide="ignore", invalid="ignore"):
             plane = np.stack([offset / slant, normal[:, 0] / slant, normal[:, 1] / slant, slant], axis=-1)
-        across = way[:, ::-1] * np.array([1.0, -1.0]) @ self.corner.T
-        along = way @ self.corner.T
+        across = _along(way[:, ::-1] * np.array([1.0, -1.0]), self.corner)
+        along = _along(way, self.corner)
         starts = self.first[:-1]
         frame = np.stack(
             [
@@ -113,6 +113,18 @@ Sight = tuple[FloatArray, FloatArray, FloatArray, FloatArray]
 """Directions east and north; of each piece in each least and most across and along, and reach; of each side where a
 ray meets it (at 0 - 1 x - 2 y) and whether it leaves there; of each piece first side, end of sides, top, base, kind,
 middle and radius."""
+
+
+def beside(one: Sight, other: Sight) -> Sight:
+    """Return the pieces of both in the same directions, as those of their sum are."""
+    about = other[3].copy()
+    about[:, :2] += one[2].shape[1]
+    return one[0], np.hstack([one[1], other[1]]), np.hstack([one[2], other[2]]), np.vstack([one[3], about])
+
+
+def _along(way: FloatArray, sides: FloatArray) -> FloatArray:
+    """Return each side along each way, to the same last digit in whatever company it comes."""
+    return way[:, :1] * sides[:, 0] + way[:, 1:] * sides[:, 1]
 
 
 @dataclass(frozen=True, slots=True)

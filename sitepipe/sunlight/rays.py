@@ -7,6 +7,9 @@ import numpy as np
 from sitepipe._jit import kernel
 from sitepipe.arrays import Float32Array, FloatArray
 
+BLOCK = 8
+"""Side of a block that a ray may pass at one step. [cells]"""
+
 
 @kernel
 def ray_horizons(
@@ -37,7 +40,8 @@ def ray_horizons(
         Written in place, as tangents of the height over the horizon; 1e9 within what is opaque. [1]
     """
     rows, columns = ground.shape
-    highest = ground.max() + max(raised.max(), np.float32(0.0))
+    tops = block_tops(ground, raised)
+    highest = tops.max()
     for p in range(column.size):
         own_row, own_column = int(np.floor(row[p] + 0.5)), int(np.floor(column[p] + 0.5))
         own_row, own_column = min(max(own_row, 0), rows - 1), min(max(own_column, 0), columns - 1)
@@ -64,6 +68,12 @@ def ray_horizons(
                 if (highest - eye) / run <= best:
                     break
                 i, j = min(int(np.floor(y + 0.5)), rows - 1), min(int(np.floor(x + 0.5)), columns - 1)
+                if (tops[i // BLOCK, j // BLOCK] - eye) / run <= best:  # Nothing here is seen: on to the block's edge.
+                    down = (i // BLOCK + (south > 0.0)) * BLOCK - 0.5 - y
+                    right = (j // BLOCK + (east > 0.0)) * BLOCK - 0.5 - x
+                    left = min(down / south if south != 0.0 else 1e9, right / east if east != 0.0 else 1e9)
+                    halves += max(int(2.0 * lead * left - 1e-6), 0)
+                    continue
                 if i == own_row and j == own_column:
                     continue
                 rise = raised[i, j]
@@ -71,6 +81,20 @@ def ray_horizons(
                     rise = min(rise, np.float32(0.0))
                 best = max(best, (height_at(ground, y, x) + rise - eye) / run)
             edges[p, a] = best
+
+
+@kernel
+def block_tops(ground: FloatArray, raised: Float32Array) -> FloatArray:
+    """Return for each block of cells a height that nothing seen there stands above, cells beside it included. [m]."""
+    rows, columns = ground.shape
+    tops = np.empty(((rows + BLOCK - 1) // BLOCK, (columns + BLOCK - 1) // BLOCK))
+    for i in range(tops.shape[0]):
+        for j in range(tops.shape[1]):
+            upper, lower = max(i * BLOCK - 1, 0), min((i + 1) * BLOCK + 1, rows)
+            left, right = max(j * BLOCK - 1, 0), min((j + 1) * BLOCK + 1, columns)
+            most = max(raised[upper:lower, left:right].max(), np.float32(0.0))
+            tops[i, j] = ground[upper:lower, left:right].max() + most
+    return tops
 
 
 @kernel

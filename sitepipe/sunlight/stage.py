@@ -16,7 +16,7 @@ from sitepipe.site import Site
 from sitepipe.sunlight.finish import finish
 from sitepipe.sunlight.losses import Window, losses
 from sitepipe.sunlight.obstacles import Standing, standing, works_standing
-from sitepipe.sunlight.prisms import prisms_of
+from sitepipe.sunlight.prisms import Sight, prisms_of
 from sitepipe.sunlight.record import Sunlight
 from sitepipe.sunlight.season import growing_season
 from sitepipe.sunlight.tables import SunTables, sun_tables
@@ -39,6 +39,8 @@ class Scene:
         Rise of bare ground that is not believed to cast shade. [m]
     beds : dict
         Places of beds that were asked for, and the hours that they have; for ``shade`` to ask once.
+    sights : list
+        What stands as it lies across the directions of the tables, once it was asked for; for ``place``.
     """
 
     ground: FloatArray
@@ -46,6 +48,7 @@ class Scene:
     tables: SunTables
     disbelief: float
     beds: dict[tuple[bytes, bytes], tuple[Any, FloatArray]] = field(default_factory=dict, compare=False)
+    sights: list[Sight] = field(default_factory=list, compare=False)
 
     @property
     def raised(self) -> Float32Array:

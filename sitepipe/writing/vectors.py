@@ -5,7 +5,9 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Sequence
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 from urllib.parse import quote
 
@@ -32,11 +34,28 @@ def write_plan(analysis: Analysis, path: Path) -> None:
     """
     written = tables(analysis)
     try:
+        path.write_bytes(_empty(tuple(replace(table, rows=()) for table in written), analysis.site.grid.crs))
         for table in written:
-            _write(table, path, analysis.site.grid.crs)
+            if table.rows:
+                _write(table, path, analysis.site.grid.crs)
         _check(written, path)
     except (*_FAULTS, sqlite3.Error) as error:
         raise WritingError(f"{path.name} could not be written ({error}). Is the disk full?") from error
+
+
+_empties: dict[str, bytes] = {}
+
+
+def _empty(written: Sequence[Table], crs: str) -> bytes:
+    """Return a file that has every layer and no row, made once in a process for each system and set of layers."""
+    key = repr((crs, written))
+    if key not in _empties:
+        with TemporaryDirectory() as folder:
+            path = Path(folder) / "plan.gpkg"
+            for table in written:
+                _write(table, path, crs)
+            _empties[key] = path.read_bytes()
+    return _empties[key]
 
 
 def _write(table: Table, path: Path, crs: str) -> None:
