@@ -185,10 +185,9 @@ def _ring(across: float, width: float) -> tuple[Figure, Figure]:
 def _in_three_states(name: str, wanted: Mark) -> dict[str, Mark]:
     """Return how a work is drawn that stands, in ink, that is wanted, and that is proposed, in broken strokes."""
     in_ink = tuple(replace(figure, role="ink") for figure in wanted.figures)
+    faint = replace(wanted, fill="paper", opacity=0.75) if wanted.fill else wanted
     return {
-        f"{name}-proposed": replace(
-            wanted, fill=wanted.fill and "paper", dashes=(9, 5), opacity=0.75 if wanted.fill else 1.0
-        ),
+        f"{name}-proposed": replace(faint, dashes=(9, 5)),
         name: wanted,
         f"{name}-stands": replace(wanted, line="ink", fill=wanted.fill and "card", width=2.2, figures=in_ink),
     }

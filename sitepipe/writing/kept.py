@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +17,8 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.analysis import Analysis
 from sitepipe.arrays import FloatArray
 from sitepipe.errors import InputError, SettingsError
-from sitepipe.site import Status, Work
+from sitepipe.reading.kinds import read_kind
+from sitepipe.site import DrawnWork, Status, Work
 from sitepipe.works.built import Built
 from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.mounds.record import Mound
@@ -60,11 +61,10 @@ def chosen_of(plan: Plan, names: Sequence[str]) -> tuple[Built, ...]:
         return tuple(proposed)
     kinds = "|".join(kind.value for kind in Work)
     found: list[Built] = []
-    for piece in re.findall(rf"(?:{kinds})s?(?: \d+)?|\S+", text):
-        kind = re.sub(r"s?(?: \d+)?$", "", piece)
-        number = re.search(r"\d+$", piece)
-        alike = [work for work in proposed if work.kind == kind]
-        fits = [work for work in alike if number is None or work.number == int(number[0])]
+    for named in re.finditer(rf"(?P<kind>{kinds})s?(?: (?P<number>\d+))?|\S+", text):
+        piece, number = named[0], named["number"]
+        alike = [work for work in proposed if work.kind == named["kind"]]
+        fits = [work for work in alike if number is None or work.number == int(number)]
         if len(fits) != 1:
             known = ", ".join(f"{work.kind} {work.number}" for work in alike or proposed) or "nothing"
             what = "names no proposed work" if not fits else "names several"
@@ -90,8 +90,18 @@ def kept_works(analysis: Analysis, chosen: Iterable[Built], document: dict[str, 
     handed_out += [work.ref for work in analysis.plan.works if work.kind not in (Work.HOOP_HOUSE, Work.TIPPING_PLACE)]
     for ref in handed_out:
         numbers[ref.kind.value] = max(int(numbers.get(ref.kind.value, 0)), ref.number)
-    kept = document | {"numbers": dict(sorted(numbers.items())), "features": [*document["features"], *features]}
+    held = list(_numbered(document["features"], analysis.site.works))
+    kept = document | {"numbers": dict(sorted(numbers.items())), "features": [*held, *features]}
     return json.dumps(kept, indent=1, ensure_ascii=False) + "\n"
+
+
+def _numbered(features: Sequence[dict[str, Any]], works: Sequence[DrawnWork]) -> Iterator[dict[str, Any]]:
+    """Yield the features of the file, each work with the number that it was read with: from now on it keeps it."""
+    kinds = [read_kind(str(feature["properties"]["kind"]), "works.geojson") for feature in features]
+    own = iter(works[len(works) - sum(isinstance(kind, Work) for kind in kinds) :])
+    for feature, kind in zip(features, kinds, strict=True):
+        number = {"number": next(own).number} if isinstance(kind, Work) else {}
+        yield feature | {"properties": feature["properties"] | number}
 
 
 def _shape(work: Built) -> BaseGeometry:

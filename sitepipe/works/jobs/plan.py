@@ -227,7 +227,7 @@ def _shortages(wished: Sequence[Candidate], means: Means, last: int) -> Iterator
 
 def _articles(works: Works, stock: Sequence[Supply]) -> Iterator[Article]:
     """List what is counted: posts, panels of arches, cardboard below the paths, film of the hoop house."""
-    posts = sum(row.posts for row in (*works.rows, *works.arches))
+    posts = sum(row.posts for row in works.rows) + sum(arch.posts for arch in works.arches)
     panels = sum(arch.panels for arch in works.arches)
     area = OVERLAP * sum(float(path.outline.area) for path in works.paths)
     film = 0.0
