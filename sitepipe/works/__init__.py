@@ -1,15 +1,15 @@
-"""What to build: mounds, hoop house, trellises, paths, tipping place, and the jobs in their order.
+"""What to build: what was drawn is kept, the rest is proposed around it, and all is tried on the water.
 
-The stage calls the rooms in this order; ``taken`` are outlines that stand already, each room adds its own:
+The stage calls the rooms in this order; ``works`` are those that stand, are wanted or were proposed before:
 
-    choose_hoop_houses(land, taken)
-        -> (houses, refusals as (sentence, place))
-    mounds
+    draw_works(land, scene) -> what was drawn, worked out and judged
+    plan_mounds(land, baseline, works) -> mounds and how they came to lie so
+    choose_hoop_houses(land, taken) -> (houses, refusals)
     choose_tipping_places(land, mounds, taken) -> places
-    settle_access(land, mounds, house or None, places)
+    settle_access(land, works, places)
         -> places ranked again along their own paths, the paths of the first, the way to each mound
-    lay_trellises(land, mounds, taken, paths)
-        -> rows
-    shade_costs(land, mounds, house or None, rows, scene) -> what each work takes from the others
-    list_jobs(site, plan, settings) -> jobs
+    settle_plan(land, baseline, works) -> what all that does to the water, paths dug in, paths left out
+    lay_trellises(land, works, taken, scene) -> rows
+    shade_costs(land, works, scene) -> what each work takes from the others
+    plan_years(works, land) -> years, quantities, what is short
 """
