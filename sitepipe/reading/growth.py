@@ -10,7 +10,9 @@ from shapely.geometry.base import BaseGeometry
 
 from sitepipe.errors import InputError
 from sitepipe.reading.frame import MOST_CELLS, Bounds
+from sitepipe.saying import say_distance
 from sitepipe.site import OpenSides, Site
+from sitepipe.units import Units
 
 Sides = tuple[bool, bool, bool, bool]
 """(west, south, east, north)."""
@@ -47,7 +49,6 @@ class Growth:
 
     site: Site
     open_sides: OpenSides | None
-    assumption: str
     warnings: tuple[str, ...] = ()
 
 
@@ -92,17 +93,17 @@ def grow(
         found = reached(site)
         wanted = _wanted(found, site, reach)
         if not any(wanted):
-            return Growth(site, _open(found.comes), _said(site))
+            return Growth(site, _open(found.comes))
         larger = _moved_out(site.grid.bounds, wanted)
         cells = (larger[2] - larger[0]) * (larger[3] - larger[1]) / site.grid.cell_area
         if cells > min(most_cells, MOST_CELLS):
-            return Growth(site, _open(found.comes, most_cells), _said(site))
+            return Growth(site, _open(found.comes, most_cells))
         try:
             site = read(larger)
         except InputError as error:
             told = f"The window could not grow further: {error}."
-            return Growth(site, _open(found.comes), _said(site), (told,))
-    return Growth(site, None, _said(site))
+            return Growth(site, _open(found.comes), (told,))
+    return Growth(site, None)
 
 
 def _open(sides: Sides, most_cells: int | None = None) -> OpenSides | None:
@@ -143,7 +144,10 @@ def _margins(site: Site) -> tuple[float, float, float, float]:
     return inner[0] - west, inner[1] - south, east - inner[2], north - inner[3]
 
 
-def _said(site: Site) -> str:
+def said_of_window(site: Site, units: Units) -> str:
+    """Say how far around the parcel was read."""
     margins = _margins(site)
-    around = ", ".join(f"{max(margin, 0.0):,.0f} m {name}" for margin, name in zip(margins, NAMES, strict=True))
+    around = ", ".join(
+        f"{say_distance(max(margin, 0.0), units)} {name}" for margin, name in zip(margins, NAMES, strict=True)
+    )
     return f"Read: the parcel and a margin of {around}."

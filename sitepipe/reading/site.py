@@ -31,7 +31,7 @@ from sitepipe.reading.ground import (
     positions_grid,
     read_surface,
 )
-from sitepipe.reading.growth import Reach, first_window, grow
+from sitepipe.reading.growth import Reach, first_window, grow, said_of_window
 from sitepipe.reading.heights import CleanHeights, clean_heights, doubts, refuse_empty
 from sitepipe.reading.holes import read_holes
 from sitepipe.reading.levels import Levels, read_levels
@@ -121,7 +121,8 @@ def read_site(source: Source, reached: CatchmentTest | None = None) -> Site:
         + opened.notes
         + Notes(site.assumptions, site.warnings)
         + Notes(end.assumptions, end.warnings)
-        + Notes((*said_of_heights(features, settings.drawn.years_ahead), *holes_said, grown.assumption), grown.warnings)
+        + Notes((*said_of_heights(features, settings.drawn.years_ahead), *holes_said))
+        + Notes((said_of_window(site, settings.units),), grown.warnings)
     )
     if opened.stands_alone:
         notes += Notes(warnings=(_ENDS_WITH_LEVELS,))

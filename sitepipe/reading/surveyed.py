@@ -15,8 +15,9 @@ from sitepipe.reading.ground import OpenGround
 from sitepipe.reading.heights import CleanHeights
 from sitepipe.reading.notes import NO_NOTES, Notes
 from sitepipe.reading.survey import Misread, Survey, SurveyedGround, surface_on
-from sitepipe.saying import say_area
+from sitepipe.saying import say_area, say_depth, say_length
 from sitepipe.settings import Settings
+from sitepipe.units import Units
 
 TILTED = 0.05
 """Less than this from end to end of the levels is not worth a word; own choice. [m]"""
@@ -50,7 +51,7 @@ def lay_survey(
     clean: CleanHeights, accuracy: Accuracy, survey: Survey, source: OpenGround, grid: Grid, settings: Settings
 ) -> Surveyed:
     """Lay a survey into the heights around it, or let it stand alone where there are none."""
-    alone = source.name == survey.name
+    units, alone = settings.units, source.name == survey.name
     own = surface_on(survey, grid, np.full(grid.shape, np.nan) if alone else clean.elevation)
     survey = own.survey
     inside = np.isfinite(own.elevation)
@@ -59,9 +60,8 @@ def lay_survey(
     typical = float(np.round(np.median(own.error[inside]), 4))
     told = [
         (
-            f"{survey.name}: {len(survey.points)} levels some {survey.spacing:.1f} m apart speak for "
-            f"{say_area(survey.area.area, settings.units)}; "
-            f"left out in turn, a level is missed by {own.fit.error * 100.0:.1f} cm (root mean square)."
+            f"{survey.name}: {len(survey.points)} levels some {say_length(survey.spacing, units)} apart speak for "
+            f"{say_area(survey.area.area, units)}; the others foretell a level to {say_depth(own.fit.error, units)}."
         ),
     ]
     broken = len(survey.creases) + len(survey.jumps)
@@ -75,37 +75,37 @@ def lay_survey(
             + (f" Its sides are those that {source.name} shows, stretched to that bottom." if own.shown else "")
         )
     reason = f"the levels of {survey.name}, left out in turn and carried to each cell; half the cells are better"
-    warnings = [_said_of_misread(one, own) for one in own.misread]
+    warnings = [_said_of_misread(one, own, units) for one in own.misread]
     believed = Accuracy(typical, max(survey.spacing, grid.cell), reason)
     if alone:
         return Surveyed(own.elevation, own.error, believed, source.what, Notes(tuple(told), tuple(warnings)))
     joined = blend(own.elevation, own.error, clean.elevation, accuracy.error, grid.cell, settings.survey.collar)
     told.append(
-        f"The heights of {source.name} are shifted by {joined.shift:+.3f} m to the levels (the median "
-        "difference; they still "
-        f"differ by {joined.spread:.2f} m here and there) and joined over {settings.survey.collar:g} m around them."
+        f"The heights of {source.name} are {'raised' if joined.shift > 0.0 else 'lowered'} by "
+        f"{say_length(abs(joined.shift), units)} to the levels (they still differ by {say_depth(joined.spread, units)} "
+        f"here and there) and joined over {say_length(settings.survey.collar, units)} around them."
     )
     across = joined.tilt * float(np.hypot(*np.ptp(np.argwhere(inside), axis=0))) * grid.cell
     if joined.tilt > 3.0 * joined.tilt_error and across > TILTED:
         warnings.append(
-            f"{survey.name} is tilted against {source.name} by {joined.tilt * 1000.0:.1f} mm a metre, {across:.2f} m "
-            "over the levels: one of the two drifts. Close the level book on a second known height, or check the staff."
+            f"{survey.name} is tilted against {source.name} by {say_length(across, units)} from end to end of the "
+            "levels: one of the two drifts. Close the level book on a second known height, or check the staff."
         )
     if joined.spread > LARGE_SPREAD:
         warnings.append(
-            f"{survey.name} and {source.name} differ by {joined.spread:.2f} m here and there, after one was "
-            "shifted to the other. Check where the levels lie, and the unit of either."
+            f"{survey.name} and {source.name} differ by {say_length(joined.spread, units)} here and there, after one "
+            "was shifted to the other. Check where the levels lie, and the unit of either."
         )
     what = f"{survey.name} ({len(survey.points)} levels), around it {source.what}"
     return Surveyed(joined.elevation, joined.error, believed, what, Notes(tuple(told), tuple(warnings)))
 
 
-def _said_of_misread(one: Misread, own: SurveyedGround) -> str:
+def _said_of_misread(one: Misread, own: SurveyedGround, units: Units) -> str:
     usual = float(np.median(np.abs(own.fit.left_out)))
     side = "above" if one.apart > 0.0 else "below"
     told = (
-        f"{own.survey.name}: {one.level.point!r} lies {abs(one.apart) * 100.0:.0f} cm {side} the surface through the "
-        f"other levels; half of those lie within {usual * 100.0:.1f} cm of theirs."
+        f"{own.survey.name}: {one.level.point!r} lies {say_length(abs(one.apart), units)} {side} the surface through "
+        f"the other levels; half of those lie within {say_depth(usual, units)} of theirs."
     )
     if one.is_left_out:
         return f"{told} It is left out: read it again. If it is right, take levels around it, and it counts."

@@ -331,7 +331,7 @@ def inner_survey() -> str:
 
 def test_lidar_is_shifted_to_the_survey_and_joined_without_a_step(tmp_path: Path) -> None:
     site = read(lidar_folder(tmp_path, 7.5, inner_survey()), ground={"cell": "1 m"})
-    assert any("shifted by -7.500 m" in said for said in site.assumptions)
+    assert any("are lowered by 7.50\u00a0m to the levels" in said for said in site.assumptions)
     x, y = np.meshgrid(site.grid.x, site.grid.y)
     truth = 100.0 + 0.01 * (x - 0.5 - WEST) + 0.02 * (y + 99.5 - NORTH)
     off = np.abs(site.elevation - truth)
@@ -391,7 +391,7 @@ def test_a_bump_that_the_lidar_shows_as_well_is_no_slip(tmp_path: Path) -> None:
     write_heights(folder / "elevation.tif", heights)
     site = read(folder, ground={"cell": "1 m"})
     (said,) = [warning for warning in site.warnings if "through the other levels" in warning]
-    assert f"{name!r} lies 50 cm above" in said
+    assert f"{name!r} lies 50\u00a0cm above" in said
     assert "so it is kept" in said
 
 
@@ -412,7 +412,9 @@ def test_a_survey_that_is_tilted_against_the_heights_is_said(tmp_path: Path, til
     said = [warning for warning in read(folder, ground={"cell": "1 m"}).warnings if "tilted" in warning]
     assert len(said) == is_said
     if said:
-        assert f"by {abs(tilt) * 1000.0:.1f} mm a metre" in said[0]
+        # 30 m by 25 m of levels, corner to corner: 39 m.
+        across = float(said[0].split("by ")[1].split("\u00a0cm from end to end")[0])
+        assert across == pytest.approx(abs(tilt) * 3905.0, abs=1.0)
 
 
 def with_ditch(x: float, y: float) -> float:
