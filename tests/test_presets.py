@@ -11,7 +11,7 @@ from sitepipe.errors import SettingsError
 from sitepipe.scoring.membership import membership
 from sitepipe.settings import Criterion, Settings, make_settings, presets, read_settings
 
-NAMES = ("damp-paddock", "heavy-clay", "wet-lawn")
+NAMES = ("damp-paddock", "district", "heavy-clay", "wet-lawn")
 
 
 def _read(folder: Path, text: str) -> Settings:

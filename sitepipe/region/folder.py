@@ -24,7 +24,9 @@ from sitepipe.site import Kind
 REGION_FILE = "region.toml"
 LARGEST_LAYER = 4 * 2**30
 """[bytes]"""
-OF_ONE_PARCEL = ("elevation", "parcel", "levels", "holes", "plants", "works")
+OF_ONE_PARCEL = tuple(
+    key for key, field in Settings.model_fields.items() if field.annotation == Path | None and key != "surface"
+)
 """Files of one parcel: they are put into its own folder."""
 
 
