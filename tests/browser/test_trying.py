@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -67,7 +67,7 @@ def case_of(heights: IntArray, seed: int) -> Case:
 def ground_of(rows: int, columns: int, kind: str, seed: int) -> IntArray:
     """Make ground with ties, noise, steps, level parts or holes."""
     chance = np.random.default_rng(seed)
-    made = {
+    grounds: dict[str, Callable[[], Any]] = {
         "ties": lambda: chance.integers(0, 5, (rows, columns)),
         "noise": lambda: chance.integers(0, 60_000, (rows, columns)),
         "slope": lambda: (
@@ -75,8 +75,8 @@ def ground_of(rows: int, columns: int, kind: str, seed: int) -> IntArray:
         ),
         "steps": lambda: 500 * chance.integers(0, 2, (rows, columns)),
         "level": lambda: np.full((rows, columns), 7),
-    }[kind.removesuffix(" with holes")]()
-    heights = made.astype(np.int32)
+    }
+    heights: IntArray = grounds[kind.removesuffix(" with holes")]().astype(np.int32)
     if kind.endswith("holes"):
         heights[chance.random(heights.shape) < 0.06] = UNKNOWN
     return heights
@@ -88,7 +88,7 @@ def in_python(case: Case) -> list[list[float]]:
     heights = np.array(case["heights"], dtype=np.int32).reshape(shape)
     storms = [np.array(storm, dtype=np.int64).reshape(shape) for storm in case["storms"]]
     found = try_ground(heights, 0.5, np.array(case["parcel"], dtype=np.bool_).reshape(shape), storms)
-    numbers = [found.receiver, found.exits, found.exit_cells, *(storm.depth for storm in found.storms)]
+    numbers: list[Any] = [found.receiver, found.exits, found.exit_cells, *(storm.depth for storm in found.storms)]
     return [one.ravel().tolist() for one in numbers]
 
 
@@ -135,7 +135,7 @@ CHANGES = 40
 
 def saved_change(chance: np.random.Generator, planned: list[str], size: list[float]) -> str:
     """Write a change as the page saves it: works anywhere on the parcel, one left out, one replaced."""
-    features = []
+    features: list[dict[str, Any]] = []
     for number in range(int(chance.integers(1, 4))):
         kind = str(chance.choice(["mound", "path", "swale", "pad"]))
         ends = np.round(chance.uniform(0.0, 1.0, (2, 2)) * size, 3).tolist()
@@ -149,7 +149,7 @@ def saved_change(chance: np.random.Generator, planned: list[str], size: list[flo
             {"type": "Feature", "geometry": {"type": "LineString", "coordinates": ends}, "properties": told}
         )
     if chance.random() < 0.5:
-        out = {"kind": "mound", "status": "left out", "replaces": planned[0]}
+        out: dict[str, Any] = {"kind": "mound", "status": "left out", "replaces": planned[0]}
         features.append({"type": "Feature", "geometry": None, "properties": out})
     return json.dumps({"type": "FeatureCollection", "plane": "parcel", "features": features})
 

@@ -107,7 +107,7 @@ def test_only_reading_asks_a_feature_for_its_properties_and_all_that_is_declared
             assert "attributes[" not in text
         if path.parent.name == "reading" and path.name in {"features.py", "works.py"}:
             asked |= {
-                call.args[0].value
+                str(call.args[0].value)
                 for call in ast.walk(ast.parse(text))
                 if isinstance(call, ast.Call) and ast.unparse(call.func).startswith("properties.") and call.args
                 if isinstance(call.args[0], ast.Constant)

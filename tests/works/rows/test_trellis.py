@@ -19,8 +19,8 @@ from sitepipe.sunlight.shade import hours_lost_at, standing_row
 from sitepipe.sunlight.stage import site_scene
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.record import Mound
-from sitepipe.works.rows.record import Trellis
-from sitepipe.works.rows.trellis import SIDE_ROOM, Bed, beds_of, clear_distance, hours_lost, lay_trellises, post_depth
+from sitepipe.works.rows.record import SIDE_ROOM, Trellis
+from sitepipe.works.rows.trellis import Bed, beds_of, clear_distance, hours_lost, lay_trellises, post_depth
 from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import PLAIN, house_on, known, mound
 
@@ -156,6 +156,7 @@ def test_a_row_close_to_the_north_of_a_bed_takes_less_than_one_close_to_the_sout
 def test_a_row_stands_beside_the_bed_whose_vines_it_carries() -> None:
     for row in lay(known(a_site()), BED, mound(2, 20.0, 40.0, 40.0, 40.0)):
         beds = {bed.ref: bed.outline for bed in beds_of(a_site(), (BED, mound(2, 20.0, 40.0, 40.0, 40.0)))}
+        assert row.beside is not None
         assert row.line.distance(beds[row.beside]) == pytest.approx(SIDE_ROOM, abs=1e-6)
         assert all(row.line.distance(outline) >= 0.99 * SIDE_ROOM for outline in beds.values())
 

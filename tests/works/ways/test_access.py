@@ -72,7 +72,9 @@ def test_what_no_path_reaches_is_named() -> None:
 def own_shade(
     land: Land, mounds: tuple[Mound, ...], house: HoopHouse | None, rows: tuple[Trellis, ...]
 ) -> tuple[tuple[tuple[int, float], ...], str]:
-    costs = shade_costs(land, (*mounds, house, *rows), site_scene(land.site, land.settings))
+    costs = shade_costs(
+        land, (*mounds, *([] if house is None else [house]), *rows), site_scene(land.site, land.settings)
+    )
     return lost_by_mounds(mounds, costs), say_own_shade(costs)
 
 
