@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from sitepipe.planting.match import Place, fit, wet_class
-from sitepipe.planting.palette import Plant, read_palette
-from sitepipe.planting.record import Unknown
+from sitepipe.planting.match import Place, Purpose, fit, leads, wet_class
+from sitepipe.planting.palette import Host, Plant, read_palette
+from sitepipe.planting.record import Reason, Unknown
 
 PLANTS: dict[str, Plant] = {plant.latin: plant for plant in read_palette()}
 DRY_MOUND = Place(0.7, 0.05, 0.0, 8.0, 3.2, 30.0, None, True)
@@ -75,3 +75,33 @@ def test_a_plant_that_asks_for_sour_soil_leaves_that_open() -> None:
 
 def test_a_tree_wider_than_the_mound_is_refused() -> None:
     assert fit(PLANTS["Diospyros virginiana"], DRY_MOUND).score == 0.0
+
+
+def test_what_a_mound_was_raised_for_leads_and_no_vegetable_stands_among_fruit() -> None:
+    strawberry, blueberry, lettuce = (
+        PLANTS[latin] for latin in ("Fragaria x ananassa", "Vaccinium corymbosum", "Lactuca sativa")
+    )
+    for purpose, plant in ((Purpose.STRAWBERRIES, strawberry), (Purpose.BLUEBERRIES, blueberry)):
+        place = replace(DRY_MOUND, purpose=purpose)
+        assert leads(plant, purpose)
+        assert fit(plant, place).score > 0.0
+        assert fit(lettuce, place).against == (Reason.ANOTHER_PURPOSE,)
+        assert not leads(lettuce, purpose)
+    assert fit(strawberry, replace(DRY_MOUND, purpose=Purpose.VEGETABLES)).against == (Reason.RUNS,)
+
+
+def test_a_rust_from_a_juniper_troubles_an_apple_and_one_from_a_white_pine_strikes_a_currant_out() -> None:
+    # Kept apart: common practice, no source.
+    orchard = replace(DRY_MOUND, purpose=Purpose.TREES, width=9.0, area=90.0, drained=1.5)
+    apple, currant = PLANTS["Malus pumila"], PLANTS["Ribes nigrum"]
+    near = replace(orchard, near=frozenset({Host.JUNIPER, Host.WHITE_PINE}))
+    assert fit(apple, near).score == 0.5 * fit(apple, orchard).score > 0.0
+    assert Reason.RUST_OF_JUNIPER in fit(apple, near).doubts
+    assert Reason.RUST_OF_PINE in fit(currant, near).against
+
+
+def test_a_nursery_bed_is_watered_and_takes_what_would_grow_too_large() -> None:
+    bed = replace(DRY_MOUND, is_mound=False, purpose=Purpose.NURSERY, area=3.0)
+    assert fit(PLANTS["Cephalanthus occidentalis"], bed).score > 0.0
+    assert fit(PLANTS["Quercus bicolor"], replace(bed, drained=0.4)).score > 0.0
+    assert fit(PLANTS["Lactuca sativa"], bed).score == 0.0

@@ -37,6 +37,8 @@ _NEEDS: Mapping[Task, frozenset[Task]] = {
     Task.BUILD_MOUND: frozenset({Task.STAKE, Task.BORE, Task.LAY_PATHS, Task.LOOK_AGAIN}),
     Task.BUILD_HOUSE: frozenset({Task.STAKE}),
     Task.SET_TRELLIS: frozenset({Task.STAKE}),
+    Task.HEEL_IN: frozenset({Task.ASK}),
+    Task.PLANT: frozenset({Task.ASK}),
     Task.LOOK_AGAIN: frozenset({Task.LAY_PATHS, Task.BUILD_MOUND, Task.BUILD_HOUSE}),
 }
 """Of the jobs with lower numbers, those that must be done before."""

@@ -70,9 +70,9 @@ def test_what_comes_before_has_a_lower_number_and_is_what_it_rests_on() -> None:
     assert all(number < job.number for job in listed for number in job.after)
     assert rests_on[Task.STAKE] == [Task.ASK]
     assert rests_on[Task.BUILD_MOUND] == [Task.STAKE, Task.LAY_PATHS]
-    assert rests_on[Task.PLANT] == [Task.BUILD_MOUND]
+    assert rests_on[Task.PLANT] == [Task.ASK, Task.BUILD_MOUND]
     assert rests_on[Task.BUILD_MOUND, 2] == [Task.STAKE, Task.LAY_PATHS, Task.BUILD_MOUND, Task.LOOK_AGAIN]
-    assert rests_on[Task.PLANT, 2] == [Task.BUILD_MOUND]
+    assert rests_on[Task.PLANT, 2] == [Task.ASK, Task.BUILD_MOUND]
     assert rests_on[Task.SET_TRELLIS, 2] == [Task.STAKE, Task.BUILD_MOUND]
 
 
@@ -89,7 +89,7 @@ def test_jobs_of_other_rooms_take_their_place_in_their_year() -> None:
     listed = list_jobs(LAND, PLAN, (own,))
     added = next(job for job in listed if job.months == (4, 5))
     assert added.number == len(listed)
-    assert [listed[number - 1].things for number in added.after] == [(Ref(Work.MOUND, 2),)]
+    assert [listed[number - 1].things for number in added.after] == [(), (Ref(Work.MOUND, 2),)]
 
 
 def test_what_digs_and_what_two_must_do_is_known() -> None:
