@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import calendar
 import textwrap
+from collections import Counter
 from collections.abc import Iterator
 
 from sitepipe.analysis import Analysis
@@ -15,7 +16,7 @@ from sitepipe.answers.jobs import say_months
 from sitepipe.answers.names import capital, count, joined, shown
 from sitepipe.answers.report import Passage
 from sitepipe.answers.trial import say_change
-from sitepipe.answers.where import name_of_place
+from sitepipe.answers.where import name_of_place, say_place
 from sitepipe.saying import (
     say_area,
     say_depth,
@@ -28,6 +29,7 @@ from sitepipe.saying import (
 )
 from sitepipe.scoring.record import Reason
 from sitepipe.site import Kind
+from sitepipe.wetness.record import SoggyPlace
 from sitepipe.works.record import Plan
 
 WIDTH = 72
@@ -93,11 +95,18 @@ def _water(analysis: Analysis) -> Iterator[str]:
         yield f"stands in {hollows}, {area} in all{after}:"
     else:
         yield "stands nowhere for long, as far as the heights can tell."
+    names = Counter(name_of_place(place, analysis.site) for place in places[:MOST_PLACES])
+
+    def named(place: SoggyPlace) -> str:
+        """Call a place by its name, and by its way from the gate where another has the same name."""
+        name = name_of_place(place, analysis.site)
+        return name if names[name] == 1 else say_place(place, analysis.site, units)
+
     for place in places[:MOST_PLACES]:
         doubt = "" if place.probability >= water.ALMOST_SURE else f", {water.likely(place.probability)}"
         depth = say_depth(place.depth or 0.0, units)
         size = f"{say_area(place.area, units)}, {depth} deep{doubt}"
-        yield f"{place.rank}. {name_of_place(place, analysis.site)}: {size}."
+        yield f"{place.rank}. {named(place)}: {size}."
     rest = len(places) - MOST_PLACES
     soaked = len(analysis.wetness.soggy_places) - len(places)
     if rest > 0:

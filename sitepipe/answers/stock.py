@@ -24,7 +24,7 @@ _EASES = {
     Ease.LOWER: "lower, for shallower roots",
     Ease.SHORTER: "shorter",
     Ease.THINNER: "with a thinner cover",
-    Ease.SODS: "covered in part with the sods of its own foot, turned under",
+    Ease.SODS: "covered in part with the sods from under them, turned over",
 }
 _WHAT_FOR = {
     Stuff.POSTS: "for rows, arches and the hoop house: no treated wood under food",
@@ -32,6 +32,8 @@ _WHAT_FOR = {
     Stuff.CARDBOARD: "below the paths: plain and brown, tape off, wet",
     Stuff.FILM: "for the hoop house",
 }
+WORTH_HOURS = 0.5
+"""Work that makes less of a difference is not told. [h]"""
 
 
 def taken_for_granted(site: Site, settings: Settings) -> Iterator[str]:
@@ -104,6 +106,13 @@ def short(analysis: Analysis) -> Iterator[str]:
     if plan.shortages:
         missing = joined([_shortage(one, settings) for one in plan.shortages])
         yield f"{missing}, over {count(settings.materials.years, 'year')}."
+    found = [
+        said
+        for quantity in plan.quantities
+        if (said := say_to_find(quantity, settings, f" of {in_short(quantity.material)}"))
+    ]
+    if found:
+        yield f"{joined(found)} to find or buy."
     yield from _ways_round(plan.ways_round, settings)
     if plan.chip_bed is not None:
         bed = plan.chip_bed
@@ -115,13 +124,6 @@ def short(analysis: Analysis) -> Iterator[str]:
         names = works_named(plan.waiting)
         wait = "waits" if len(plan.waiting) == 1 else "wait"
         yield f"{capital(names)} {wait} until there is more."
-    found = [
-        said
-        for quantity in plan.quantities
-        if (said := say_to_find(quantity, settings, f" of {in_short(quantity.material)}"))
-    ]
-    if found:
-        yield f"{joined(found)} to find or buy."
 
 
 def _shortage(shortage: Shortage, settings: Settings) -> str:
@@ -138,9 +140,9 @@ def _ways_round(ways: tuple[WayRound, ...], settings: Settings) -> Iterator[str]
         alike = [way for way in ways if way.eases == eases]
         names = works_named(tuple(Ref(Work.MOUND, way.mound) for way in alike))
         saved, hours = sum(way.saves for way in alike), sum(way.hours for way in alike)
-        cost = f"{say_work(abs(hours))} {'more' if hours > 0.0 else 'less'} work"
+        cost = f", {say_work(abs(hours))} {'more' if hours > 0.0 else 'less'} work" if abs(hours) >= WORTH_HOURS else ""
         how = joined([_EASES[ease] for ease in eases])
-        yield f"So build {names} {how}: {say_volume(saved, settings.units)} less soil, {cost}."
+        yield f"So build {names} {how}: {say_volume(saved, settings.units)} less soil{cost}."
 
 
 def works_named(refs: tuple[Ref, ...]) -> str:
