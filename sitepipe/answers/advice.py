@@ -78,6 +78,10 @@ def understood(site: Site, settings: Settings) -> tuple[str, ...]:
         said.append(f"Drawn: {joined([_counted(kind, len(site.of_kind(kind))) for kind in kinds])}.")
     else:
         said.append("Nothing is drawn but the parcel.")
+    if site.works:
+        sorts = [(work.kind, work.status) for work in site.works]
+        told = [f"{count(sorts.count(sort), f'{sort[0]}')} {sort[1]}" for sort in dict.fromkeys(sorts)]
+        said.append(f"Works of yours: {joined(told)}.")
     said += undrawn(undrawn_ground(site, settings.keep_clear.undrawn), site, units)
     if site.auger_readings:
         holes = len({reading.place for reading in site.auger_readings})

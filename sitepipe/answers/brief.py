@@ -13,7 +13,8 @@ from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.hazards import near_lines
 from sitepipe.answers.impact import say_growth, verdict
 from sitepipe.answers.jobs import say_months
-from sitepipe.answers.names import capital, count, joined, shown
+from sitepipe.answers.mounds import say_judgement
+from sitepipe.answers.names import capital, count, joined, shown, work_named
 from sitepipe.answers.report import Passage
 from sitepipe.answers.trial import say_change
 from sitepipe.answers.where import name_of_place, say_place
@@ -144,6 +145,9 @@ def _build(analysis: Analysis) -> Iterator[str]:
     yield f"{'; '.join(found)}." if found else "nothing is proposed; 'sitepipe run --full' says why."
     if plan.impact is not None:
         yield f"{verdict(plan.impact)} {say_growth(plan.impact, units)}".strip()
+    yield from (
+        f"{capital(work_named(mound))}: {say_judgement(mound, analysis)}" for mound in plan.mounds if mound.would_do
+    )
     yield from say_change(analysis)
 
 

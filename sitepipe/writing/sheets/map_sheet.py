@@ -9,7 +9,7 @@ from typing import Any
 import shapely
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers.names import joined, tame, without_controls
+from sitepipe.answers.names import joined, tame, without_controls, work_named
 from sitepipe.mapping.build import build_view
 from sitepipe.mapping.frame import frame_of
 from sitepipe.mapping.levels import banks, level_lines
@@ -195,22 +195,27 @@ def _draw_north(pen: Pen, box: MapBox, room: Room, site: Site) -> None:
 
 
 def _mound_table(analysis: Analysis) -> tuple[list[Column], list[list[str]]]:
-    """Return the table of mounds: heights, width, fill, and the crops while there are few."""
+    """Return the table of mounds by the rings on the map: heights, width, fill, and the crops while there are few.
+
+    Mounds whose own numbers are not those of their rings are named.
+    """
     units, mounds = analysis.settings.units, analysis.plan.mounds[:MOST_ROWS]
-    has_crops = len(mounds) <= MOST_WIDE_ROWS
+    is_named = any(mound.number != ring or mound.name for ring, mound in enumerate(mounds, start=1))
+    has_crops = is_named or len(mounds) <= MOST_WIDE_ROWS
     columns = [*_NARROW]
     columns += [Column("for", 0.50)] if has_crops else []
     rows = []
-    for mound in mounds:
+    for ring, mound in enumerate(mounds, start=1):
         row = [
-            str(mound.number),
+            str(ring),
             say_length(mound.height.built, units),
             say_length(mound.height.finished, units),
             say_length(mound.base_width, units),
             say_volume(mound.volume, units),
         ]
         if has_crops:
-            row.append(without_controls(mound.crops))
+            name = f"{work_named(mound)}: " if is_named else ""
+            row.append(f"{name}{without_controls(mound.crops)}")
         rows.append(row)
     return columns, rows
 
