@@ -192,6 +192,17 @@ def test_forty_changes_go_from_page_to_file_to_python_and_say_the_same(scripts: 
     assert moved > CHANGES / 2, "most changes move some water, or nothing was compared"
 
 
+def test_where_no_house_is_drawn_no_water_rises_at_it(scripts: Page) -> None:
+    told = scripts.evaluate(
+        """() => {
+            const rows = [[0, 0], [0.2, 0], [0, 0], [1, 1]];
+            const [was, is, none, all] = rows.map((row) => shaped(Float64Array.from(row), [1, 2]));
+            return [none, all].map((mask) => highestRise({ depths: [was] }, { depths: [is] }, none, mask).height);
+        }"""
+    )
+    assert told == [0, 0.2]
+
+
 def test_what_a_work_comes_near_to_is_as_far_as_shapely_says(scripts: Page) -> None:
     """Capsules and rectangles against lines, areas and single places, wherever they lie."""
     chance = np.random.default_rng(5)

@@ -290,7 +290,7 @@ function makeChange(map, data, reader, speech, page) {
 
   function riseSaid(rise) {
     const values = { height: speech.rise(Math.abs(rise.height)), tell: speech.rise(told.tell), rain: told.rain[rise.storm] };
-    if (!Number.isFinite(rise.height) || Math.abs(rise.height) < LEAST_RISE) return words.same;
+    if (Math.abs(rise.height) < LEAST_RISE) return words.same;
     if (rise.height < 0) return said('falls', values);
     if (rise.height < told.tell && !isFault(rise)) return said('untold', values);
     const rises = said('rises', Object.assign(values, { where: whereIs(data.start, speech, ...cellPlace(told, rise.cell)) }));
@@ -357,7 +357,7 @@ function makeChange(map, data, reader, speech, page) {
 
   function inShort() {
     const isBad = found.rises.some(isFault) || found.outlets.some((one) => one.area > told.failsFrom * one.was);
-    const isMore = found.outlets.length > 0 || found.rises.some((rise) => Number.isFinite(rise.height) && rise.height >= LEAST_RISE);
+    const isMore = found.outlets.length > 0 || found.rises.some((rise) => rise.height >= LEAST_RISE);
     return words[isBad ? 'pushes' : isMore ? 'slight' : 'harmless'];
   }
 

@@ -127,8 +127,9 @@ function weighChange(ground, before, rows) {
   };
 }
 
-// The highest rise after any storm; where water only falls, the deepest fall.
+// The highest rise after any storm; where water only falls, the deepest fall; where nothing is drawn, none.
 function highestRise(before, after, changed, mask) {
+  if (!mask.includes(1)) return { height: 0, cell: 0, storm: 0 };
   const found = after.depths.map((depth, storm) => {
     const [highest, high, lowest, low] = extreme_rises(before.depths[storm], depth, changed, mask);
     return { storm, highest, high, lowest, low };

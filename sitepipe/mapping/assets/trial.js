@@ -179,7 +179,6 @@ function cutCorners(ring) {
 // A change as a small file: plain GeoJSON on the parcel's own plane, which tells no place on earth.
 function savedChange(told, ground, name, works, found) {
   const metres = (value) => Math.round(value) / 1000;
-  const riseOf = (rise) => (Number.isFinite(rise.height) ? rise.height : 0);
   const features = works.filter((work) => work.isTried || work.isOut).map((work) => ({
     type: 'Feature',
     geometry: work.isOut ? null : { type: 'LineString', coordinates: [work.pieces[0].slice(0, 2).map(metres), work.pieces[0].slice(2).map(metres)] },
@@ -189,7 +188,7 @@ function savedChange(told, ground, name, works, found) {
   return {
     type: 'FeatureCollection', plane: 'parcel', name, ground: ground.sum, cell: told.cell / 1000,
     answer: {
-      next_door: riseOf(found.rises[0]), house: riseOf(found.rises[1]), road: riseOf(found.rises[2]),
+      next_door: found.rises[0].height, house: found.rises[1].height, road: found.rises[2].height,
       standing_before: found.standing[0][0] * told.area, standing_after: found.standing[1][0] * told.area,
       outlets: found.outlets.map((one) => one.area),
     },
