@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from pyproj import CRS
@@ -31,6 +32,8 @@ def sketch_of(folder: Path, settings: Settings) -> str:
             settings.name, settings.units, plain_backdrop(settings.units), (), (0.0, 0.0), LOCAL_PLANE, file
         )
     source = open_folder(folder, settings if has_drawing else settings.model_copy(update={"parcel": None}))
+    # What stands in works.geojson stays there: saved into the drawing it would be there twice.
+    source = replace(source, works=None)
     site = read_site(source) if has_drawing else read_bare_ground(source)
     west, south = site.parcel.bounds[:2]
     origin = (float(round(west)), float(round(south)))
@@ -42,6 +45,7 @@ def sketch_of(folder: Path, settings: Settings) -> str:
         origin,
         _system(site),
         file,
+        site.works,
     )
 
 

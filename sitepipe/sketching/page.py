@@ -9,11 +9,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from sitepipe.mapping.texts import asset, filled, hashes, leaflet_script, style_of
-from sitepipe.reading.kinds import AREA, LINE, SHAPES
-from sitepipe.site import Feature, Origin
+from sitepipe.reading.kinds import AREA, LINE, SHAPES, WORK_SHAPES
+from sitepipe.site import DrawnWork, Feature, Origin
 from sitepipe.units import Units
 
 _SHAPE_TYPES = {AREA: "Polygon", LINE: "LineString"}
+OFFERED = {kind.value: shapes for kind, shapes in (*SHAPES.items(), *WORK_SHAPES.items())}
+"""What may be drawn: things and works."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +51,7 @@ def draw_sketch(
     origin: tuple[float, float],
     crs: str,
     file: str,
+    works: tuple[DrawnWork, ...] = (),
 ) -> str:
     """Write the page.
 
@@ -58,7 +61,7 @@ def draw_sketch(
         Of the site; shown as text only.
     units : Units
     backdrop : Backdrop
-    features : tuple of Feature
+    features, works : tuple of Feature, tuple of DrawnWork
         What is drawn already, in site coordinates. [m]
     origin : (x, y)
         Site coordinates of the page's zero. [m]
@@ -73,7 +76,7 @@ def draw_sketch(
     str
         One HTML file that asks nothing of the network.
     """
-    things = [_thing(feature, origin) for feature in features]
+    things = [*(_thing(feature, origin) for feature in features), *(_work(work, origin) for work in works)]
     picture = None
     if backdrop.picture is not None and backdrop.picture_bounds is not None:
         sides = zip(("west", "south", "east", "north"), backdrop.picture_bounds, strict=True)
@@ -81,9 +84,7 @@ def draw_sketch(
     data = {
         "name": name,
         "units": units.value,
-        "kinds": {
-            kind.value: [_SHAPE_TYPES.get(shape, "Point") for shape in shapes] for kind, shapes in SHAPES.items()
-        },
+        "kinds": {kind: [_SHAPE_TYPES.get(shape, "Point") for shape in shapes] for kind, shapes in OFFERED.items()},
         "bounds": backdrop.bounds,
         "picture": picture,
         "levels": backdrop.levels,
@@ -127,6 +128,31 @@ def _thing(feature: Feature, origin: tuple[float, float]) -> dict[str, Any]:
         "height": _metres(feature.height, feature.height_by),
         "width": _metres(feature.width, feature.width_by),
         "more": dict(feature.attributes),
+        "geometry": {"type": geometry["type"], "coordinates": _rounded(geometry["coordinates"])},
+    }
+
+
+def _work(work: DrawnWork, origin: tuple[float, float]) -> dict[str, Any]:
+    from shapely.affinity import translate
+    from shapely.geometry import mapping
+
+    geometry = mapping(translate(work.shape, -origin[0], -origin[1]))
+    lengths = {"height": work.height, "width": work.width, "depth": work.depth}
+    told = {what: "" if length is None else f"{round(length, 4):g} m" for what, length in lengths.items()}
+    more = {
+        "number": work.number,
+        "status": work.status.value,
+        "built": "" if work.built is None else work.built.isoformat(),
+        "side_slope": work.side_slope,
+        "depth": told.pop("depth"),
+        "crops": work.crops,
+        "fill": work.fill,
+    }
+    return {
+        "kind": work.kind.value,
+        "name": work.name,
+        **told,
+        "more": {what: said for what, said in more.items() if said not in ("", None)},
         "geometry": {"type": geometry["type"], "coordinates": _rounded(geometry["coordinates"])},
     }
 
