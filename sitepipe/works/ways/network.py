@@ -91,7 +91,7 @@ def in_the_way(works: Sequence[Built]) -> list[BaseGeometry]:
 def ways_over(network: Network) -> dict[int, float]:
     """Metres over drives and branches from the tipping place to each mound that they reach. [m]."""
     walking = network.walking
-    cells = [np.array(branch.cells, np.int64) for branch in network.branches]
+    cells = [_passed(branch, walking.grid.columns) for branch in network.branches]
     on_network = walking.on_lane.ravel().copy()
     cells += [terminal.cells for terminal in network.terminals if _kind(terminal.ref) is Work.PATH]
     on_network[np.concatenate(cells) if cells else np.zeros(0, np.int64)] = True
@@ -106,6 +106,13 @@ def ways_over(network: Network) -> dict[int, float]:
         if terminal.ref is not None and _kind(terminal.ref) is Work.MOUND
     }
     return {number: far * walking.grid.cell for number, far in found.items() if np.isfinite(far)}
+
+
+def _passed(branch: Branch, columns: int) -> LongArray:
+    """Return the cells of a branch, and those between two that lie a knight's move apart."""
+    row, column = np.divmod(np.array(branch.cells, np.int64), columns)
+    between = [(row[:-1] + row[1:] + up) // 2 * columns + (column[:-1] + column[1:] + up) // 2 for up in (0, 1)]
+    return np.concatenate([row * columns + column, *between])
 
 
 def _kind(ref: Ref | None) -> StrEnum | None:
