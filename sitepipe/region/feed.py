@@ -31,6 +31,7 @@ CONFIG = {
     "distributed.worker.memory.terminate": 0.95,
     "distributed.comm.timeouts.connect": "30s",
 }
+LOCAL = "127.0.0.1:0"
 Digests = Mapping[tuple[str, int, int], str]
 
 
@@ -122,8 +123,9 @@ def local_crew(workers: int, digests: Digests) -> Iterator[Crew]:
             threads_per_worker=1,
             processes=True,
             host="127.0.0.1",
-            dashboard_address=None,
-            worker_dashboard_address=None,
+            # Nothing is shown over HTTP; what dask opens all the same is for this machine alone.
+            scheduler_kwargs={"dashboard": False, "dashboard_address": LOCAL},
+            worker_dashboard_address=LOCAL,
             silence_logs=logging.CRITICAL,
         ) as cluster,
         distributed.Client(cluster, set_as_default=False) as client,
