@@ -124,8 +124,9 @@ def means_of(stock: tuple[Supply, ...] | None, settings: Settings, years: int) -
 def _not_said(materials: MaterialsSettings, years: int) -> Iterator[Offer]:
     wood, soil = materials.loads_per_year * materials.load, materials.soil_per_year
     yield Offer(CHIPS, tuple(wood * (year + 1) for year in range(years)), 0.0)
-    # What tops up once all is built is little, and found as it is needed.
-    found = (soil * (year + 1) if year < materials.years else math.inf for year in range(years))
+    # Looked at beyond the years of building, the last of them finds what is still missing: nobody said there is none.
+    bound = materials.years - 1 if years > materials.years else years
+    found = (soil * (year + 1) if year < bound else math.inf for year in range(years))
     yield Offer(SOIL, tuple(found), None)
 
 
