@@ -98,7 +98,7 @@ def outlines(is_patch: BoolArray, grid: Grid) -> list[Polygon]:
     # Only the box that holds them: on a farm each of a hundred hollows would be looked for on all of its ground.
     is_patch = is_patch[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
     west, north = grid.west + int(columns[0]) * grid.cell, grid.north - int(rows[0]) * grid.cell
-    grid = Grid(west, north, grid.cell, *is_patch.shape, grid.crs)
+    grid = Grid(west, north, grid.cell, is_patch.shape[0], is_patch.shape[1], grid.crs)
     patches = patches_of(np.where(is_patch, 0, -1).astype(np.int32))
     lines = [softened(line, grid.cell, SOFT * grid.cell) for line in border_lines(patches, grid)]
     noded = shapely.union_all(lines)
