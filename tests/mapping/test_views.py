@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import shapely
 from shapely import Point, Polygon
+from shapely.affinity import translate
 
 from sitepipe.drainage.record import Bank, Crossing, OpenEdge
 from sitepipe.mapping.build import build_view
@@ -172,6 +173,14 @@ def test_a_plan_that_pushes_water_says_so_first(desk: Desk) -> None:
     view = build_view(replace(desk, analysis=analysis))
     assert view.caution.startswith("As drawn it pushes water onto other ground. Leave out mound 3")
     assert view.answer.endswith("see the caution.")
+
+
+def test_what_was_seen_stands_beside_the_water_that_it_speaks_of(desk: Desk) -> None:
+    frame = desk.frame
+    ponds = translate(shores(desk)["stands-2"], -frame.west, -frame.south)
+    seen = [Point(mark.at) for mark in water_view(desk).marks if mark.mark in ("seen-wet", "seen-dry")]
+    assert len(seen) == 3
+    assert all(ponds.distance(place) > 0.02 * frame.width for place in seen)
 
 
 def test_a_job_that_digs_says_so_in_the_job_itself(desk: Desk) -> None:
