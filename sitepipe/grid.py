@@ -100,6 +100,32 @@ class Grid:
         """Return (row, column) of the cell that holds a place; it may lie outside the grid."""
         return int(np.floor((self.north - y) / self.cell)), int(np.floor((x - self.west) / self.cell))
 
+    def around(self, bounds: tuple[float, float, float, float]) -> tuple[slice, slice]:
+        """Return the rows and columns that hold every cell of a box (west, south, east, north), at least one.
+
+        Examples
+        --------
+        >>> Grid(west=0.0, north=50.0, cell=2.0, rows=25, columns=20, crs="LOCAL").around((10.5, 30.5, 12.5, 32.5))
+        (slice(7, 11, None), slice(4, 8, None))
+        """
+        (top, left), (bottom, right) = self.cell_at(bounds[0], bounds[3]), self.cell_at(bounds[2], bounds[1])
+        # One more on each side: a bound on the side of a cell may be rounded into the next.
+        (first, last), (west, east) = np.clip([[top - 1, bottom + 1], [left - 1, right + 1]], 0, None).tolist()
+        first, west = min(first, self.rows - 1), min(west, self.columns - 1)
+        return slice(first, min(last, self.rows - 1) + 1), slice(west, min(east, self.columns - 1) + 1)
+
+    def part(self, window: tuple[slice, slice]) -> Grid:
+        """Return the grid of some of the rows and columns."""
+        rows, columns = window
+        return Grid(
+            west=self.west + columns.start * self.cell,
+            north=self.north - rows.start * self.cell,
+            cell=self.cell,
+            rows=rows.stop - rows.start,
+            columns=columns.stop - columns.start,
+            crs=self.crs,
+        )
+
     def holds(self, row: int, column: int) -> bool:
         """Tell whether a cell lies on the grid."""
         return 0 <= row < self.rows and 0 <= column < self.columns

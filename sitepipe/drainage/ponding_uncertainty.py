@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sitepipe._jit import kernel
-from sitepipe.arrays import Float32Array, FloatArray, IntArray, LongArray, frozen
+from sitepipe.arrays import BoolArray, Float32Array, FloatArray, IntArray, LongArray, frozen
 from sitepipe.drainage.cells import cells_inside
 from sitepipe.drainage.drawn import DrawnThings, find_drawn_things, routed_ground
 from sitepipe.drainage.edges import feeds
@@ -18,7 +18,7 @@ from sitepipe.drainage.heights import PER_METRE, UNKNOWN
 from sitepipe.drainage.hollows import nest_hollows
 from sitepipe.drainage.network import route
 from sitepipe.drainage.noise import ErrorFields, error_fields
-from sitepipe.drainage.record import Drainage, PondingUncertainty, PondUncertainty
+from sitepipe.drainage.record import Drainage, Pond, PondingUncertainty, PondUncertainty
 from sitepipe.drainage.storm import covers_of, runoff_drops, storm_depths
 from sitepipe.grid import Grid
 from sitepipe.settings import Settings
@@ -69,7 +69,7 @@ def estimate_ponding_uncertainty(site: Site, drainage: Drainage, settings: Setti
     heights that feeds the parcel, with its surroundings; beyond it the chance is unknown (NaN).
     """
     window = _window(site, drainage)
-    grid, part = _cut(site.grid, window)
+    grid = site.grid.part(window)
     ground, known, _ = routed_ground(site.elevation, site, settings.drainage)
     bare, known = np.ascontiguousarray(ground[window]), known[window]
     followed = [index for index, pond in enumerate(drainage.ponds) if pond.share_in_parcel > 0.0]
@@ -79,14 +79,12 @@ def estimate_ponding_uncertainty(site: Site, drainage: Drainage, settings: Setti
         bare=bare,
         error=(np.nan_to_num(site.height_error[window]) * PER_METRE).astype(np.float32),
         drawn=_cut_drawn(find_drawn_things(ground, site, settings.drainage), site.grid, window),
-        fields=error_fields(part, site.ground.error_correlation / grid.cell, settings.uncertainty.seed),
+        fields=error_fields(grid.shape, site.ground.error_correlation / grid.cell, settings.uncertainty.seed),
         drops=runoff_drops(storm_depths(settings)[-1], cover, known),
-        outlines=tuple(
-            np.flatnonzero(parcel & cells_inside(grid, drainage.ponds[k].outline)).astype(np.int32) for k in followed
-        ),
+        outlines=tuple(_cells_of(drainage.ponds[k], parcel, grid) for k in followed),
     )
-    grounds = settings.uncertainty.grounds or _grounds_for(int(np.prod(part)))
-    wet = np.zeros(part, dtype=np.int64)
+    grounds = settings.uncertainty.grounds or _grounds_for(int(np.prod(grid.shape)))
+    wet = np.zeros(grid.shape, dtype=np.int64)
     depths = np.zeros((grounds, len(followed)))
     volumes = np.zeros((grounds, len(followed)))
     threads = min(settings.uncertainty.threads, grounds)
@@ -104,6 +102,13 @@ def estimate_ponding_uncertainty(site: Site, drainage: Drainage, settings: Setti
         ponds=_sure_ponds(followed, [drainage.ponds[k].number for k in followed], depths, volumes),
         grounds=grounds,
     )
+
+
+def _cells_of(pond: Pond, parcel: BoolArray, grid: Grid) -> IntArray:
+    """Flat indices of a pond's cells on the parcel."""
+    box = grid.around(pond.outline.bounds)
+    row, column = np.nonzero(parcel[box] & cells_inside(grid.part(box), pond.outline))
+    return np.asarray((row + box[0].start) * grid.columns + column + box[1].start, dtype=np.int32)
 
 
 def _grounds_for(cells: int) -> int:
@@ -173,7 +178,8 @@ def _window(site: Site, drainage: Drainage) -> tuple[slice, slice]:
     wanted = cells_inside(site.grid, site.parcel) & drainage.known
     for pond in drainage.ponds:
         if pond.share_in_parcel > 0.0:
-            wanted |= cells_inside(site.grid, pond.outline)
+            box = site.grid.around(pond.outline.bounds)
+            wanted[box] |= cells_inside(site.grid.part(box), pond.outline)
     wanted = feeds(drainage.receiver, drainage.order, wanted)
     rows = np.flatnonzero(wanted.any(axis=1))
     columns = np.flatnonzero(wanted.any(axis=0))
@@ -183,19 +189,6 @@ def _window(site: Site, drainage: Drainage) -> tuple[slice, slice]:
         slice(max(int(rows[0]) - SURROUNDINGS, 0), min(int(rows[-1]) + SURROUNDINGS + 1, site.grid.rows)),
         slice(max(int(columns[0]) - SURROUNDINGS, 0), min(int(columns[-1]) + SURROUNDINGS + 1, site.grid.columns)),
     )
-
-
-def _cut(grid: Grid, window: tuple[slice, slice]) -> tuple[Grid, tuple[int, int]]:
-    rows, columns = window
-    cut = Grid(
-        west=grid.west + columns.start * grid.cell,
-        north=grid.north - rows.start * grid.cell,
-        cell=grid.cell,
-        rows=rows.stop - rows.start,
-        columns=columns.stop - columns.start,
-        crs=grid.crs,
-    )
-    return cut, cut.shape
 
 
 def _cut_drawn(drawn: DrawnThings, grid: Grid, window: tuple[slice, slice]) -> DrawnThings:

@@ -165,12 +165,14 @@ def _flow_card(desk: Desk, flow: FlowLine) -> Card:
 
 def _add_seen(view: View, desk: Desk, ponds: BaseGeometry) -> None:
     """Draw what was seen: beside the water that it speaks of, on a line to its spot, so that it does not cover it."""
+    seen = [feature for feature in desk.analysis.site.drawn(Observation) if feature.seen is not None]
+    if not seen:
+        # Hundreds of shores take long to widen.
+        return
     room = SEEN_ROOM * desk.frame.width
     taken = ponds.buffer(room)
     marks = {Seen.HOLE: "hole", Seen.DRY: "seen-dry", Seen.WET: "seen-wet", Seen.RUSHES: "seen-wet"}
-    for feature in desk.analysis.site.drawn(Observation):
-        if feature.seen is None:
-            continue
+    for feature in seen:
         thing = f"feature-{feature.number}"
         spot = feature.geometry.centroid
         beside = shapely.shortest_line(taken.boundary, spot).interpolate(0.0) if taken.covers(spot) else spot

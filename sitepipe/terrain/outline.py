@@ -96,9 +96,8 @@ def outlines(is_patch: BoolArray, grid: Grid) -> list[Polygon]:
     if rows.size == 0:
         return []
     # Only the box that holds them: on a farm each of a hundred hollows would be looked for on all of its ground.
-    is_patch = is_patch[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
-    west, north = grid.west + int(columns[0]) * grid.cell, grid.north - int(rows[0]) * grid.cell
-    grid = Grid(west, north, grid.cell, is_patch.shape[0], is_patch.shape[1], grid.crs)
+    box = slice(int(rows[0]), int(rows[-1]) + 1), slice(int(columns[0]), int(columns[-1]) + 1)
+    is_patch, grid = is_patch[box], grid.part(box)
     patches = patches_of(np.where(is_patch, 0, -1).astype(np.int32))
     lines = [softened(line, grid.cell, SOFT * grid.cell) for line in border_lines(patches, grid)]
     noded = shapely.union_all(lines)

@@ -92,9 +92,12 @@ def _flooded(
         if not is_likely or pond.depth < settings.wetness.least_depth:
             waiting += pond.inside
             continue
-        is_under = inside & cells_inside(site.grid, pond.outline)
-        is_under &= uncertainty.ponding_probability >= 0.5 * found.probability
-        outline = polygons_of(shapely.union_all(outlines(is_under, site.grid)).intersection(site.parcel))
+        # Only the box that holds it: a farm has thousands of hollows.
+        box = site.grid.around(pond.outline.bounds)
+        here = site.grid.part(box)
+        is_under = inside[box] & cells_inside(here, pond.outline)
+        is_under &= uncertainty.ponding_probability[box] >= 0.5 * found.probability
+        outline = polygons_of(shapely.union_all(outlines(is_under, here)).intersection(site.parcel))
         if outline.area < settings.wetness.least_area_m2:
             continue
         yield _Patch(
@@ -136,9 +139,10 @@ def _soaked(
         outline = polygons_of(rough.intersection(site.parcel).difference(covered))
         if outline.area < settings.least_area_m2:
             continue
-        here = cells_inside(grid, outline)
-        chance = uncertainty.ponding_probability[here]
-        behind = drainage.upslope_area[here]
+        box = grid.around(outline.bounds)
+        here = cells_inside(grid.part(box), outline)
+        chance = uncertainty.ponding_probability[box][here]
+        behind = drainage.upslope_area[box][here]
         yield _Patch(
             outline,
             None,

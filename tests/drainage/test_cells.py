@@ -140,3 +140,17 @@ def test_a_line_that_leaves_the_grid_has_cells_only_on_it() -> None:
     assert down.tolist() == list(range(0, 100 * 120, 120))
     assert cells_along(FIELD, LineString([(70.0, 40.0), (70.0, 20.0)])) == []
     assert cells_along(FIELD, LineString([(20.0, 10.0), (40.0, 10.0)])) == []
+
+
+def test_the_box_around_a_shape_holds_all_of_its_cells_and_those_on_the_grid_alone() -> None:
+    for shape in (
+        box(12.5, 40.0, 13.0, 41.5),
+        Point(30.1, 20.2).buffer(3.3),
+        box(-5, 55, 14, 90),
+        box(69.9, 9.9, 80, 10.1),
+    ):
+        window = FIELD.around(shape.bounds)
+        whole = np.zeros(FIELD.shape, dtype=np.bool_)
+        whole[window] = cells_inside(FIELD.part(window), shape)
+        assert (whole == cells_inside(FIELD, shape)).all()
+    assert FIELD.around((-90.0, -90.0, -80.0, -80.0)) == (slice(99, 100), slice(0, 1))
