@@ -90,7 +90,7 @@ def analyse_site(site: Site, settings: Settings, tell: Callable[[str], None] = l
     land = Land(site, settings, terrain, drainage, sunlight, wetness, water_table, scores, zones)
     plan = plan_works(land)
     planting = choose_plants(land, uncertainty, plan)
-    jobs = list_jobs(land, plan.to_build(), tuple(planting_jobs(planting)))
+    jobs = list_jobs(land, plan, tuple(planting_jobs(planting)))
     plan = replace(plan, jobs=jobs, years=with_hours(plan.years, jobs, settings.jobs))
     return Analysis(
         site, settings, terrain, drainage, uncertainty, sunlight, wetness, water_table, scores, zones, plan, planting

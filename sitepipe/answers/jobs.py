@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from sitepipe.analysis import Analysis
 from sitepipe.answers.cautions import digging
 from sitepipe.answers.hazards import thing_named
-from sitepipe.answers.names import capital, count, joined, shown, spoken, tame
+from sitepipe.answers.names import capital, count, joined, plants_of, shown, spoken, tame
 from sitepipe.answers.ways import from_to
 from sitepipe.planting.record import Early, SetOut
 from sitepipe.saying import say_area, say_barrows, say_distance, say_length, say_volume
@@ -275,7 +275,7 @@ def _set_out(sets: list[SetOut]) -> list[str]:
         if each.again and each.until:
             weeks = count(round(each.again), "week")
             again[each.common] = f" (again every {weeks} until {calendar.month_name[each.until]})"
-    return [f"{number} {tame(common)}{again.get(common, '')}" for common, number in counts.items()]
+    return [f"{plants_of(number, common)}{again.get(common, '')}" for common, number in counts.items()]
 
 
 def _heel_in(job: Job, analysis: Analysis) -> SaidJob:
@@ -296,7 +296,7 @@ def _heel_in(job: Job, analysis: Analysis) -> SaidJob:
 
 def _until(early: Early) -> str:
     month = calendar.month_name[early.until_month]
-    return f"{early.count} {tame(early.common)} until {month} of year {early.until_year}"
+    return f"{plants_of(early.count, early.common)} until {month} of year {early.until_year}"
 
 
 def _look_again(job: Job, analysis: Analysis) -> SaidJob:

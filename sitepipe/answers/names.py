@@ -117,6 +117,17 @@ def count(number: int, one: str, many: str = "") -> str:
     return f"{said} {one if number == 1 else many or one + 's'}"
 
 
+def plants_of(number: int, common: str) -> str:
+    """Say how many of a kind of plant: the names of plants have plurals of many sorts, so none is made.
+
+    Examples
+    --------
+    >>> plants_of(1, "sensitive fern"), plants_of(1200, "sensitive fern")
+    ('1 sensitive fern', '1,200 of sensitive fern')
+    """
+    return f"{number:,} {'' if number == 1 else 'of '}{tame(common)}"
+
+
 def ended(sentence: str) -> str:
     """Return a sentence with a full stop, if it has none of its own.
 

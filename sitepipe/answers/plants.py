@@ -8,14 +8,13 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers.names import called, capital, count, joined, spoken, tame
+from sitepipe.answers.names import called, capital, count, joined, plants_of, spoken, tame
 from sitepipe.planting.record import BedPlan, Nursery, PlantChoice, Planting, Plot, PlotYear, Reason, Unknown
 from sitepipe.saying import say_area, say_distance, say_hours, say_length
 from sitepipe.settings import PlantingSettings
 from sitepipe.site import Found, Kind, Work
 from sitepipe.units import FOOT, Units
 
-MOST_BEDS = 8
 FITS = 0.8
 """From this fit on a plant fits; below, only just. [1]"""
 INDEX_OF_WETLAND = 3.0
@@ -90,10 +89,9 @@ def plants(analysis: Analysis) -> tuple[str, ...]:
     """Say where the grower's own plants go, which of them find no place, and what else would do well in each bed."""
     planting, units = analysis.planting, analysis.settings.units
     said = [*own_plants(analysis)]
-    planted = [bed for bed in planting.beds if bed.positions]
-    said += [capital(f"{bed_named(bed, analysis)}: {_bed(bed, planting, units)}") for bed in planted[:MOST_BEDS]]
-    if len(planted) > MOST_BEDS:
-        said.append(f"{capital(count(len(planted) - MOST_BEDS, 'more list'))} on the map.")
+    said += [
+        capital(f"{bed_named(bed, analysis)}: {_bed(bed, planting, units)}") for bed in planting.beds if bed.positions
+    ]
     said += rotation(analysis)
     return tuple(said) or ("Nothing is proposed for planting.",)
 
@@ -123,7 +121,7 @@ def own_plants(analysis: Analysis) -> Iterator[str]:
             remedy = f" It asks for {say_hours(left.sun)} of sun a day."
         elif left.reason is Reason.NO_ROOM:
             remedy = " Give some away, or make one more bed."
-        yield f"No place for {left.count} {tame(left.common)}: {why}{near}.{remedy}"
+        yield f"No place for {plants_of(left.count, left.common)}: {why}{near}.{remedy}"
 
 
 def rotation(analysis: Analysis) -> Iterator[str]:
@@ -167,7 +165,7 @@ def plot_named(plot: Plot, analysis: Analysis) -> str:
 
 
 def _bed(bed: BedPlan, planting: Planting, units: Units) -> str:
-    counted = [f"{choice.count} {tame(choice.common)}" for choice in bed.choices if choice.count > 0]
+    counted = [plants_of(choice.count, choice.common) for choice in bed.choices if choice.count > 0]
     return " ".join(
         text for text in (f"{joined(counted)}.", room_left(bed, units), note_of(bed, planting, units)) if text
     )

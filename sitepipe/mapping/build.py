@@ -28,6 +28,7 @@ from sitepipe.mapping.structures import (
     add_trellis,
     number_path,
     number_paths,
+    path_marks,
 )
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.water import shores
@@ -52,6 +53,7 @@ def build_view(desk: Desk) -> View:
     _add_kept_clear(view, desk)
     for number, tipping in enumerate(plan.tipping_places):
         add_tipping(view, desk, tipping, number)
+    view.marks += path_marks(desk)
     for path in plan.paths:
         add_path(view, desk, path)
     if len(plan.paths) == 1:

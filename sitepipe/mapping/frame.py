@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely import LineString, MultiPolygon, Point, Polygon
+from shapely import LineString, MultiLineString, MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
+from shapely.ops import substring
 
 from sitepipe.arrays import FloatArray
 from sitepipe.site import Site
@@ -98,6 +99,19 @@ def smooth(line: LineString, tolerance: float, rounds: int = 3) -> LineString:
         How far the line may first be simplified. [m]
     """
     return LineString(_cut_corners(shapely.get_coordinates(line.simplify(tolerance)), rounds, is_ring=False))
+
+
+def smooth_joined(lines: Sequence[LineString], tolerance: float) -> list[LineString]:
+    """Return lines smoothed as one where two of them meet end to end, each still its own piece."""
+    chains = list(lines_of(shapely.line_merge(MultiLineString(lines))))
+    smoothed = [smooth(chain, tolerance) for chain in chains]
+    pieces = []
+    for line in lines:
+        middle = line.interpolate(0.5, normalized=True)
+        whole = smoothed[min(range(len(chains)), key=lambda k: chains[k].distance(middle))]
+        start, end = (whole.project(Point(line.coords[k])) for k in (0, -1))
+        pieces.append(substring(whole, start, end) if start != end else smooth(line, tolerance))
+    return pieces
 
 
 def smooth_area(geometry: BaseGeometry, tolerance: float) -> BaseGeometry:

@@ -135,4 +135,4 @@ def _mound_parts(desk: Desk, mound: Mound) -> tuple[Part, ...]:
     if why:
         parts.append(Part("Why here.", why))
     stakes = stakes_part(desk, mound.stakes, f"{foot(mound, units)} ")
-    return (*parts, *near_part(desk, Ref(Work.MOUND, mound.number)), *stakes)
+    return (*near_part(desk, mound.ref), *parts, *stakes)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from sitepipe.answers.hazards import near_work
-from sitepipe.answers.names import capital, ended
+from sitepipe.answers.names import capital, ended, plants_of
 from sitepipe.answers.plants import caution_of, note_of, room_left
 from sitepipe.answers.stakes import SIDES, WEAK_ANGLE, tapes
 from sitepipe.mapping.marks import Drawn
@@ -58,7 +58,7 @@ def plants_part(desk: Desk, where: Ref) -> Part | None:
 
 
 def _plant(desk: Desk, choice: PlantChoice) -> str:
-    entry = f"{choice.count} {choice.common}" if choice.count else choice.common
+    entry = plants_of(choice.count, choice.common) if choice.count else choice.common
     if choice.spacing and choice.count > 1:
         entry += f", {say_length(choice.spacing, desk.units)} apart"
     return entry + (f" ({caution.rstrip('.')})" if (caution := caution_of(choice, desk.units)) else "")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from sitepipe.answers.names import plants_of
 from sitepipe.mapping.frame import Frame, polygons_of
 from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.view import Desk, View
@@ -42,18 +43,23 @@ def is_ring(choice: PlantChoice) -> bool:
     return choice.form in _WOODY and choice.spacing >= _LEAST_RING
 
 
+def kinds_set(bed: BedPlan) -> list[PlantChoice]:
+    """Return the kinds of a bed that have places."""
+    placed = {name for name, _ in bed.positions}
+    return [choice for choice in bed.choices if choice.common in placed]
+
+
 def plant_marks(bed: BedPlan, frame: Frame) -> list[Drawn]:
-    """Return one mark for each kind in a bed: its places, and half the room of one plant. [m]."""
+    """Return one mark for each of ``kinds_set``: its places, and half the room of one plant. [m]."""
     return [
         Drawn(
             "plant-ring" if is_ring(choice) else "plant-tuft",
             at=[v for name, place in bed.positions if name == choice.common for v in frame.place(place)],
             half=round(choice.spacing / 2.0, 2),
-            name=f"{choice.count} {choice.common}",
+            name=plants_of(choice.count, choice.common),
             thing=f"{bed.of.kind}-{bed.of.number}",
         )
-        for choice in bed.choices
-        if any(name == choice.common for name, _ in bed.positions)
+        for choice in kinds_set(bed)
     ]
 
 

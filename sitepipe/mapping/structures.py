@@ -11,13 +11,12 @@ from sitepipe.answers.rows import SPRINGS, row_reason, say_arch
 from sitepipe.answers.water import say_swale
 from sitepipe.answers.ways import dug_in, from_to, path_why, tipping_access, tipping_why, waters
 from sitepipe.answers.where import from_standpoint
-from sitepipe.mapping.frame import long_axis, smooth
+from sitepipe.mapping.frame import long_axis, smooth_joined
 from sitepipe.mapping.marks import Drawn, state_of
 from sitepipe.mapping.north import NO_COMPASS
 from sitepipe.mapping.parts import PATH_CAUTION, near_part, plants_part, stakes_part
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.saying import say_distance, say_length, say_volume
-from sitepipe.site import Ref, Work
 from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.rows.arch import PANEL
 from sitepipe.works.rows.record import Arch, Trellis
@@ -28,23 +27,28 @@ BOWS_APART = 1.2
 """Way between the bows of a hoop house as it is drawn. [m]; common practice, no source."""
 
 
-def path_mark(desk: Desk, path: Path, thing: str) -> Drawn:
-    """Return a path as a smooth line with its width."""
-    return Drawn("path", line=[desk.frame.line(smooth(path.line, 0.2))], half=round(path.width / 2.0, 2), thing=thing)
+def path_marks(desk: Desk) -> list[Drawn]:
+    """Return the paths as smooth lines with their widths."""
+    paths = desk.analysis.plan.paths
+    lines = smooth_joined([path.line for path in paths], 0.2) if paths else []
+    return [
+        Drawn("path", line=[desk.frame.line(line)], half=round(path.width / 2.0, 2), thing=f"path-{path.number}")
+        for path, line in zip(paths, lines, strict=True)
+    ]
 
 
 def add_path(view: View, desk: Desk, path: Path) -> None:
-    """Draw a path and say what it is."""
+    """Say what a path is."""
     thing, units = f"path-{path.number}", desk.units
-    view.marks.append(path_mark(desk, path, thing))
     length = say_distance(path.line.length, units)
     ends = from_to(path.joins, desk.analysis)
     why = f"{path_why(path, desk.analysis)}{dug_in(path, desk.analysis)}"
-    parts = [Part("Why here.", ended(why))] if why else []
+    parts = [*near_part(desk, path.ref)]
+    if why:
+        parts.append(Part("Why here.", ended(why)))
     if path.waters:
         parts.append(Part("Crosses water.", ended(capital(", ".join(waters(path, desk.analysis))))))
     parts.append(Part("Materials.", f"Chips {say_volume(path.chips, units)}; they settle, so top up each year."))
-    parts += near_part(desk, Ref(Work.PATH, path.number))
     parts.append(Part("How sure.", strokes=(("dashes", "Laid out from the heights; walk it first"),)))
     view.cards[thing] = Card(
         "Chip path" if path.is_main else "Side path",
@@ -88,8 +92,8 @@ def number_paths(view: View, desk: Desk, paths: tuple[Path, ...]) -> None:
         None,
         PATH_CAUTION,
         (
+            *near_part(desk, *(path.ref for path in paths)),
             Part("From and to.", table=(("from, to", "long", "chips"), *rows)),
-            *near_part(desk, *(Ref(Work.PATH, path.number) for path in paths)),
             *((Part("Crosses water.", ended(capital("; ".join(crossed)))),) if crossed else ()),
             Part("How sure.", strokes=(("dashes", "Laid out from the heights; walk them first"),)),
         ),
@@ -124,7 +128,7 @@ def add_trellis(view: View, desk: Desk, trellis: Trellis) -> None:
         (("Long", length), ("High", height), ("Posts", str(trellis.posts))),
         None,
         AFTER_THE_MARKS,
-        (*parts, *near_part(desk, Ref(Work.TRELLIS, trellis.number)), *stakes_part(desk, trellis.stakes)),
+        (*near_part(desk, trellis.ref), *parts, *stakes_part(desk, trellis.stakes)),
     )
 
 
@@ -141,7 +145,7 @@ def add_arch(view: View, desk: Desk, arch: Arch) -> None:
         (("Spans", say_length(arch.span, units)), ("High", say_length(arch.height, units)), ("Posts", str(arch.posts))),
         None,
         f"{AFTER_THE_MARKS} {SPRINGS}",
-        (Part("What it takes.", said), *near_part(desk, arch.ref), *stakes_part(desk, arch.stakes)),
+        (*near_part(desk, arch.ref), Part("What it takes.", said), *stakes_part(desk, arch.stakes)),
     )
 
 
@@ -158,7 +162,7 @@ def add_swale(view: View, desk: Desk, swale: Swale) -> None:
         (("Long", say_distance(swale.length, units)), ("Deep", say_length(swale.depth, units))),
         None,
         PATH_CAUTION,
-        (Part("Where it leads.", said), *near_part(desk, swale.ref), *stakes_part(desk, swale.stakes)),
+        (*near_part(desk, swale.ref), Part("Where it leads.", said), *stakes_part(desk, swale.stakes)),
     )
 
 
@@ -201,7 +205,7 @@ def add_hoop_house(view: View, desk: Desk, house: HoopHouse) -> None:
         (("Long", say_length(house.length, units)), ("Wide", say_length(house.width, units))),
         None,
         f"{AFTER_THE_MARKS} Wind lifts it: anchor every corner, and test the pull in wet ground.",
-        (*parts, *near_part(desk, house.ref), *stakes_part(desk, house.stakes)),
+        (*near_part(desk, house.ref), *parts, *stakes_part(desk, house.stakes)),
     )
 
 
@@ -222,9 +226,9 @@ def add_tipping(view: View, desk: Desk, tipping: TippingPlace, number: int) -> N
         None,
         "Not over the septic field, a buried line, or soft ground: a loaded truck sinks.",
         (
+            *near_part(desk, tipping.ref),
             Part("Access.", tipping_access(tipping, desk.analysis)),
             Part("Why here.", tipping_why(tipping, desk.analysis)),
-            *near_part(desk, tipping.ref),
             Part("How sure.", strokes=(("dashes", "Worked out; look at it with the driver"),)),
         ),
     )

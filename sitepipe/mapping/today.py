@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+from dataclasses import replace
 from typing import Any
 
 from shapely import union_all
@@ -18,7 +19,7 @@ from sitepipe.mapping.frame import smooth_area
 from sitepipe.mapping.marks import Drawn, ring_size
 from sitepipe.mapping.parts import DIG_CAUTION, near_part
 from sitepipe.mapping.standing import buried_lines, fixed_points
-from sitepipe.mapping.structures import path_mark
+from sitepipe.mapping.structures import path_marks
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.mapping.water import shores
 from sitepipe.saying import say_work
@@ -46,7 +47,7 @@ def today_view(desk: Desk) -> View:
     if areas:
         view.marks.append(Drawn("soft-ground", area=areas, thing="soft"))
         view.cards["soft"] = _soft_card()
-    view.marks += [path_mark(desk, path, "") for path in plan.paths]
+    view.marks += [replace(mark, thing="") for mark in path_marks(desk)]
     first = set(plan.years[0].builds) if plan.years else {mound.number for mound in plan.mounds}
     view.marks += [
         Drawn("stake-out", area=desk.frame.areas(mound.outline)) for mound in plan.mounds if mound.number in first

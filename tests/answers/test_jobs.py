@@ -57,11 +57,11 @@ def test_every_task_can_be_said() -> None:
 def test_planting_says_how_many_of_what_and_what_to_do_with_what_comes_early() -> None:
     words = said(Task.PLANT, FIRST)
     assert words.title == "Plant in April: mound 1"
-    assert "Mound 1: 20 lettuce (again every two weeks until August)" in words.detail
+    assert "Mound 1: 20 of lettuce (again every two weeks until August)" in words.detail
     assert (words.quantity, words.tools[0]) == ("20 of one kind", "seed")
     trench, order = said(Task.HEEL_IN).detail.split("Too long in a trench, so order later")
-    assert trench.startswith("3 mint until June of year 1. Bare roots")
-    assert "2 apple until October of year 2" in order
+    assert trench.startswith("3 of mint until June of year 1. Bare roots")
+    assert "2 of apple until October of year 2" in order
 
 
 def test_the_first_job_asks_as_the_cautions_do_and_names_the_private_lines() -> None:

@@ -144,9 +144,16 @@ def test_own_plants_are_said_first_with_where_they_go_or_why_not() -> None:
     left = Unplaced("apple", 2, PlantReason.ROOTS_IN_WATER, mound, 0.9, 6.0)
     told = plain(plants.plants(dataclasses.replace(DRAWN, planting=Planting(beds, (left,)))))
     assert told[0] == "Your hazel: 3 in mound 1 and 2 in ground B."
-    assert told[1].startswith("No place for 2 apple: its roots would stand in water (nearest to it: mound 1).")
+    assert told[1].startswith("No place for 2 of apple: its roots would stand in water (nearest to it: mound 1).")
     assert "2 ft 11½ in of ground above" in told[1]
-    assert told[2].startswith("Mound 1: 4 hazel.")
+    assert told[2].startswith("Mound 1: 4 of hazel.")
+
+
+def test_every_bed_is_said() -> None:
+    hazel = PlantChoice("Corylus americana", "hazel", 0.8, (), 1, 1.8, "shrub", is_chosen=True)
+    beds = tuple(BedPlan(Ref(Found.ZONE, k), (hazel,), (("hazel", Point(0.0, 0.0)),)) for k in range(1, 13))
+    told = plants.plants(dataclasses.replace(DRAWN, planting=Planting(beds)))
+    assert [sentence.partition(":")[0] for sentence in told] == [f"Ground {letter}" for letter in "ABCDEFGHIJKL"]
 
 
 def test_nothing_proposed_is_said_so() -> None:

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import LineString, MultiPolygon, Point, Polygon, box, union_all
 
-from sitepipe.mapping.frame import Frame, frame_of, smooth, smooth_area
+from sitepipe.mapping.frame import Frame, frame_of, smooth, smooth_area, smooth_joined
 from sitepipe.mapping.location import tie_to_earth
 from sitepipe.mapping.standing import roof_lines
 from tests.sites import make_site, plane
@@ -76,3 +76,13 @@ def test_a_tied_page_turns_degrees_into_its_own_metres() -> None:
         east, north = longitude - tie["longitude"], latitude - tie["latitude"]
         assert tie["x"][0] + tie["x"][1] * east + tie["x"][2] * north == pytest.approx(x, abs=0.05)
         assert tie["y"][0] + tie["y"][1] * east + tie["y"][2] * north == pytest.approx(y, abs=0.05)
+
+
+def test_two_pieces_that_meet_are_smoothed_as_one_and_stay_two() -> None:
+    first, second = LineString([(0.0, 0.0), (10.0, 0.0)]), LineString([(10.0, 10.0), (10.0, 0.0)])
+    one, other = smooth_joined([first, second], 0.2)
+    assert one.coords[0] == (0.0, 0.0)
+    assert other.coords[0] == (10.0, 10.0)
+    assert Point(one.coords[-1]).distance(Point(other.coords[-1])) < 1e-9
+    assert Point(10.0, 0.0).distance(one) > 0.5, "the corner is cut"
+    assert [smooth_joined([first], 0.2)[0].length, one.length + other.length < 20.0] == [10.0, True]

@@ -47,7 +47,7 @@ def test_as_many_plants_are_drawn_as_are_listed_and_where_they_are_set_out() -> 
     analysis = planted_analysis()
     desk = desk_of(analysis)
     marks = [mark for mark in build_view(desk).marks if mark.mark.startswith("plant")]
-    assert [mark.name for mark in marks] == ["3 elder", "40 field mint"]
+    assert [mark.name for mark in marks] == ["3 of elder", "40 of field mint"]
     for mark, bed in zip(marks, analysis.planting.beds, strict=True):
         drawn = np.reshape(mark.at, (-1, 2))
         real = np.array([(p.x - desk.frame.west, p.y - desk.frame.south) for _, p in bed.positions])
@@ -76,4 +76,4 @@ def test_the_bed_of_a_zone_lies_in_it_and_the_rest_says_how_many_more() -> None:
 def test_beds_beyond_what_a_page_holds_are_listed_and_not_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(plants, "MOST_DRAWN", 20)
     marks = [mark for mark in build_view(desk_of(planted_analysis())).marks if mark.mark.startswith("plant")]
-    assert [mark.name for mark in marks] == ["3 elder"]
+    assert [mark.name for mark in marks] == ["3 of elder"]

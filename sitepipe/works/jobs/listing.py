@@ -21,7 +21,7 @@ from sitepipe.works.mounds.record import Mound
 from sitepipe.works.obstacles import drives
 from sitepipe.works.record import Plan
 from sitepipe.works.rows.record import Trellis
-from sitepipe.works.ways.record import TippingPlace
+from sitepipe.works.ways.record import Path, TippingPlace
 
 STAKE_HOURS = 0.1
 """For one stake, with two people on the tapes: common practice, no source. [h]"""
@@ -54,9 +54,10 @@ _HEAVY = frozenset({Task.TAKE_CHIPS, Task.BUILD_MOUND, Task.BUILD_HOUSE})
 def list_jobs(land: Land, plan: Plan, more: Sequence[Job] = ()) -> tuple[Job, ...]:
     """List the jobs by year, and in each as they are done: ask, measure, clear the outlet, get in, build, look again.
 
-    ``more`` are jobs of other rooms, without numbers: within their year they come last, and numbers and what they wait
-    for follow from their task.
+    What stands asks for no job; its paths are walked all the same. ``more`` are jobs of other rooms, without numbers:
+    within their year they come last, and numbers and what they wait for follow from their task.
     """
+    ways, plan = plan.paths, plan.to_build()
     if not (plan.mounds or plan.hoop_houses or plan.trellises or plan.paths or more):
         return ()
     site, settings = land.site, land.settings
@@ -64,8 +65,8 @@ def list_jobs(land: Land, plan: Plan, more: Sequence[Job] = ()) -> tuple[Job, ..
         *_before(site, plan),
         *_outlets(site),
         *_cut(plan, settings),
-        *_ways(site, plan, settings),
-        *_building(site, plan, settings),
+        *_ways(site, plan, ways, settings),
+        *_building(site, plan, ways, settings),
         _look_again(land, plan),
         *more,
     ]
@@ -127,13 +128,13 @@ def _cut(plan: Plan, settings: Settings) -> Iterator[Job]:
             yield Job(Task.CUT, None, settings.jobs.people, round(max(year.cutting, 0.5), 1), year=year.year, digs=True)
 
 
-def _ways(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
+def _ways(site: Site, plan: Plan, ways: tuple[Path, ...], settings: Settings) -> Iterator[Job]:
     """Get in: the first load, then the main paths, then the side paths, each piece after piece from the way in."""
     place = plan.tipping_places[0] if plan.tipping_places else None
     if place is not None:
         yield Job(Task.TAKE_CHIPS, place.place, 1, 1.0, (place.ref,))
     middles = {path.number: path.line.interpolate(0.5, normalized=True) for path in plan.paths}
-    hauls = haul_along_paths(middles, place, plan.paths, drives(site))
+    hauls = haul_along_paths(middles, place, ways, drives(site))
     year_of = _years(plan)
     laid = [path for path in plan.paths if path.ref not in plan.waiting]
     for year in sorted({year_of.get(path.ref, 1) for path in laid}):
@@ -153,13 +154,13 @@ def _ways(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
             )
 
 
-def _building(site: Site, plan: Plan, settings: Settings) -> Iterator[Job]:
+def _building(site: Site, plan: Plan, ways: tuple[Path, ...], settings: Settings) -> Iterator[Job]:
     """Build: mounds in the order of access, then what stands on posts."""
     by_number = {mound.number: mound for mound in plan.mounds if mound.ref not in plan.waiting}
     place = plan.tipping_places[0] if plan.tipping_places else None
     year_of = _years(plan)
     never = max(year_of.values(), default=0) + 1
-    order = order_of_building(tuple(by_number.values()), place, plan.paths, plan.years, drives(site))
+    order = order_of_building(tuple(by_number.values()), place, ways, plan.years, drives(site))
     for year, numbers in groupby(order, lambda number: year_of.get(Ref(Work.MOUND, number), never)):
         built = [by_number[number] for number in numbers]
         for mound in built:

@@ -15,7 +15,7 @@ from sitepipe.answers.names import capital, joined, tame
 from sitepipe.answers.plants import bed_named, caution_of
 from sitepipe.answers.where import from_standpoint
 from sitepipe.mapping.frame import Frame
-from sitepipe.mapping.plants import is_ring, plant_marks
+from sitepipe.mapping.plants import is_ring, kinds_set, plant_marks
 from sitepipe.planting.record import BedPlan
 from sitepipe.saying import say_length
 from sitepipe.site import Found, Kind, Work
@@ -224,8 +224,8 @@ def _draw_figure(pen: Pen, figure: Figure, letters: dict[str, str], corner: Poin
     pen.stroke(rings, 1.4, is_closed=True)
     plants = plant_marks(bed, Frame(0.0, 0.0, 0.0, 0.0))
     draw_marks(pen, plants, box)
-    for kind in plants:
-        _write_letter(pen, box.points(kind.at), letters[kind.name.split(" ", 1)[1]], kind.mark == "plant-ring")
+    for choice, kind in zip(kinds_set(bed), plants, strict=True):
+        _write_letter(pen, box.points(kind.at), letters[choice.common], is_ring(choice))
 
 
 def _write_letter(pen: Pen, places: Sequence[Point], letter: str, is_above: bool) -> None:

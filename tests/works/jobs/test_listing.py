@@ -8,7 +8,7 @@ import pytest
 from shapely import LineString, Point, box
 
 from sitepipe.settings import make_settings
-from sitepipe.site import Kind, Ref, Work
+from sitepipe.site import Kind, Ref, Status, Work
 from sitepipe.wetness.record import SoggyPlace
 from sitepipe.works.built import Side, Stake
 from sitepipe.works.houses.search import rectangle
@@ -141,6 +141,23 @@ def test_no_more_people_are_asked_than_there_are() -> None:
     alone = replace(LAND, settings=make_settings({"jobs": {"people": 1}}, "test"))
     assert the(Task.BUILD_MOUND, land=alone).people == 1
     assert the(Task.LAY_PATHS, land=alone).people == 1
+
+
+def test_what_stands_asks_for_no_job_and_its_path_is_walked() -> None:
+    side = replace(PATH, number=2, line=LineString([(22.0, 10.0), (28.0, 10.0)]), is_main=False)
+    wanted = replace(PLAN, paths=(PATH, side))
+    stood = replace(
+        wanted,
+        mounds=(replace(PLAN.mounds[0], status=Status.STANDING), PLAN.mounds[1]),
+        hoop_houses=tuple(replace(house, status=Status.STANDING) for house in PLAN.hoop_houses),
+        trellises=tuple(replace(row, status=Status.STANDING) for row in PLAN.trellises),
+        paths=(replace(PATH, status=Status.STANDING), side),
+    )
+    built = [thing for job in list_jobs(LAND, stood) for thing in job.things if job.task is not Task.LOOK_AGAIN]
+    assert built == [PLAN.tipping_places[0].ref, side.ref, Ref(Work.MOUND, 2)]
+    before = [job for job in list_jobs(LAND, wanted) if job.things == (side.ref,)]
+    after = [job for job in list_jobs(LAND, stood) if job.things == (side.ref,)]
+    assert [job.people_hours for job in after] == [job.people_hours for job in before]
 
 
 def test_without_works_there_are_no_jobs() -> None:
