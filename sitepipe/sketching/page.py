@@ -9,13 +9,19 @@ from dataclasses import dataclass
 from typing import Any
 
 from sitepipe.mapping.texts import asset, filled, hashes, leaflet_script, style_of
-from sitepipe.reading.kinds import AREA, LINE, SHAPES, WORK_SHAPES
-from sitepipe.site import DrawnWork, Feature, Origin
+from sitepipe.reading.kinds import AREA, LINE, PROPERTIES, SHAPES, WORK_SHAPES
+from sitepipe.site import DrawnWork, Feature, Origin, Status, Work
 from sitepipe.units import Units
 
 _SHAPE_TYPES = {AREA: "Polygon", LINE: "LineString"}
 OFFERED = {kind.value: shapes for kind, shapes in (*SHAPES.items(), *WORK_SHAPES.items())}
 """What may be drawn: things and works."""
+STATUSES = {
+    kind.value: (Status.WANTED if isinstance(kind, Work) else Status.STANDING).value
+    for kind, properties in PROPERTIES.items()
+    if "status" in properties
+}
+"""What may be wanted or stand, and which of the two it is if nothing is said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +58,7 @@ def draw_sketch(
     crs: str,
     file: str,
     works: tuple[DrawnWork, ...] = (),
+    proposed: tuple[DrawnWork, ...] = (),
 ) -> str:
     """Write the page.
 
@@ -70,6 +77,8 @@ def draw_sketch(
         own has one too, so that nobody takes its metres for degrees or feet.
     file : str
         Name under which the drawing is saved.
+    proposed : tuple of DrawnWork
+        What an earlier run proposed, to take over, in site coordinates. [m]
 
     Returns
     -------
@@ -85,6 +94,8 @@ def draw_sketch(
         "name": name,
         "units": units.value,
         "kinds": {kind: [_SHAPE_TYPES.get(shape, "Point") for shape in shapes] for kind, shapes in OFFERED.items()},
+        "statuses": STATUSES,
+        "proposed": [_work(work, origin) for work in proposed],
         "bounds": backdrop.bounds,
         "picture": picture,
         "levels": backdrop.levels,

@@ -94,13 +94,16 @@
 
   const LOOK = { parcel: { dashArray: "12 4 2 4", weight: 2 }, "keep clear": { dashArray: "6 3" }, "buried line": { dashArray: "9 5" },
     culvert: { weight: 3 }, building: { weight: 2.5 }, water: { color: "--blue" }, ditch: { color: "--blue", dashArray: "7 4" },
-    bed: { color: "--red" }, road: { weight: 1.5 } };
-  function lookOf(kind) {
-    const look = { color: "--ink", weight: 1.8, fillOpacity: kind === "parcel" ? 0 : 0.12, ...(LOOK[kind] || {}) };
+    road: { weight: 1.5 } };
+  /* Ink stands, red is wanted, broken red was proposed. */
+  const statusOf = (thing) => thing.more.status || site.statuses[thing.kind];
+  function lookOf(thing) {
+    const look = { color: statusOf(thing) === "wanted" ? "--red" : "--ink", weight: 1.8, fillOpacity: thing.kind === "parcel" ? 0 : 0.12,
+      ...(LOOK[thing.kind] || {}) };
     return { ...look, color: colour(look.color), fillColor: colour(look.color) };
   }
-  function layerOf(thing) {
-    const look = lookOf(thing.kind);
+  function layerOf(thing, more) {
+    const look = { ...lookOf(thing), ...(more || {}) };
     const geometry = thing.geometry;
     if (geometry.type === "Point") {
       const wide = readLength(String(thing.width || "")) || 0;
@@ -115,11 +118,15 @@
     if (geometry.type === "MultiLineString") return L.polyline(geometry.coordinates.map((part) => part.map(at)), { ...look, fill: false });
     return L.layerGroup(geometry.coordinates.map((place) => L.circleMarker(at(place), look)));
   }
-  function nameOf(thing) { return thing.name || thing.kind; }
-  function redraw() {
+  function nameOf(thing) { return thing.name || thing.kind + (thing.more.number ? " " + thing.more.number : ""); }
+  function proposed() {
+    return site.proposed.filter((work) => !things.some((thing) => thing.kind === work.kind && thing.more.number === work.more.number));
+  }
+  function show(except) {
     layers.clearLayers();
-    things.forEach((thing) => {
-      const layer = layerOf(thing);
+    const left = proposed();
+    [...things, ...left].filter((thing) => thing !== except).forEach((thing) => {
+      const layer = layerOf(thing, left.includes(thing) ? { dashArray: "7 4", fillOpacity: 0 } : {});
       layer.addTo(layers);
       if (layer.bindTooltip) {
         const label = make("span", nameOf(thing).slice(0, 40));
@@ -127,6 +134,9 @@
           interactive: false });
       }
     });
+  }
+  function redraw() {
+    show();
     list();
     keep();
   }
@@ -196,7 +206,8 @@
   /* ---- drawing --------------------------------------------------------------------------------------------------- */
   function begin(kind, shape) {
     stopEditing();
-    draft = { kind, shape, places: [] };
+    const thing = { kind, name: "", height: "", width: "", more: {}, geometry: { type: shape } };
+    draft = { kind, shape, places: [], thing, read: words(thing) };
     document.body.classList.add("drawing");
     showDraft();
     say("Tap the ground to put a " + (shape === "Point" ? "point" : "corner") + ", or use one of the ways below.");
@@ -207,7 +218,7 @@
     if (draft.shape === "Point") draft.places = [place]; else {
       const last = draft.places[draft.places.length - 1];
       if (last && between(last, place) < 0.005) return;
-      if (draft.shape === "Polygon" && draft.places.length > 2 && between(draft.places[0], place) < 0.005) { finish(); return; }
+      if (draft.shape === "Polygon" && draft.places.length > 2 && between(draft.places[0], place) < 0.005) { say("Closed: say what it is called, then keep it."); return; }
       draft.places.push(place);
     }
     showDraft();
@@ -230,15 +241,18 @@
     if (draft.shape === "Polygon" && areaOf(draft.places) < 0.01) { say("The corners lie on one line: an area needs room.", true); return; }
     const coordinates = draft.shape === "Point" ? draft.places[0]
       : draft.shape === "LineString" ? draft.places : [draft.places.concat([draft.places[0].slice()])];
+    if (!draft.read()) return;
     remember();
-    things.push({ kind: draft.kind, name: "", height: "", width: "", more: {}, geometry: { type: draft.shape, coordinates } });
+    draft.thing.geometry.coordinates = coordinates;
+    things.push(draft.thing);
+    panel.kind = undefined;
     stopDrawing();
     redraw();
-    words(things.length - 1);
-    say("Drawn. Say what it is called, then keep it.");
+    say("Kept.");
   }
   function stopDrawing() {
     draft = null;
+    el("words").textContent = "";
     drafts.clearLayers();
     document.body.classList.remove("drawing");
     panel();
@@ -346,7 +360,7 @@
       tools.append(make("h2", "Drawing: " + draft.kind));
       tools.append(make("p", measured(draft.shape, draft.places), { id: "measure" }));
       const row = make("div", null, { class: "row" });
-      row.append(button("Finish", finish, { class: "main", id: "finish" }), button("Take back", undo, { id: "take-back" }),
+      row.append(button("Keep", finish, { class: "main", id: "keep" }), button("Take back", undo, { id: "take-back" }),
         button("Corner at the cross", () => add(snapped(map.getCenter())), { id: "at-cross" }), button("Leave", () => { stopDrawing(); say("Left without drawing."); }));
       tools.append(row);
       const ways = make("details");
@@ -377,12 +391,17 @@
     observation: [["seen", ["", "wet", "rushes", "dry"]], ["hours", "Hours after the rain"], ["date", "Date, year-month-day"]],
     road: [["surface", ["", "paved", "gravel", "dirt", "grass"]]], ditch: [["depth", "Depth below the ground beside it"]],
     "keep clear": [["of", "Only of these works: mound, path, bed ..."]],
-    "buried line": [["note", "What it is and how sure you are"]], "fixed point": [["bench_mark", null]] };
-  const LENGTHS = ["trunk_height", "depth"];
-  const TALL = ["building", "tree", "hedge", "wall"];
-  const WIDE = ["tree", "hedge", "wall", "road", "ditch", "culvert", "gate", "kerb"];
-  function words(index) {
-    const thing = things[index];
+    "buried line": [["note", "What it is and how sure you are"]], "fixed point": [["bench_mark", null]], swale: [["depth", "Depth"]] };
+  const STATUS = [["status", ["wanted", "standing"]], ["built", "If it stands: built on, year-month-day"]];
+  const BEARING = [["bearing", "Direction of its ridge in degrees: 0 north, 90 east"], ["length", "Length, if you know it"]];
+  const SEEN = { seen: "Seen there", surface: "Surface", status: "Is it there?" };
+  const TOLD = { "": "not said", wanted: "wanted", standing: "it stands" };
+  const LENGTHS = ["trunk_height", "depth", "length"];
+  const NUMBERS = ["hours", "bearing"];
+  const TALL = ["building", "tree", "hedge", "wall", "mound", "hoop house", "trellis", "arch"];
+  const WIDE = ["tree", "hedge", "wall", "road", "ditch", "culvert", "gate", "kerb", "mound", "hoop house", "path", "swale", "arch"];
+  /* Asks what is to be said of a thing; what it gives back writes the answers into the thing, or says what is wrong. */
+  function words(thing) {
     const box = el("words");
     box.textContent = "";
     const form = make("fieldset");
@@ -393,7 +412,9 @@
     const extra = {}, lengths = [[tall, "height"], [wide, "width"]];
     const withUnit = (input) => (input === null || !input.value.trim() ? "" : /[a-z"']\s*$/i.test(input.value.trim()) ? input.value.trim()
       : input.value.trim() + (imperial ? " ft" : " m"));
-    for (const [code, label] of EXTRA[thing.kind] || []) {
+    const asked = [...(EXTRA[thing.kind] || []), ...(thing.kind in site.statuses ? STATUS : []),
+      ...(thing.kind === "hoop house" && thing.geometry.type === "Point" ? BEARING : [])];
+    for (const [code, label] of asked) {
       if (label === null) {
         const holder = make("label", null, { class: "tick" });
         const tick = make("input", null, { type: "checkbox", id: "extra-" + code });
@@ -402,7 +423,8 @@
         form.append(holder);
         extra[code] = () => (tick.checked ? true : undefined);
       } else if (Array.isArray(label)) {
-        const select = choice(form, code === "seen" ? "Seen there" : "Surface", "extra-" + code, label.map((word) => [word, word || "not said"]), thing.more[code] || "");
+        const select = choice(form, SEEN[code], "extra-" + code, label.map((word) => [word, TOLD[word] || word]),
+          thing.more[code] || (code === "status" ? site.statuses[thing.kind] : ""));
         extra[code] = () => select.value || undefined;
       } else {
         const input = field(form, label, "extra-" + code, thing.more[code] === undefined ? "" : String(thing.more[code]));
@@ -410,47 +432,65 @@
         if (LENGTHS.includes(code)) lengths.push([input, label.toLowerCase()]);
       }
     }
-    form.append(button("Keep", () => {
-      for (const [input, label] of lengths) {
-        if (input && input.value.trim() && readLength(input.value) === null) {
-          say("\u201c" + input.value.slice(0, 40) + "\u201d is not a " + label + ": write a number and a unit.", true);
-          input.focus();
-          return;
-        }
-      }
-      remember();
+    box.append(form);
+    return () => {
+      const wrong = (input, text) => { say(text, true); input.focus(); return false; };
+      for (const [input, label] of lengths)
+        if (input && input.value.trim() && readLength(input.value) === null)
+          return wrong(input, "\u201c" + input.value.slice(0, 40) + "\u201d is not a " + label + ": write a number and a unit.");
+      const bearing = extra.bearing ? extra.bearing() : "0";
+      if (bearing === undefined || !(Number(bearing) >= 0 && Number(bearing) <= 360))
+        return wrong(el("extra-bearing"), "A hoop house drawn as a point needs the direction of its ridge, 0 to 360 degrees.");
+      const stands = extra.status && extra.status() === "standing";
+      if (thing.kind === "mound" && stands && !tall.value.trim()) return wrong(tall, "A mound that stands needs its height.");
+      if (stands && extra.built() && !/^\d{4}-\d{2}-\d{2}$/.test(extra.built())) return wrong(el("extra-built"), "Write the day it was built as 2025-04-30.");
       thing.name = name.value.trim();
       if (tall) thing.height = withUnit(tall);
       if (wide) thing.width = withUnit(wide);
       for (const [code, read] of Object.entries(extra)) {
         const value = read();
-        if (value === undefined) delete thing.more[code]; else thing.more[code] = code === "hours" && Number.isFinite(Number(value)) ? Number(value) : value;
+        if (value === undefined || (code === "built" && !stands)) delete thing.more[code];
+        else thing.more[code] = NUMBERS.includes(code) && Number.isFinite(Number(value)) ? Number(value) : value;
       }
-      box.textContent = "";
-      panel.kind = undefined;
+      return true;
+    };
+  }
+  function changeWords(index) {
+    if (busy()) return;
+    const thing = copy(things[index]);
+    const read = words(thing);
+    el("words").append(button("Keep", () => {
+      if (!read()) return;
+      remember();
+      things[index] = thing;
+      el("words").textContent = "";
       redraw();
-      panel();
       say("Kept.");
     }, { class: "main", id: "keep" }));
-    box.append(form);
-    name.focus();
+    el("name").focus();
+  }
+  function busy() {
+    if (draft || editing) say("Keep or leave what you are drawing first.", true);
+    return Boolean(draft || editing);
   }
 
   /* ---- changing a shape --------------------------------------------------------------------------------------------- */
   function change(index) {
-    stopEditing();
+    if (busy()) return;
+    el("words").textContent = "";
     const thing = things[index];
     if (thing.geometry.type.startsWith("Multi")) { say("This has several pieces and is kept as it was drawn.", true); return; }
-    layers.clearLayers();
+    show(thing);
     const layer = thing.geometry.type === "Point" ? L.marker(at(thing.geometry.coordinates), { icon: L.divIcon({ className: "marker-icon" }) }) : layerOf(thing);
     layer.addTo(map);
-    layer.pm.enable({ snappable: el("snap").checked, allowSelfIntersection: false, draggable: true });
+    const handles = () => layer.pm.enable({ snappable: el("snap").checked, allowSelfIntersection: false, draggable: true });
+    handles();
     if (layer.dragging && thing.geometry.type === "Point") layer.dragging.enable();
     editing = { index, layer };
     const tools = el("tools");
     tools.textContent = "";
     tools.append(make("h2", "Changing: " + nameOf(thing)));
-    tools.append(make("p", "Drag a corner; drag the middle of a side for a new corner; press a corner long to take it out.", { class: "quiet" }));
+    tools.append(make("p", "Drag a corner, or the whole; drag the middle of a side for a new corner; press a corner long to take it out.", { class: "quiet" }));
     tools.append(make("p", "", { id: "measure" }));
     const tell = () => { const shape = readBack(); el("measure").textContent = measured(thing.geometry.type, thing.geometry.type === "Polygon" ? shape.coordinates[0].slice(0, -1) : thing.geometry.type === "Point" ? [shape.coordinates] : shape.coordinates); };
     const readBack = () => {
@@ -459,7 +499,18 @@
       return { type: "Polygon", coordinates: layer.getLatLngs().map((ring) => { const places = ring.map(back); return places.concat([places[0].slice()]); }) };
     };
     editing.readBack = readBack;
-    layer.on("pm:edit pm:vertexadded pm:vertexremoved pm:markerdragend pm:change", tell);
+    layer.on("pm:edit pm:vertexadded pm:vertexremoved pm:markerdragend pm:dragend pm:change", tell);
+    const turn = (degrees) => {
+      const middle = layer.getBounds().getCenter();
+      const [cos, sin] = [Math.cos(degrees * Math.PI / 180), Math.sin(degrees * Math.PI / 180)];
+      const turned = (value) => (Array.isArray(value) ? value.map(turned) : L.latLng(
+        middle.lat - (value.lng - middle.lng) * sin + (value.lat - middle.lat) * cos,
+        middle.lng + (value.lng - middle.lng) * cos + (value.lat - middle.lat) * sin));
+      layer.pm.disable();
+      layer.setLatLngs(turned(layer.getLatLngs()));
+      handles();
+      tell();
+    };
     tell();
     const row = make("div", null, { class: "row" });
     row.append(button("Keep the shape", () => {
@@ -471,7 +522,9 @@
       redraw();
       panel();
       say("Kept.");
-    }, { class: "main", id: "keep-shape" }), button("Leave", () => stopEditing()));
+    }, { class: "main", id: "keep-shape" }));
+    if (thing.geometry.type !== "Point") row.append(button("Turn left", () => turn(-5)), button("Turn right", () => turn(5)));
+    row.append(button("Leave", () => stopEditing()));
     tools.append(row);
   }
   function stopEditing(quiet) {
@@ -492,13 +545,22 @@
       const flat = corners(thing.geometry);
       item.append(make("span", thing.geometry.type.startsWith("Multi") ? "several pieces" : measured(thing.geometry.type, flat), { class: "quiet" }));
       const row = make("div", null, { class: "row" });
-      row.append(button("Words", () => words(index), { "aria-label": "Change the words of " + nameOf(thing) }),
+      row.append(button("Words", () => changeWords(index), { "aria-label": "Change the words of " + nameOf(thing) }),
         button("Shape", () => change(index), { "aria-label": "Change the shape of " + nameOf(thing) }),
-        button("Take out", () => { remember(); things.splice(index, 1); el("words").textContent = ""; redraw(); say("Taken out; \u201cTake back\u201d brings it again."); },
+        button("Take out", () => { if (editing) { busy(); return; } remember(); things.splice(index, 1); if (!draft) el("words").textContent = ""; redraw(); say("Taken out; \u201cTake back\u201d brings it again."); },
           { "aria-label": "Take out " + nameOf(thing) }));
       item.append(row);
       box.append(item);
     });
+    const left = proposed();
+    el("proposal").hidden = !left.length;
+    el("proposed").textContent = "";
+    for (const work of left) {
+      const item = make("li", nameOf(work) + " ");
+      item.append(button("Take over", () => { remember(); things.push(copy(work)); redraw(); say("Taken over as wanted: \u201cShape\u201d moves, turns or stretches it."); },
+        { "aria-label": "Take over " + nameOf(work) }));
+      el("proposed").append(item);
+    }
     el("count").textContent = things.length ? things.length + " drawn" : "Nothing drawn yet: begin with the parcel, the piece of ground itself.";
   }
   function moved(value, dx, dy) {
@@ -530,7 +592,7 @@
     });
   }
   function save() {
-    if (draft || editing) { say("Finish or leave what you are drawing first.", true); return; }
+    if (busy()) return;
     const text = JSON.stringify(asLayer(), null, 1) + "\n";
     const link = make("a", null, { download: site.file, href: URL.createObjectURL(new Blob([text], { type: "application/geo+json" })) });
     document.body.append(link);
@@ -569,6 +631,15 @@
     el("bar-text").textContent = text;
     document.body.classList.toggle("wide", perPixel > 0.14);
   }
+  const place = "where " + site.key;
+  try {
+    const before = JSON.parse(localStorage.getItem(place) || "null");
+    if (before && [before.x, before.y, before.zoom].every(Number.isFinite)) map.setView([before.y, before.x], before.zoom, { animate: false });
+  } catch (error) { /* no store on this device */ }
+  map.on("moveend", () => {
+    const middle = map.getCenter();
+    try { localStorage.setItem(place, JSON.stringify({ x: middle.lng, y: middle.lat, zoom: map.getZoom() })); } catch (error) { /* as above */ }
+  });
   map.on("zoomend moveend resize", scale);
   try {
     const kept = JSON.parse(localStorage.getItem(key) || "null");
