@@ -43,6 +43,7 @@ def add_mound(view: View, desk: Desk, mound: Mound) -> None:
             "mounds",
             f"{capital(mound_named(mound))},",
             f"{say_distance(mound.length, units)} long{_short(desk, mound)}",
+            own=mound.number,
         )
     )
     view.cards[thing] = Card(

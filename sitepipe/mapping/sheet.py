@@ -29,7 +29,7 @@ from sitepipe.mapping.things import feature_cards
 from sitepipe.mapping.today import today_view
 from sitepipe.mapping.trying import trying
 from sitepipe.mapping.values import height_grid, value_grids
-from sitepipe.mapping.view import Card, Desk, Place, View
+from sitepipe.mapping.view import Card, Desk, Place, View, rings_of
 from sitepipe.mapping.water import water_view
 from sitepipe.saying import say_area, say_length
 from sitepipe.units import Units
@@ -165,16 +165,16 @@ def _view(view: View, frame: Any) -> dict[str, Any]:
         "caption": view.caption,
         "legend": [{"marks": [plain(one) for one in sample_of(mark)], "text": text} for mark, text in view.legend],
         "marks": view.marks,
-        "places": [_place(place, number, frame) for number, place in enumerate(view.places, start=1)],
+        "places": [_place(place, ring, frame) for place, ring in zip(view.places, rings_of(view.places), strict=True)],
         "caution": view.caution,
         "quiet": view.quiet_ground,
         "day": view.day,
     }
 
 
-def _place(place: Place, number: int, frame: Any) -> dict[str, Any]:
+def _place(place: Place, ring: int, frame: Any) -> dict[str, Any]:
     return {
-        "ring": str(number),
+        "ring": str(ring),
         "thing": place.thing,
         "at": frame.place(place.anchor) if place.anchor is not None else None,
         "reach": round(place.reach, 2),

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import itertools
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -65,6 +66,8 @@ class Place:
         Key under which a job is ticked off; empty for anything else.
     weight : int
         A phone's overview numbers the lightest first and leaves out what it has no room for.
+    own : int
+        The number that the thing has everywhere, on last year's print too; 0 for one that is only counted here.
     """
 
     thing: str
@@ -75,6 +78,20 @@ class Place:
     rest: str
     job: str = ""
     weight: int = 0
+    own: int = 0
+
+
+def rings_of(places: Sequence[Place]) -> list[int]:
+    """Return the number in each place's ring: its own, else counted on from the highest that one has.
+
+    Examples
+    --------
+    >>> places = [Place("", None, 0.0, "", "", "", own=own) for own in (1, 8, 0, 0)]
+    >>> rings_of(places)
+    [1, 8, 9, 10]
+    """
+    counted = itertools.count(1 + max((place.own for place in places), default=0))
+    return [place.own or next(counted) for place in places]
 
 
 @dataclass(slots=True)

@@ -21,6 +21,10 @@ from shapely.geometry.base import BaseGeometry
 from sitepipe.analysis import Analysis, analyse
 from sitepipe.drainage.stage import trace_drainage
 from sitepipe.errors import InputError, SettingsError
+from sitepipe.mapping.build import build_view
+from sitepipe.mapping.frame import frame_of
+from sitepipe.mapping.relief import draw_ground
+from sitepipe.mapping.view import Desk, rings_of
 from sitepipe.reading.properties import Properties
 from sitepipe.reading.site import read_site
 from sitepipe.reading.source import open_folder
@@ -31,9 +35,11 @@ from sitepipe.sunlight.stage import trace_sunlight
 from sitepipe.works.jobs.record import Task
 from sitepipe.works.mounds.fills import find_fill
 from sitepipe.works.mounds.height import height_as_built, mound_height
+from sitepipe.works.mounds.plan import draw_mounds, plan_mounds
 from sitepipe.works.rows.arch import HEIGHTS, SPANS
 from sitepipe.works.standing import with_standing
-from sitepipe.works.water.impact import drain_baseline
+from sitepipe.works.water.impact import drain_baseline, weigh_impact
+from sitepipe.works.water.tipped import rows_of, tipped_works
 from sitepipe.writing.kept import chosen_of, kept_works, read_kept
 from tests.sites import make_site, plane, valley
 from tests.works.grounds import PLAIN, mound_site
@@ -268,10 +274,38 @@ def test_what_is_not_proposed_cannot_be_kept(name: str, told: str) -> None:
 
 
 def test_each_kind_may_be_left_to_the_grower() -> None:
-    from sitepipe.works.mounds.plan import plan_mounds
-
     settings = Settings(mound=PLAIN.mound.model_copy(update={"propose": False}))
     land = mound_site(plane(30, 30, 1.0, north=0.02), settings=settings)
     mounds, choice = plan_mounds(land, drain_baseline(land))
     assert mounds == ()
     assert choice.lacking is None
+
+
+def test_a_mounds_ring_is_its_own_number_and_others_count_on() -> None:
+    view = build_view(Desk(own(), frame_of(own().site), draw_ground(own().site)))
+    rings = dict(zip((place.thing for place in view.places), rings_of(view.places), strict=True))
+    assert len(set(rings.values())) == len(rings)
+    for mound in own().plan.mounds:
+        assert rings[f"mound-{mound.number}"] == mound.number
+    assert 10 in rings.values()
+    assert 2 not in rings.values()
+
+
+def test_the_impact_beside_a_standing_mound_is_that_on_heights_that_hold_it() -> None:
+    """A wanted dam beside a standing one: what stands is ground, and is not tipped once more."""
+    site = make_site(valley(60, 60, 1.0, fall=0.01, side=0.06), 1.0, parcel=box(6.0, 6.0, 54.0, 34.0))
+    standing = DrawnWork(
+        kind=Work.MOUND, number=1, name="", status=Status.STANDING, built=None,
+        shape=LineString([(22, 31), (29, 31)]), height=0.5, width=0.6, side_slope=1.5,
+    )  # fmt: skip
+    wanted = replace(standing, number=2, status=Status.WANTED, shape=LineString([(31, 31), (38, 31)]))
+    heights = with_standing(replace(site, works=(standing,)), PLAIN).elevation
+    plain = mound_site(heights, parcel=site.parcel)
+    found = []
+    for works in ((wanted,), (standing, wanted)):
+        land = replace(plain, site=replace(plain.site, works=works))
+        baseline = drain_baseline(land)
+        tipped = tipped_works(land, baseline.ground, draw_mounds(land))
+        found.append(weigh_impact(land, baseline, rows_of(tipped)))
+    assert found[0] == found[1]
+    assert not found[0].passes

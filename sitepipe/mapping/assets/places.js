@@ -218,15 +218,13 @@ function isApart(x, y, placed) {
   return placed.every((other) => Math.hypot(other.x - x, other.y - y) >= APART);
 }
 
-// Neighbours in number and on the ground share a ring: a run of mounds, or places on one spot.
+// Neighbours in the list and on the ground share a ring: a run of mounds, or places on one spot.
 function crowded(shown) {
   const groups = [];
   for (const one of shown) {
     const last = groups[groups.length - 1];
     const limit = one.place.group === 'mounds' ? APART : 14;
-    const isNext = last && last[0].place.group === one.place.group
-      && Number(one.place.ring) === Number(last[last.length - 1].place.ring) + 1;
-    if (isNext && last.some((other) => Math.hypot(other.x - one.x, other.y - one.y) < limit)) last.push(one);
+    if (last && last[0].place.group === one.place.group && last.some((other) => Math.hypot(other.x - one.x, other.y - one.y) < limit)) last.push(one);
     else groups.push([one]);
   }
   return groups;

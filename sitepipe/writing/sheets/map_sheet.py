@@ -9,14 +9,14 @@ from typing import Any
 import shapely
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers.names import joined, tame, without_controls, work_named
+from sitepipe.answers.names import joined, tame, without_controls
 from sitepipe.mapping.build import build_view
 from sitepipe.mapping.frame import frame_of
 from sitepipe.mapping.levels import banks, level_lines
 from sitepipe.mapping.marks import MARKS, Drawn
 from sitepipe.mapping.relief import draw_ground
 from sitepipe.mapping.standing import standing_things
-from sitepipe.mapping.view import Desk
+from sitepipe.mapping.view import Desk, rings_of
 from sitepipe.mapping.water import water_view
 from sitepipe.saying import say_length, say_volume
 from sitepipe.site import Site
@@ -178,7 +178,7 @@ def draw_map(pen: Pen, sheet: MapSheet, box: MapBox) -> None:
                 room.take((x - 9.0, y - 9.0, x + 9.0, y + 9.0))
     numbers = [
         (number, box.to(place.anchor.x - desk.frame.west, place.anchor.y - desk.frame.south), place.reach)
-        for number, place in enumerate(sheet.places, start=1)
+        for place, number in zip(sheet.places, rings_of(sheet.places), strict=True)
         if place.anchor is not None
     ]
     size = box.scale.px_per_metre
@@ -195,26 +195,23 @@ def _draw_north(pen: Pen, box: MapBox, room: Room, site: Site) -> None:
 
 
 def _mound_table(analysis: Analysis) -> tuple[list[Column], list[list[str]]]:
-    """Return the table of mounds by the rings on the map: heights, width, fill, and the crops while there are few.
-
-    Mounds whose own numbers are not those of their rings are named.
-    """
+    """Return the table of mounds by the rings on the map: heights, width, fill, and the crops while there are few."""
     units, mounds = analysis.settings.units, analysis.plan.mounds[:MOST_ROWS]
-    is_named = any(mound.number != ring or mound.name for ring, mound in enumerate(mounds, start=1))
+    is_named = any(mound.name for mound in mounds)
     has_crops = is_named or len(mounds) <= MOST_WIDE_ROWS
     columns = [*_NARROW]
     columns += [Column("for", 0.50)] if has_crops else []
     rows = []
-    for ring, mound in enumerate(mounds, start=1):
+    for mound in mounds:
         row = [
-            str(ring),
+            str(mound.number),
             say_length(mound.height.built, units),
             say_length(mound.height.finished, units),
             say_length(mound.base_width, units),
             say_volume(mound.volume, units),
         ]
         if has_crops:
-            name = f"{work_named(mound)}: " if is_named else ""
+            name = f"{tame(mound.name)}: " if mound.name else ""
             row.append(f"{name}{without_controls(mound.crops)}")
         rows.append(row)
     return columns, rows
@@ -229,7 +226,7 @@ def _in_two(rows: list[list[str]]) -> list[list[list[str]]]:
 def _numbers_said(sheet: MapSheet) -> list[Block]:
     """Return what the numbers are that the table of mounds does not name."""
     said: dict[str, list[str]] = {}
-    for number, place in enumerate(sheet.places, start=1):
+    for place, number in zip(sheet.places, rings_of(sheet.places), strict=True):
         if place.group != "mounds" and place.anchor is not None:
             said.setdefault(place.bold.rstrip(",").lower(), []).append(str(number))
     if not said:

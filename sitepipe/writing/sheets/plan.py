@@ -9,6 +9,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.names import say_day, tame
+from sitepipe.mapping.view import rings_of
 from sitepipe.writing.sheets.bed_sheet import arrange_beds, draw_bed_sheet
 from sitepipe.writing.sheets.lists import arrange, draw_list_sheet
 from sitepipe.writing.sheets.map_sheet import draw_map_sheet, prepare
@@ -28,7 +29,7 @@ def draw_plan(analysis: Analysis) -> bytes:
     """
     paper = paper_of(analysis.settings)
     first = prepare(analysis)
-    numbers = {place.thing: number for number, place in enumerate(first.places, start=1)}
+    numbers = {place.thing: ring for place, ring in zip(first.places, rings_of(first.places), strict=True)}
     beds, lists = arrange_beds(analysis, paper, numbers), arrange(analysis, paper)
     count = 1 + len(beds) + len(lists)
     made = f"{say_day(analysis.made_on)} · " if analysis.made_on else ""

@@ -20,6 +20,7 @@ from sitepipe.drainage.heights import whole_heights
 from sitepipe.grid import Grid
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Ref, Site, Work
+from sitepipe.works import stage
 from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.jobs.materials import FILL
 from sitepipe.works.jobs.record import Quantity
@@ -239,3 +240,20 @@ def test_the_fill_of_a_raised_floor_is_said_with_the_house() -> None:
 
     assert "Its raised floor takes 5 m³ of firm fill." in said(Quantity(FILL, 5.0, 0.5, 59, 0.0, 5.0))
     assert "fill" not in said()
+
+
+def test_a_house_whose_floor_fails_the_plan_gives_way_to_the_second_choice_once(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    options = SETTINGS.mound.model_copy(update={"propose": False})
+    ground = mound_site(trough(), parcel=BEFORE_THE_EDGE, settings=SETTINGS.model_copy(update={"mound": options}))
+    dam = house_on(box(22.0, 28.0, 38.0, 33.0), raised=0.4)
+    beside = house_on(box(8.0, 9.0, 17.0, 13.0), rank=2)
+    alone, _, _ = settled(ground, house=dam)
+    assert alone is not None
+    assert not alone.passes
+    for choices in ((dam, beside), (dam,)):
+        monkeypatch.setattr(stage, "choose_hoop_houses", lambda *_, found=choices: (found, ()))
+        plan = stage.plan_works(ground)
+        assert plan.impact is None or plan.impact.passes
+        assert [house.outline for house in plan.hoop_houses] == [house.outline for house in choices[1:]]
