@@ -35,7 +35,7 @@ from sitepipe.works.water.tipped import LEAST_PAD, pad_piece, rows_of, tipped_wo
 from sitepipe.works.water.whole_plan import harm_of, settle_plan
 from sitepipe.works.ways.access import Access, settle_access
 from sitepipe.works.ways.network import in_the_way
-from sitepipe.works.ways.paths import drawn_path
+from sitepipe.works.ways.paths import drawn_path, with_ends
 from sitepipe.works.ways.record import LeftOut, Path
 from sitepipe.works.ways.tipping import choose_tipping_places
 from sitepipe.works.ways.walking import walking_ground
@@ -136,7 +136,9 @@ def _made_up(land: Land, baseline: Baseline, drawn: tuple[Built, ...], laid: _La
     """Set the rows beside the beds, count shade, hauls and years, and stake out what is to be built."""
     settings, site = land.settings, land.site
     mounds, houses = (*these(Mound, drawn), *laid.mounds), (*these(HoopHouse, drawn), *laid.houses[:1])
-    paths, places = (*these(Path, drawn), *laid.paths), laid.access.places
+    places = laid.access.places
+    joined = (*drawn, *laid.mounds, *laid.houses[:1], *places[:1])
+    paths = with_ends((*these(Path, drawn), *laid.paths), joined, site)
     arches, swales = these(Arch, drawn), these(Swale, drawn)
     shading = (*mounds, *houses, *these(Trellis, drawn), *arches)
     taken = tuple(work.ground for work in (*houses, *places[:1], *paths, *these(Trellis, drawn), *arches, *swales))
@@ -164,8 +166,9 @@ def _made_up(land: Land, baseline: Baseline, drawn: tuple[Built, ...], laid: _La
     planned, impact = plan_years(works, land), laid.impact
     if planned.ways_round:
         eased = (*drawn, *planned.mounds, *laid.houses[:1], *places[:1], *laid.access.paths)
-        tried, *same = settle_plan(land, baseline, tuple({work.ref: work for work in eased}.values()))
-        if tried is not None and (tried.passes or not (impact and impact.passes)) and same == [paths, laid.left_out]:
+        tried, again, left_out = settle_plan(land, baseline, tuple({work.ref: work for work in eased}.values()))
+        is_same = with_ends(again, joined, site) == paths and left_out == laid.left_out
+        if tried is not None and (tried.passes or not (impact and impact.passes)) and is_same:
             impact = tried
         else:
             planned = plan_years(works, land, is_eased=False)

@@ -28,6 +28,8 @@ BESIDE_ROW = 0.3
 """Of a trellis that stands or is wanted: posts, braces and leaves. [m]"""
 NEAR = 1.5
 """Free ground is looked for so far from the end of a mound's side. [m]"""
+STEP = 1.0
+"""What lies so near to a drawn path is reached from it. [m]"""
 DETOUR = 1.3
 """A path goes along a mound if its way is no more than so many times as long as the mound's side. [1]"""
 
@@ -141,6 +143,7 @@ def join(
     network = set(start.cells.tolist())
     owner: dict[int, Ref | None] = dict.fromkeys(network, start.ref)
     branches: list[Branch] = []
+    drawn: set[int] = set()
     height = walking.height_in_cells
     for group in (True, False):
         waiting = [terminal for terminal in terminals if terminal.is_main is group]
@@ -162,14 +165,15 @@ def join(
                 break
             goal = int(terminal.cells[np.argmin(cost.ravel()[terminal.cells])])
             cells = way_back(came_from, goal)
-            cells += _along(walking, steepest, terminal, goal)
+            cells += [] if goal in drawn else _along(walking, steepest, terminal, goal)
             branches.append(Branch(tuple(cells), owner[cells[0]], terminal.ref, group, goal))
             for cell in cells:
                 owner.setdefault(cell, Ref(Work.PATH, before + len(branches)))
             owner[goal] = owner[cells[-1]] = terminal.ref
             network.update(cells)
             if _kind(terminal.ref) is Work.PATH:
-                network.update(terminal.cells.tolist())
+                drawn.update(terminal.cells.tolist())
+                network.update(drawn)
                 owner.update(dict.fromkeys(terminal.cells.tolist(), terminal.ref))
     return branches
 
@@ -252,10 +256,7 @@ def _terminals(
 ) -> tuple[Terminal, ...]:
     found: list[Terminal] = []
     beside = 1.6 * walking.grid.cell + 0.3
-    found += [
-        Terminal(path.ref, walking.cells_in(path.line.buffer(0.71 * walking.grid.cell)), True)
-        for path in these(Path, works)
-    ]
+    found += [Terminal(path.ref, walking.cells_in(path.line.buffer(STEP)), True) for path in these(Path, works)]
     for place in these(TippingPlace, works)[:1]:
         cells = walking.cells_in(place.outline.buffer(beside))
         found.append(Terminal(place.ref, cells, True))

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
 import shapely
-from shapely import LineString, MultiPolygon, Polygon
+from shapely import LineString, MultiPolygon, Point, Polygon
+from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring
 
 from sitepipe.arrays import BoolArray, FloatArray
 from sitepipe.settings import Settings
-from sitepipe.site import DrawnWork, Ref, Site, Work
+from sitepipe.site import DrawnWork, Kind, Ref, Site, Work
 from sitepipe.terrain.outline import polygons_of
+from sitepipe.works.built import Built
 from sitepipe.works.hazards import Act, Kept, kept_clear
 from sitepipe.works.land import Land
 from sitepipe.works.obstacles import lanes
+from sitepipe.works.rows.record import Arch
+from sitepipe.works.water.record import Swale
 from sitepipe.works.ways.crossings import crossings_of, in_flow_length
 from sitepipe.works.ways.least_cost import SIXTEEN_MOVES, least_cost, way_back
 from sitepipe.works.ways.lines import (
@@ -36,6 +40,8 @@ WHEELCHAIR_WIDTH = 0.9144
 """36 in clear: 2010 ADA. [m]"""
 PROFILE_STEP = 0.5
 """[m]"""
+REACH = 1.5
+"""A drawn path leads to what lies so near to its end. [m]"""
 LEAST_LENGTH = 0.5
 """Shorter pieces are a step, not a path. [m]"""
 
@@ -110,6 +116,33 @@ def drawn_path(work: DrawnWork, land: Land, walking: WalkingGround) -> Path:
     width = work.width or main_width(land.settings)
     path = _along(work.shape, places, width, True, (None, None), (cost, cost, length), land, walking)
     return replace(path, number=work.number, name=work.name, status=work.status, built=work.built)
+
+
+def with_ends(paths: tuple[Path, ...], works: Sequence[Built], site: Site) -> tuple[Path, ...]:
+    """Tell what drawn paths join: where each starts a way in or an earlier path, where it ends rather a work.
+
+    Only earlier paths, so that none waits for another that waits for it.
+    """
+    ways_in = [(feature.ref, feature.geometry) for feature in site.of_kind(Kind.GATE, Kind.ROAD)]
+    goals = [(work.ref, work.ground) for work in works if not isinstance(work, Path | Arch | Swale)]
+    goals += [(feature.ref, feature.geometry) for feature in site.of_kind(Kind.BED, Kind.TAP)]
+    told = []
+    for path in paths:
+        before = [(other.ref, other.outline) for other in paths if other.number < path.number and not other.is_proposed]
+        start, end = (Point(path.line.coords[at]) for at in (0, -1))
+        joins = (_nearest(start, (ways_in + before, goals)), _nearest(end, (goals, ways_in + before)))
+        told.append(path if path.is_proposed else replace(path, joins=joins))
+    return tuple(told)
+
+
+def _nearest(place: Point, groups: Iterable[Sequence[tuple[Ref, BaseGeometry]]]) -> Ref | None:
+    """Return what lies within reach of a place, of the first group that holds any such."""
+    for group in groups:
+        near = [(float(ground.distance(place)), ref) for ref, ground in group]
+        away, ref = min(near, default=(np.inf, None), key=lambda one: one[0])
+        if away <= REACH:
+            return ref
+    return None
 
 
 def _along(

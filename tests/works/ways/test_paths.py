@@ -10,12 +10,12 @@ from shapely import LineString, Point, box, union_all
 
 from sitepipe.scoring.record import Exclusion, Reason, Use
 from sitepipe.settings import Settings, make_settings
-from sitepipe.site import Feature, Kind, Ref, Site, Work
+from sitepipe.site import Feature, Kind, Ref, Site, Status, Work
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.record import Mound
 from sitepipe.works.ways.crossings import crossings_of
 from sitepipe.works.ways.network import Branch, Terminal, join, join_all, main_grade, widened
-from sitepipe.works.ways.paths import main_width, paths_of
+from sitepipe.works.ways.paths import main_width, paths_of, with_ends
 from sitepipe.works.ways.record import Path
 from sitepipe.works.ways.walking import WalkingGround, walking_ground
 from tests.sites import draw_thing, make_site, plane
@@ -197,3 +197,15 @@ def test_two_mounds_beside_each_other_share_the_path_between_them() -> None:
     paths = lay(known(a_site(), wetness=0.0), *beds)
     ways = union_all([path.outline for path in paths])
     assert all(bed.outline.exterior.intersection(ways.buffer(0.9144)).length >= 9.0 for bed in beds)
+
+
+def test_paths_that_are_kept_join_what_they_joined_and_none_is_laid_beside_them() -> None:
+    land = known(a_site(), wetness=0.0)
+    mounds = (mound(1, 15.0, 30.0, 15.0, 36.0), mound(2, 24.0, 30.0, 24.0, 36.0))
+    laid = lay(land, *mounds)
+    kept = tuple(replace(path, status=Status.WANTED, joins=(None, None)) for path in laid)
+    assert len(kept) == 2
+    assert not paths_of(join_all(land, (*mounds, *kept)), land)
+    first, second = (path.joins for path in with_ends(kept, mounds, land.site))
+    assert first == laid[0].joins
+    assert second == (kept[0].ref, laid[1].joins[1]), "it starts where the first ends"
