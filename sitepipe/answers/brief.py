@@ -48,6 +48,7 @@ def brief(analysis: Analysis) -> tuple[Passage, ...]:
         Passage("Sun", (_sun(analysis),)),
         Passage("Build", tuple(_build(analysis))),
         Passage("This year", tuple(_this_year(analysis))),
+        Passage("To buy", tuple(stock.to_buy(analysis))),
         Passage("Short", tuple(stock.short(analysis))),
         Passage("Least sure", (least_sure(analysis),)),
         Passage("Measure next", tuple(one.what for one in advice.worth_an_hour(analysis.site, analysis.settings)[:1])),
@@ -126,7 +127,7 @@ def _sun(analysis: Analysis) -> str:
 
 
 def _build(analysis: Analysis) -> Iterator[str]:
-    plan, units = analysis.plan.to_build(), analysis.settings.units
+    plan, units = analysis.plan.to_build().without_waiting(), analysis.settings.units
     found = []
     if plan.mounds:
         heights = sorted(mound.height.built for mound in plan.mounds)
@@ -139,10 +140,15 @@ def _build(analysis: Analysis) -> Iterator[str]:
         found.append(f"a hoop house {say_distance(house.length, units)} by {say_distance(house.width, units)}")
     if plan.trellises:
         found.append(count(len(plan.trellises), "trellis", "trellises"))
+    if plan.arches:
+        found.append(count(len(plan.arches), "arch", "arches"))
+    if plan.swales:
+        found.append(count(len(plan.swales), "swale"))
     if plan.paths:
         length = say_distance(sum(path.length for path in plan.paths), units)
         found.append(f"{count(len(plan.paths), 'path')}, {length}")
     yield f"{'; '.join(found)}." if found else "nothing is proposed; 'sitepipe run --full' says why."
+    yield from stock.waits(analysis)
     if plan.impact is not None:
         yield f"{verdict(plan.impact)} {say_growth(plan.impact, units)}".strip()
     yield from (

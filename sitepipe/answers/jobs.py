@@ -11,6 +11,8 @@ from sitepipe.analysis import Analysis
 from sitepipe.answers.cautions import digging
 from sitepipe.answers.hazards import thing_named
 from sitepipe.answers.names import capital, count, joined, plants_of, shown, spoken, tame
+from sitepipe.answers.rows import say_arch
+from sitepipe.answers.water import say_swale
 from sitepipe.answers.ways import from_to
 from sitepipe.planting.record import Early, SetOut
 from sitepipe.saying import say_area, say_barrows, say_distance, say_length, say_volume
@@ -246,6 +248,29 @@ def _set_trellis(job: Job, analysis: Analysis) -> SaidJob:
     )
 
 
+def _set_arch(job: Job, analysis: Analysis) -> SaidJob:
+    arch = next(arch for arch in analysis.plan.arches if arch.ref in job.things)
+    return SaidJob(
+        f"Set arch {arch.number}",
+        f"{capital(say_arch(arch, analysis))} Two bend and tie a panel; never stand in its line: it springs.",
+        ("post driver", "level", "string", "wire", "pliers", "gloves", "goggles"),
+        f"{count(arch.panels, 'panel')}, {count(arch.posts, 'post')}",
+        AFTER_THE_MARKS,
+    )
+
+
+def _dig_swale(job: Job, analysis: Analysis) -> SaidJob:
+    swale = next(swale for swale in analysis.plan.swales if swale.ref in job.things)
+    return SaidJob(
+        f"Dig swale {swale.number}",
+        f"{capital(say_swale(swale, analysis))} Dig from its lower end up, so that water leaves as you go; no bank of "
+        "the soil beside it: topsoil goes onto beds.",
+        ("spade", "mattock", "level", "string", "barrow"),
+        say_volume(swale.dug, analysis.settings.units),
+        f"{AFTER_THE_MARKS} Where it leads must be yours or permitted; wet ground may be protected.",
+    )
+
+
 def _plant(job: Job, analysis: Analysis) -> SaidJob:
     month = next(m for m in analysis.planting.months if (m.year, m.month) == (job.year, *job.months))
     beds = [spoken(thing, analysis.site) for thing in job.things]
@@ -323,11 +348,13 @@ _SAYINGS: Mapping[Task, Callable[[Job, Analysis], SaidJob]] = {
     Task.BORE: _bore,
     Task.CLEAR: _clear,
     Task.CUT: _cut,
+    Task.DIG_SWALE: _dig_swale,
     Task.TAKE_CHIPS: _take_chips,
     Task.LAY_PATHS: _lay_paths,
     Task.BUILD_MOUND: _build_mound,
     Task.BUILD_HOUSE: _build_house,
     Task.SET_TRELLIS: _set_trellis,
+    Task.SET_ARCH: _set_arch,
     Task.HEEL_IN: _heel_in,
     Task.PLANT: _plant,
     Task.LOOK_AGAIN: _look_again,

@@ -101,18 +101,11 @@ def say_to_find(quantity: Quantity, settings: Settings, of: str = "") -> str:
 
 
 def short(analysis: Analysis) -> Iterator[str]:
-    """Say what there is too little of, the cheapest way round and its price, what waits, and what has to be found."""
+    """Say what there is too little of and from when on, the cheapest way round and its price."""
     plan, settings = analysis.plan, analysis.settings
     if plan.shortages:
         missing = joined([_shortage(one, settings) for one in plan.shortages])
-        yield f"{missing}, over {count(settings.materials.years, 'year')}."
-    found = [
-        said
-        for quantity in plan.quantities
-        if (said := say_to_find(quantity, settings, f" of {in_short(quantity.material)}"))
-    ]
-    if found:
-        yield f"{joined(found)} to find or buy."
+        yield f"{missing}."
     yield from _ways_round(plan.ways_round, settings)
     if plan.chip_bed is not None:
         bed = plan.chip_bed
@@ -120,18 +113,31 @@ def short(analysis: Analysis) -> Iterator[str]:
             f"So make a bed of {say_volume(bed.chips, settings.units)} of chips on wet cardboard, on firm ground: "
             f"{say_area(bed.area, settings.units)} of {called(bed.zone)}, for {CROP_GROUPS[bed.CROPS].examples}."
         )
-    if plan.waiting:
-        names = works_named(plan.waiting)
-        wait = "waits" if len(plan.waiting) == 1 else "wait"
-        yield f"{capital(names)} {wait} until there is more."
+
+
+def waits(analysis: Analysis) -> Iterator[str]:
+    """Say which works are not built for want of what is short."""
+    if waiting := analysis.plan.waiting:
+        yield f"{capital(works_named(waiting))} {'waits' if len(waiting) == 1 else 'wait'} until there is more."
+
+
+def to_buy(analysis: Analysis) -> Iterator[str]:
+    """Say what has to be found or bought for what is built."""
+    found = [
+        said
+        for quantity in analysis.plan.quantities
+        if (said := say_to_find(quantity, analysis.settings, f" of {in_short(quantity.material)}"))
+    ]
+    if found:
+        yield f"{joined(found)}."
 
 
 def _shortage(shortage: Shortage, settings: Settings) -> str:
     if not shortage.material:
-        return f"{say_work(shortage.hours)} of work"
+        return f"{say_work(shortage.hours)} of work from year {shortage.year}"
     price = "price not known" if shortage.cost is None else f"{say_money(shortage.cost, settings)} to buy"
     name = "chips or logs" if shortage.material == LOGS else in_short(shortage.material)
-    return f"{say_volume(shortage.volume, settings.units)} of {name} ({price})"
+    return f"{say_volume(shortage.volume, settings.units)} of {name} from year {shortage.year} ({price})"
 
 
 def _ways_round(ways: tuple[WayRound, ...], settings: Settings) -> Iterator[str]:
@@ -161,7 +167,7 @@ def works_named(refs: tuple[Ref, ...]) -> str:
         elif len(alike) == 1:
             named.append(called(alike[0]))
         else:
-            plural = "trellises" if kind is Work.TRELLIS else f"{kind}s"
+            plural = f"{kind}es" if kind in (Work.TRELLIS, Work.ARCH) else f"{kind}s"
             named.append(f"{plural} {joined([str(ref.number) for ref in alike])}")
     return ", ".join(named[:-1]) + " and " + named[-1] if len(named) > 1 else named[0]
 

@@ -85,7 +85,7 @@ MATERIAL_NOTES = {
 def chips(analysis: Analysis) -> tuple[str, ...]:
     """Say what is short, what it takes in all, what of it is found, in which year, and where a truck may tip."""
     plan, settings = analysis.plan, analysis.settings
-    said = list(stock.short(analysis))
+    said = [*stock.short(analysis), *stock.waits(analysis)]
     for quantity in plan.quantities:
         note = f" {MATERIAL_NOTES[quantity.material]}" if quantity.material in MATERIAL_NOTES else ""
         said.append(f"{tame(quantity.material).capitalize()}: {_quantity(quantity, settings)}.{note}")

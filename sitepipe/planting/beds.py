@@ -22,6 +22,7 @@ from sitepipe.settings import Settings
 from sitepipe.site import STANDING, Found, Kind, Ref, Site, Status, Work
 from sitepipe.site import Bed as DrawnBed
 from sitepipe.terrain.outline import outlines, polygons_of
+from sitepipe.works.jobs.listing import years_of
 from sitepipe.works.land import Land
 from sitepipe.works.record import Plan
 from sitepipe.works.rows.record import Arch, Trellis
@@ -143,7 +144,7 @@ def beds_of(land: Land, uncertainty: PondingUncertainty, plan: Plan, own: Own, p
         if not drawn.is_nursery and not any(plant.is_annual and fit(plant, there).score > 0.0 for plant in palette):
             there = replace(there, purpose=Purpose.WET)  # too wet for any vegetable: what bears it is planted
         beds.append(Bed(Ref(Kind.BED, drawn.number), there, ground))
-    built_in = {number: year.year for year in plan.years for number in year.builds}
+    year_of = years_of(plan)
     losses = dict(plan.own_shade)
     for mound in plan.mounds:
         if mound.ref in plan.waiting:
@@ -151,7 +152,7 @@ def beds_of(land: Land, uncertainty: PondingUncertainty, plan: Plan, own: Own, p
         raised = mound.height.finished + mound.height.depth_to_water
         purpose = PURPOSES.get(mound.crops, Purpose.SHRUBS)
         there = place(mound.outline, purpose, mound.base_width, raised, losses.get(mound.number, 0.0))
-        year = None if mound.status is Status.STANDING else built_in.get(mound.number, 1)
+        year = None if mound.status is Status.STANDING else year_of.get(mound.ref, 1)
         beds.append(Bed(Ref(Work.MOUND, mound.number), there, polygons_of(mound.outline), year=year))
     rows: tuple[Trellis | Arch, ...] = (*plan.trellises, *plan.arches)
     for row in rows:
@@ -161,7 +162,7 @@ def beds_of(land: Land, uncertainty: PondingUncertainty, plan: Plan, own: Own, p
         strip = polygons_of(shapely.union_all([line.buffer(BESIDE_POSTS) for line in lines]))
         there = replace(place(strip, Purpose.VINES, 1.0), area=row.length * row.length)
         its = row.beside if row.beside is not None and row.beside.kind is Work.MOUND else None
-        year = None if its is None else built_in.get(its.number, 1)
+        year = year_of.get(row.ref, None if its is None else year_of.get(its, 1))
         beds.append(Bed(row.ref, there, strip, supports=lines, year=year))
     return _in_plots(beds)
 

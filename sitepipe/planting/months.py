@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+import math
+from collections import Counter, defaultdict
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import groupby
 
@@ -32,6 +34,10 @@ BEFORE_FROST, AFTER_FALL, TO_ROOT = timedelta(weeks=-4), timedelta(weeks=2), tim
 bud break, leaf fall to four to six weeks before hard frost. Common practice, no source."""
 LEAST_HOURS = 0.5
 """No job is shorter. [h]"""
+HEELING_HOURS = 1.0
+"""To heel in what comes in one month: common practice, no source. [h]"""
+LATEST = 10
+"""Years over which planting waits for hours: own choice."""
 
 
 def sowings(plant: Plant, season: tuple[date, date]) -> tuple[date, ...]:
@@ -140,15 +146,23 @@ def calendar_of(land: Land) -> Calendar:
 
 
 def months_of(
-    bed_plans: Sequence[BedPlan], beds: Sequence[Bed], own: Own, palette: Sequence[Plant], calendar: Calendar
+    bed_plans: Sequence[BedPlan],
+    beds: Sequence[Bed],
+    own: Own,
+    palette: Sequence[Plant],
+    calendar: Calendar,
+    spare: Callable[[int], float] = lambda _: math.inf,
 ) -> tuple[tuple[PlantingMonth, ...], tuple[Early, ...]]:
-    """Return what is set out in each month, and what of the grower's is at hand before its place is."""
+    """Return what is set out in each month, and what of the grower's is at hand before its place is.
+
+    ``spare`` are the hours of each year that no other job takes. [h]
+    """
     plants = {plant.latin: plant for plant in palette}
     lines = {plant.latin: [mine for kind, mine in own if kind is plant] for plant, _ in own}
     left = {id(mine): mine.count for _, mine in own}
     bed_of = {bed.of: bed for bed in beds}
     sets: list[SetOut] = []
-    early: list[Early] = []
+    at_hand: list[tuple[int, int] | None] = []
     for bed_plan in bed_plans:
         bed = bed_of[bed_plan.of]
         for choice in bed_plan.chosen:
@@ -163,15 +177,46 @@ def months_of(
                 earliest, ready = calendar.can_begin(bed, plant.waits), calendar.ready(mine)
                 when = first_in(calendar.months(plant, mine.stock, bed), max(earliest, ready or earliest))
                 sets.append(_set(bed_plan, plant, taken, mine.stock, when, calendar, is_own=True))
-                if ready is not None and ready < when and mine.stock is not Stock.SEED:
-                    early.append(Early(plant.common, taken, mine.stock, *ready, *when))
+                at_hand.append(None if mine.stock is Stock.SEED else ready)
             if count > 0:
                 stock, months = form_of(plant), calendar.months(plant, form_of(plant), bed)
                 if choice.nursery is not None:
                     stock, months = Stock.CUTTING, frozenset({choice.nursery.from_month})
                 when = first_in(months, calendar.can_begin(bed, plant.waits))
                 sets.append(_set(bed_plan, plant, count, stock, when, calendar))
+                at_hand.append(None)
+    trenches = Counter(max(year, 1) for year, _ in {ready for ready in at_hand if ready is not None})
+    sets = put_off(sets, lambda year: spare(year) - HEELING_HOURS * trenches[year])
+    early = [
+        Early(each.common, each.count, each.stock, *ready, each.year, each.month)
+        for each, ready in zip(sets, at_hand, strict=True)
+        if ready is not None and ready < (each.year, each.month)
+    ]
     return tuple(_by_month(sets, plants)), tuple(sorted(early, key=lambda e: (e.year, e.month, e.common)))
+
+
+def put_off(sets: Sequence[SetOut], spare: Callable[[int], float]) -> list[SetOut]:
+    """Put off to the next year what a year has no hours for, the same kinds in the same order.
+
+    The grower's own plants go in before any that have to be got, mounds before open ground, what is early in the year
+    before what is late. What finds no hours in ``LATEST`` years stays in the one after them.
+    """
+    due = list(sets)
+    for year in range(1, LATEST + 1):
+        now = [index for index, each in enumerate(due) if each.year == year]
+        now.sort(key=lambda index: (not due[index].is_own, due[index].of.kind is Found.ZONE, due[index].month, index))
+        while now and sum(_hours_by_month([due[index] for index in now]).values()) > spare(year):
+            last = now.pop()
+            due[last] = replace(due[last], year=year + 1)
+    return due
+
+
+def _hours_by_month(sets: Iterable[SetOut]) -> dict[tuple[int, int], float]:
+    """Hours of each month's job, as it is listed. [h]."""
+    hours: defaultdict[tuple[int, int], float] = defaultdict(float)
+    for each in sets:
+        hours[each.year, each.month] += each.count / PER_HOUR[each.stock]
+    return {month: round(max(taken, LEAST_HOURS), 1) for month, taken in hours.items()}
 
 
 def _set(
@@ -202,7 +247,7 @@ def planting_jobs(planting: Planting) -> Iterator[Job]:
     """Yield a job for each month of planting, and one for each in which plants come before their place is ready."""
     ground = {bed.of: bed.ground for bed in planting.beds if bed.ground is not None}
     for (year, month), _ in groupby(planting.early, key=lambda early: (early.year, early.month)):
-        yield Job(Task.HEEL_IN, None, 1, 1.0, year=max(year, 1), months=(month,), digs=True)
+        yield Job(Task.HEEL_IN, None, 1, HEELING_HOURS, year=max(year, 1), months=(month,), digs=True)
     for each in planting.months:
         beds = tuple(dict.fromkeys(one.of for one in each.sets))
         place = ground[beds[0]].representative_point()

@@ -24,6 +24,8 @@ from sitepipe.planting.record import BedPlan, Nursery, PlantChoice, Planting, Un
 from sitepipe.planting.rotation import rotation
 from sitepipe.planting.setting_out import Planted, set_out
 from sitepipe.terrain.outline import polygons_of
+from sitepipe.works.jobs.listing import list_jobs
+from sitepipe.works.jobs.plan import spare_hours
 from sitepipe.works.land import Land
 from sitepipe.works.record import Plan
 
@@ -59,7 +61,8 @@ def choose_plants(land: Land, uncertainty: PondingUncertainty, plan: Plan) -> Pl
     grown = {choice.latin for bed in garden.beds for choice in bed.chosen}
     raised, left = _raised(nursery, to_raise, palette, grown, land)
     plans = garden.beds + raised
-    months, early = months_of(plans, beds, own, palette, calendar_of(land))
+    spare = spare_hours(list_jobs(land, plan), settings.jobs)
+    months, early = months_of(plans, beds, own, palette, calendar_of(land), spare)
     return replace(
         garden,
         beds=plans,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import KW_ONLY, dataclass
 from datetime import date
 from enum import StrEnum
@@ -99,6 +99,11 @@ Kin = TypeVar("Kin", bound=Built)
 def these(kin: type[Kin], works: Iterable[Built]) -> tuple[Kin, ...]:
     """Return the works of one type, in their order."""
     return tuple(work for work in works if isinstance(work, kin))
+
+
+def all_but(refs: Collection[Ref], works: Iterable[Kin]) -> tuple[Kin, ...]:
+    """Return the works that are not among those named."""
+    return tuple(work for work in works if work.ref not in refs)
 
 
 def not_standing(works: Iterable[Kin]) -> tuple[Kin, ...]:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 from sitepipe.fields import Goes, HoursADay, Key, Parts
 from sitepipe.site import Ref
-from sitepipe.works.built import Built, Stake, not_standing
+from sitepipe.works.built import Built, Stake, all_but, not_standing
 from sitepipe.works.hazards import Hazard
 from sitepipe.works.houses.record import HoopHouse, Refusal
 from sitepipe.works.jobs.record import Article, ChipBed, Job, Quantity, Shortage, WayRound, YearOfWork
@@ -102,4 +102,16 @@ class Plan:
             paths=not_standing(self.paths),
             arches=not_standing(self.arches),
             swales=not_standing(self.swales),
+        )
+
+    def without_waiting(self) -> Plan:
+        """Return the plan without what there is not enough for."""
+        return replace(
+            self,
+            mounds=all_but(self.waiting, self.mounds),
+            hoop_houses=all_but(self.waiting, self.hoop_houses),
+            trellises=all_but(self.waiting, self.trellises),
+            paths=all_but(self.waiting, self.paths),
+            arches=all_but(self.waiting, self.arches),
+            swales=all_but(self.waiting, self.swales),
         )

@@ -162,6 +162,7 @@ def _made_up(land: Land, baseline: Baseline, drawn: tuple[Built, ...], laid: _La
         drives(site),
         floor,
         not_standing(arches),
+        not_standing(swales),
     )
     planned, impact = plan_years(works, land), laid.impact
     if planned.ways_round:

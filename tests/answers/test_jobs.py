@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from shapely import LineString
 
 from sitepipe.answers.cautions import cautions_of
 from sitepipe.answers.jobs import AFTER_THE_MARKS, SaidJob, say_job, say_months
@@ -16,10 +17,12 @@ from sitepipe.works.jobs.record import Job, Task
 from sitepipe.works.water.record import Rise, RisesAt
 from sitepipe.works.ways.record import Path
 from tests.mapping.drawn_analysis import make_analysis
+from tests.works.grounds import arch_on, swale_on
 
 DRAWN = make_analysis()
 EARLY = (Early("mint", 3, Stock.DIVISION, 1, 4, 1, 6), Early("apple", 2, Stock.BARE_ROOT, 1, 4, 2, 10))
-PLAN = DRAWN.plan
+LINE = LineString([(0.0, 0.0), (4.0, 0.0)])
+PLAN = replace(DRAWN.plan, arches=(arch_on(LINE),), swales=(swale_on(LINE),))
 PATHS = (Ref(Work.PATH, 1),)
 FIRST = (Ref(Work.MOUND, 1),)
 SECOND = (Ref(Work.MOUND, 2),)
@@ -46,6 +49,8 @@ def test_every_task_can_be_said() -> None:
         Task.LAY_PATHS: PATHS,
         Task.BUILD_HOUSE: (Ref(Work.HOOP_HOUSE, 1),),
         Task.SET_TRELLIS: (Ref(Work.TRELLIS, 1),),
+        Task.SET_ARCH: (Ref(Work.ARCH, 1),),
+        Task.DIG_SWALE: (Ref(Work.SWALE, 1),),
     }
     for task in Task:
         words = said(task, things.get(task, FIRST))
@@ -76,9 +81,10 @@ def test_hand_digging_is_said_in_the_units_of_the_user(units: str, kept: str) ->
     assert kept in said(Task.ASK, units=units).caution.replace(NO_BREAK, " ")
 
 
-@pytest.mark.parametrize("task", [Task.STAKE, Task.BUILD_MOUND, Task.SET_TRELLIS])
+@pytest.mark.parametrize("task", [Task.STAKE, Task.BUILD_MOUND, Task.SET_TRELLIS, Task.SET_ARCH, Task.DIG_SWALE])
 def test_what_breaks_the_ground_waits_for_the_marks(task: Task) -> None:
-    assert AFTER_THE_MARKS in said(task, FIRST).caution
+    kinds = {Task.SET_ARCH: Work.ARCH, Task.DIG_SWALE: Work.SWALE}
+    assert AFTER_THE_MARKS in said(task, (Ref(kinds.get(task, Work.MOUND), 1),)).caution
 
 
 def test_a_path_says_what_it_joins_and_is_dug_in_only_where_it_must_be() -> None:

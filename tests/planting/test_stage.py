@@ -14,9 +14,9 @@ from sitepipe.answers.plants import note_of, why_of
 from sitepipe.arrays import frozen
 from sitepipe.drainage.record import PondingUncertainty
 from sitepipe.errors import InputError, SettingsError
-from sitepipe.planting.months import planting_jobs, sowings
+from sitepipe.planting.months import planting_jobs, put_off, sowings
 from sitepipe.planting.palette import read_palette
-from sitepipe.planting.record import BedPlan, Planting, Reason
+from sitepipe.planting.record import BedPlan, Planting, Reason, SetOut
 from sitepipe.planting.stage import choose_plants
 from sitepipe.scoring.record import Use, Zone, Zones
 from sitepipe.settings import Settings, make_settings
@@ -125,6 +125,30 @@ def test_plants_seen_give_the_prevalence_index() -> None:
     assert found.index == pytest.approx(2.5)  # soft rush is OBL: (50 x 1 + 50 x 4) / 100
     with pytest.raises(SettingsError, match=r"planting\.seen names 'elephant grass'"):
         planted(make_settings({"planting": {"seen": {"elephant grass": 10.0}}}, "site.toml"))
+
+
+def test_planting_that_a_year_has_no_hours_for_is_put_off_proposals_in_open_ground_first() -> None:
+    def pots(number: int, kind: Found | Work, year: int = 1, is_own: bool = False) -> SetOut:
+        return SetOut(Ref(kind, number), f"kind {number}", "", 15, Stock.POT, year, 6, is_own=is_own)  # 2 h each
+
+    sets = [pots(1, Found.ZONE), pots(2, Work.MOUND), pots(3, Found.ZONE, is_own=True), pots(4, Found.ZONE, 2)]
+    assert [each.year for each in put_off(sets, lambda _: 4.0)] == [2, 1, 1, 2]
+    assert [each.year for each in put_off(sets, lambda _: 2.0)] == [3, 2, 1, 4]
+    assert [each.year for each in put_off(sets, lambda year: 0.0 if year == 1 else 99.0)] == [2, 2, 2, 2]
+    assert put_off(sets, lambda _: 8.0) == sets
+
+
+def test_all_jobs_of_a_year_keep_within_its_hours() -> None:
+    # To ask, stake, build the mound and look again takes 14 h of the first year.
+    told = make_settings({"planting": {"coldest_night": "-20 F"}, "jobs": {"hours": {"june": 15.0}}}, "site.toml")
+    free, bound = planted(), planted(told)
+    assert sum(month.people_hours for month in free.months if month.year == 1) > 1.0
+    for year in range(1, 9):
+        hours = sum(job.people_hours for job in planting_jobs(bound) if job.year == year)
+        assert hours <= (1.0 if year == 1 else 15.0) + 1e-9
+    assert sum(each.count for month in bound.months for each in month.sets) == sum(
+        each.count for month in free.months for each in month.sets
+    )
 
 
 def test_what_waits_goes_in_a_year_after_the_mound() -> None:

@@ -22,7 +22,8 @@ from sitepipe.works.built import Stake
 from sitepipe.works.houses.record import HoopHouse, RidgeReason, RoofWater, WaterEnd
 from sitepipe.works.land import Land
 from sitepipe.works.mounds.record import Mound, MoundHeight
-from sitepipe.works.rows.record import Trellis
+from sitepipe.works.rows.record import Arch, Trellis
+from sitepipe.works.water.record import Swale
 from sitepipe.works.ways.record import TippingPlace
 from tests.sites import make_site
 
@@ -195,6 +196,20 @@ def place_at(x: float, y: float, rank: int = 1, work: float = 100.0, radius: flo
     """Draw a tipping place beside a drive that a truck comes in by from the first drawn thing."""
     pile = Point(x, y).buffer(radius, quad_segs=32)
     return TippingPlace(rank, Point(x, y), pile, work, Ref(Kind.GATE, 1), 30.0, 0.0, can_turn=False)
+
+
+def arch_on(line: LineString, beside: Ref | None = None) -> Arch:
+    return Arch(
+        1, line=line, outline=line.buffer(1.0), span=2.0, height=1.9, panels=3, posts=8, post_depth=0.6,
+        beside=beside, is_wet=False,
+    )  # fmt: skip
+
+
+def swale_on(line: LineString) -> Swale:
+    return Swale(
+        1, line=line, outline=line.buffer(0.6), depth=0.2, bed_width=0.4, side_slope=2.0, dug=1.5, fall=0.1,
+        leads_to=RoofWater(WaterEnd.EDGE_OF_HEIGHTS),
+    )  # fmt: skip
 
 
 def row_on(line: LineString, number: int = 1, is_wet: bool = False, clear_distance: float = 3.0) -> Trellis:

@@ -15,7 +15,16 @@ from sitepipe.arrays import FloatArray
 from sitepipe.scoring.membership import membership
 from sitepipe.site import Ref, Stuff, Work
 from sitepipe.works.houses.record import HoopHouse
-from sitepipe.works.jobs.hours import TURNING, house_hours, mound_hours, path_hours, planting_hours, row_hours
+from sitepipe.works.jobs.hours import (
+    TURNING,
+    arch_hours,
+    house_hours,
+    mound_hours,
+    path_hours,
+    planting_hours,
+    row_hours,
+    swale_hours,
+)
 from sitepipe.works.jobs.materials import CHIPS, FILL, LOGS, SODS, SOIL, split_volume
 from sitepipe.works.jobs.means import BULK
 from sitepipe.works.jobs.order import haul_along_paths
@@ -29,6 +38,7 @@ from sitepipe.works.mounds.making import lay_crest, make_mound
 from sitepipe.works.mounds.record import Mound
 from sitepipe.works.obstacles import inside
 from sitepipe.works.rows.record import Arch, Trellis
+from sitepipe.works.water.record import Swale
 from sitepipe.works.ways.record import Path, TippingPlace
 
 IN_BEDS = 0.6
@@ -57,6 +67,7 @@ class Works:
     lanes: tuple[BaseGeometry, ...] = ()
     floor: float = 0.0
     arches: tuple[Arch, ...] = ()
+    swales: tuple[Swale, ...] = ()
 
     @cached_property
     def ways(self) -> Mapping[Ref, float]:
@@ -84,9 +95,12 @@ class Built:
 
 
 def other_candidates(works: Works, land: Land) -> list[Candidate]:
-    """List paths, hoop house and rows; the mounds are added by ``mound_candidate``."""
+    """List swales, paths, hoop house, rows and arches; the mounds are added by ``mound_candidate``."""
     jobs = land.settings.jobs
-    found = []
+    found = [
+        Candidate(each.ref, ({},), swale_hours(each, jobs), OF_A_PATH * float(each.outline.area))
+        for each in works.swales
+    ]
     for path in works.paths:
         start = path.joins[0]
         ref = Ref(Work.PATH, path.number)
@@ -97,11 +111,15 @@ def other_candidates(works: Works, land: Land) -> list[Candidate]:
         house = works.house
         ref = Ref(Work.HOOP_HOUSE, house.number)
         good = IN_BEDS * house.length * house.width * _weight(house.outline, 0.0, land)
-        found.append(Candidate(ref, ({FILL: works.floor},), house_hours(house), good, _reached_by(ref, works)))
+        found.append(Candidate(ref, ({FILL: works.floor},), house_hours(house), good, _before(ref, works)))
     for row in works.rows:
         after = (row.beside,) if row.beside is not None and row.beside.kind is Work.MOUND else ()
         good = AT_A_ROW * row.length * _weight(row.line, 0.0, land)
         found.append(Candidate(Ref(Work.TRELLIS, row.number), ({},), row_hours(row), good, after))
+    for arch in works.arches:
+        good = 2.0 * AT_A_ROW * arch.length * _weight(arch.line, 0.0, land)
+        after = () if arch.beside is None else (arch.beside,)
+        found.append(Candidate(arch.ref, ({},), arch_hours(arch), good, after))
     return found
 
 
@@ -118,7 +136,12 @@ def mound_candidate(built: Built, works: Works, land: Land, years: int) -> Candi
     for ease in built.eases:
         good *= LESS[ease]
     hours = mound.hours + planting_hours(mound)
-    return Candidate(ref, tuple(needs), hours, good, _reached_by(ref, works))
+    return Candidate(ref, tuple(needs), hours, good, _before(ref, works))
+
+
+def _before(ref: Ref, works: Works) -> tuple[Ref, ...]:
+    """Return what comes before a work that is heaped up: its path, and the swales that it was tried with."""
+    return *_reached_by(ref, works), *(swale.ref for swale in works.swales)
 
 
 def _reached_by(ref: Ref | None, works: Works) -> tuple[Ref, ...]:

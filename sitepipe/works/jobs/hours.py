@@ -6,13 +6,16 @@ from sitepipe.settings import JobsSettings
 from sitepipe.works.houses.record import HoopHouse
 from sitepipe.works.jobs.materials import LOGS, barrow_hours, count_barrows
 from sitepipe.works.mounds.record import Mound
-from sitepipe.works.rows.record import Trellis
+from sitepipe.works.rows.record import Arch, Trellis
+from sitepipe.works.water.record import Swale
 from sitepipe.works.ways.record import Path
 
 HOUSE_HOURS = 0.7
 """For each square metre of hoop house, pad and swale included: common practice, no source. [h/m2]"""
 POST_HOURS = 1.5
 """For one post, dug by hand, set and braced: common practice, no source. [h/post]"""
+DRIVEN, BENT = 0.5, 1.0
+"""For one post of an arch, driven, and for one panel, bent and tied by two: common practice, no source. [h]"""
 PLANT_HOURS = 0.3
 """For each square metre of bed, to set out, plant, water and mulch: common practice, no source. [h/m2]"""
 EDGE_HOURS = 0.05
@@ -67,3 +70,13 @@ def house_hours(house: HoopHouse) -> float:
 def row_hours(row: Trellis) -> float:
     """Hours to set a trellis. [h]."""
     return POST_HOURS * row.posts
+
+
+def arch_hours(arch: Arch) -> float:
+    """Hours to set an arch. [h]."""
+    return DRIVEN * arch.posts + BENT * arch.panels
+
+
+def swale_hours(swale: Swale, jobs: JobsSettings) -> float:
+    """Hours to dig a swale. [h]."""
+    return swale.dug / jobs.digging

@@ -13,7 +13,7 @@ from shapely.ops import nearest_points
 from sitepipe.settings import Settings
 from sitepipe.site import Kind, Ref, Site, Work
 from sitepipe.works.houses.record import HoopHouse
-from sitepipe.works.jobs.hours import house_hours, path_hours, row_hours
+from sitepipe.works.jobs.hours import arch_hours, house_hours, path_hours, row_hours, swale_hours
 from sitepipe.works.jobs.order import haul_along_paths, order_of_building
 from sitepipe.works.jobs.record import Job, Task
 from sitepipe.works.land import Land
@@ -32,20 +32,22 @@ _NEEDS: Mapping[Task, frozenset[Task]] = {
     Task.STAKE: frozenset({Task.ASK}),
     Task.BORE: frozenset({Task.ASK}),
     Task.CUT: frozenset({Task.ASK}),
+    Task.DIG_SWALE: frozenset({Task.STAKE, Task.CLEAR}),
     Task.TAKE_CHIPS: frozenset({Task.ASK, Task.CLEAR}),
     Task.LAY_PATHS: frozenset({Task.STAKE, Task.TAKE_CHIPS, Task.LAY_PATHS}),
-    Task.BUILD_MOUND: frozenset({Task.STAKE, Task.BORE, Task.LAY_PATHS, Task.LOOK_AGAIN}),
-    Task.BUILD_HOUSE: frozenset({Task.STAKE}),
+    Task.BUILD_MOUND: frozenset({Task.STAKE, Task.BORE, Task.DIG_SWALE, Task.LAY_PATHS, Task.LOOK_AGAIN}),
+    Task.BUILD_HOUSE: frozenset({Task.STAKE, Task.DIG_SWALE}),
     Task.SET_TRELLIS: frozenset({Task.STAKE}),
+    Task.SET_ARCH: frozenset({Task.STAKE, Task.LAY_PATHS}),
     Task.HEEL_IN: frozenset({Task.ASK}),
     Task.PLANT: frozenset({Task.ASK}),
-    Task.LOOK_AGAIN: frozenset({Task.LAY_PATHS, Task.BUILD_MOUND, Task.BUILD_HOUSE}),
+    Task.LOOK_AGAIN: frozenset({Task.DIG_SWALE, Task.LAY_PATHS, Task.BUILD_MOUND, Task.BUILD_HOUSE}),
 }
 """Of the jobs with lower numbers, those that must be done before."""
 _ON_ITS_MOUND = frozenset({Task.PLANT, Task.SET_TRELLIS})
-"""What waits for the mounds and the trellises that it is done to."""
-_STANDS_ON = frozenset({Task.BUILD_MOUND, Task.SET_TRELLIS})
-_BUILDS = frozenset({Task.TAKE_CHIPS, Task.LAY_PATHS, Task.BUILD_MOUND, Task.BUILD_HOUSE, Task.SET_TRELLIS})
+"""What waits for the mounds, trellises and arches that it is done to."""
+_STANDS_ON = frozenset({Task.BUILD_MOUND, Task.SET_TRELLIS, Task.SET_ARCH})
+_BUILDS = _STANDS_ON | {Task.DIG_SWALE, Task.TAKE_CHIPS, Task.LAY_PATHS, Task.BUILD_HOUSE}
 """What nobody begins while the plan would send its water onto others."""
 _HEAVY = frozenset({Task.TAKE_CHIPS, Task.BUILD_MOUND, Task.BUILD_HOUSE})
 """What is carried in by wheel, or dug, where nothing is laid yet; paths are laid on their own chips."""
@@ -58,13 +60,14 @@ def list_jobs(land: Land, plan: Plan, more: Sequence[Job] = ()) -> tuple[Job, ..
     within their year they come last, and numbers and what they wait for follow from their task.
     """
     ways, plan = plan.paths, plan.to_build()
-    if not (plan.mounds or plan.hoop_houses or plan.trellises or plan.paths or more):
+    if not any((plan.mounds, plan.hoop_houses, plan.trellises, plan.arches, plan.swales, plan.paths, more)):
         return ()
     site, settings = land.site, land.settings
     found = [
         *_before(site, plan),
         *_outlets(site),
         *_cut(plan, settings),
+        *_swales(plan, settings),
         *_ways(site, plan, ways, settings),
         *_building(site, plan, ways, settings),
         _look_again(land, plan),
@@ -128,6 +131,16 @@ def _cut(plan: Plan, settings: Settings) -> Iterator[Job]:
             yield Job(Task.CUT, None, settings.jobs.people, round(max(year.cutting, 0.5), 1), year=year.year, digs=True)
 
 
+def _swales(plan: Plan, settings: Settings) -> Iterator[Job]:
+    """Dig the swales, so that what is heaped up later finds the water led away."""
+    year_of = years_of(plan)
+    for swale in plan.swales:
+        if swale.ref not in plan.waiting:
+            hours = round(swale_hours(swale, settings.jobs), 1)
+            place, year = swale.line.interpolate(0.5, normalized=True), year_of.get(swale.ref, 1)
+            yield Job(Task.DIG_SWALE, place, settings.jobs.people, hours, (swale.ref,), year, digs=True)
+
+
 def _ways(site: Site, plan: Plan, ways: tuple[Path, ...], settings: Settings) -> Iterator[Job]:
     """Get in: the first load, then the main paths, then the side paths, each piece after piece from the way in."""
     place = plan.tipping_places[0] if plan.tipping_places else None
@@ -135,7 +148,7 @@ def _ways(site: Site, plan: Plan, ways: tuple[Path, ...], settings: Settings) ->
         yield Job(Task.TAKE_CHIPS, place.place, 1, 1.0, (place.ref,))
     middles = {path.number: path.line.interpolate(0.5, normalized=True) for path in plan.paths}
     hauls = haul_along_paths(middles, place, ways, drives(site))
-    year_of = _years(plan)
+    year_of = years_of(plan)
     laid = [path for path in plan.paths if path.ref not in plan.waiting]
     for year in sorted({year_of.get(path.ref, 1) for path in laid}):
         for is_main in (True, False):
@@ -158,7 +171,7 @@ def _building(site: Site, plan: Plan, ways: tuple[Path, ...], settings: Settings
     """Build: mounds in the order of access, then what stands on posts."""
     by_number = {mound.number: mound for mound in plan.mounds if mound.ref not in plan.waiting}
     place = plan.tipping_places[0] if plan.tipping_places else None
-    year_of = _years(plan)
+    year_of = years_of(plan)
     never = max(year_of.values(), default=0) + 1
     order = order_of_building(tuple(by_number.values()), place, ways, plan.years, drives(site))
     for year, numbers in groupby(order, lambda number: year_of.get(Ref(Work.MOUND, number), never)):
@@ -171,9 +184,14 @@ def _building(site: Site, plan: Plan, ways: tuple[Path, ...], settings: Settings
     for row in plan.trellises:
         if row.ref not in plan.waiting:
             yield _set_trellis(row, year_of.get(row.ref, year_of.get(row.beside or row.ref, 1)))
+    for arch in plan.arches:
+        if arch.ref not in plan.waiting:
+            middle, hours = arch.line.interpolate(0.5, normalized=True), round(arch_hours(arch), 1)
+            year = year_of.get(arch.ref, 1)
+            yield Job(Task.SET_ARCH, middle, 2, hours, (arch.ref,), year, least_people=2, digs=True)
 
 
-def _years(plan: Plan) -> dict[Ref, int]:
+def years_of(plan: Plan) -> dict[Ref, int]:
     """Return the year of each work that has one."""
     mounds = {Ref(Work.MOUND, number): year.year for year in plan.years for number in year.builds}
     return mounds | {work: year.year for year in plan.years for work in year.works}

@@ -89,12 +89,12 @@ class Means:
         """Volume of some materials that comes for no money over all years, what is cut and turned included. [m3]."""
         return sum(offer.come[-1] for offer in self.offers if offer.material in materials and offer.price == 0.0)
 
-    def in_reach(self, *materials: str) -> float:
-        """Return the same with what may be found, and what the money buys. [m3]."""
-        found, left = 0.0, self.money[-1]
+    def in_reach(self, *materials: str, year: int = -1) -> float:
+        """Return the same by the end of a year, with what may be found, and what the money buys. [m3]."""
+        found, left = 0.0, self.money[year]
         for offer in sorted(self.offers, key=lambda offer: offer.price or 0.0):
             if offer.material in materials:
-                some = min(offer.come[-1], left / offer.price) if offer.price else offer.come[-1]
+                some = min(offer.come[year], left / offer.price) if offer.price else offer.come[year]
                 left -= some * (offer.price or 0.0)
                 found += some
         return found

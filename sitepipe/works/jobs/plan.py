@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+
+import numpy as np
 
 from sitepipe.scoring.record import Use
 from sitepipe.settings import JobsSettings, Settings
 from sitepipe.site import Found, Ref, Stuff, Supply, Work
 from sitepipe.works.jobs.candidates import Built, Works, count_hours, mound_candidate, other_candidates, ways_round
 from sitepipe.works.jobs.materials import CHIPS, DUG, FILL, LOGS, SODS, SOIL, add_volumes, count_barrows
-from sitepipe.works.jobs.means import Means, means_of, months_for
+from sitepipe.works.jobs.means import Means, Offer, means_of, months_for
 from sitepipe.works.jobs.record import Article, ChipBed, Job, Quantity, Shortage, WayRound, YearOfWork
 from sitepipe.works.jobs.sinking import LOOKED_AFTER, crest_life
 from sitepipe.works.jobs.years import POOLS, Candidate, Chosen, choose_years
@@ -165,6 +167,12 @@ def _years(works: Works, year_of: dict[Ref, int], chosen: Chosen, land: Land) ->
         )
 
 
+def spare_hours(jobs: Sequence[Job], settings: JobsSettings) -> Callable[[int], float]:
+    """Tell how many hours each year has beside some jobs; no end of them where nothing is said. [h]."""
+    come = math.inf if settings.hours is None else sum(settings.hours.values())
+    return lambda year: come - sum(job.people_hours for job in jobs if job.year == year)
+
+
 def with_hours(years: Sequence[YearOfWork], jobs: Sequence[Job], settings: JobsSettings) -> tuple[YearOfWork, ...]:
     """Add to each year the hours of its jobs, and the months that they take."""
     hours = {year.year: sum(job.people_hours for job in jobs if job.year == year.year) for year in years}
@@ -211,18 +219,26 @@ def add_up(years: Sequence[YearOfWork], means: Means, settings: Settings) -> tup
 
 
 def _shortages(wished: Sequence[Candidate], means: Means, last: int) -> Iterator[Shortage]:
-    """Tell what is missing for everything as wished for."""
+    """Tell what is missing for everything as wished for, and from when on."""
+    plenty = tuple(Offer(pool[-1], (math.inf,) * means.years, None) for pool in POOLS)
+    no_end = (math.inf,) * means.years
+    starts = [start or 1 for start in choose_years(wished, Means(means.years, plenty, no_end, no_end), last).years]
     for pool in POOLS:
-        looked_after = (need for each in wished for need in each.needs[: LOOKED_AFTER + 1])
-        need = sum(volume for one in looked_after for name, volume in one.items() if name in pool)
-        lack = need - means.in_reach(*pool)
+        needs = np.zeros(means.years)
+        for start, each in zip(starts, wished, strict=True):
+            for age, one in enumerate(each.needs[: LOOKED_AFTER + 1]):
+                needs[start - 1 + age] += sum(volume for name, volume in one.items() if name in pool)
+        lacks = np.cumsum(needs) - [means.in_reach(*pool, year=year) for year in range(means.years)]
+        lack = float(needs.sum()) - means.in_reach(*pool)
         # Chips that are short are part of the wood that is: said once, as what is short for paths alone.
         if lack > WORTH_SAYING:
             price = means.price_of(*pool)
-            yield Shortage(pool[-1], volume=lack, cost=None if price is None else price * lack)
+            first = int(np.argmax(lacks > WORTH_SAYING)) + 1
+            yield Shortage(pool[-1], volume=lack, cost=None if price is None else price * lack, year=first)
     lack = sum(each.hours for each in wished) - sum(means.hours[:last])
     if lack > 0.0 and math.isfinite(lack):
-        yield Shortage("", hours=lack)
+        asked = np.bincount(starts, [each.hours for each in wished], last + 1)[1:]
+        yield Shortage("", hours=lack, year=int(np.argmax(np.cumsum(asked) > np.cumsum(means.hours[:last]))) + 1)
 
 
 def _articles(works: Works, stock: Sequence[Supply]) -> Iterator[Article]:

@@ -53,13 +53,15 @@ class ChipBed:
 class Shortage:
     """What there is too little of for everything as wished for, in all years; ``volume`` is missing in the end.
 
-    ``cost`` is what it would cost to buy it, None where no price is known. Hours where ``material`` is empty.
+    ``year`` is the first in which it would be needed, were there enough of everything; ``cost`` is what it would cost
+    to buy it, None where no price is known. Hours where ``material`` is empty.
     """
 
     material: str
     volume: CubicMetres = 0.0
     hours: Annotated[Hours, Key("work")] = 0.0
     cost: float | None = None
+    year: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,11 +149,13 @@ class Task(StrEnum):
     BORE = "bore holes"
     CLEAR = "clear the outlet"
     CUT = "cut brush and turn lawn"
+    DIG_SWALE = "dig swale"
     TAKE_CHIPS = "take chips"
     LAY_PATHS = "lay paths"
     BUILD_MOUND = "build mound"
     BUILD_HOUSE = "build hoop house"
     SET_TRELLIS = "set trellis"
+    SET_ARCH = "set arch"
     HEEL_IN = "heel in"
     PLANT = "plant"
     LOOK_AGAIN = "look again"

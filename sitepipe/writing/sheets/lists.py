@@ -219,7 +219,8 @@ def _add_quantities(pieces: Pieces, analysis: Analysis) -> None:
     for quantity in analysis.plan.quantities:
         if note := MATERIAL_NOTES.get(quantity.material):
             pieces.add(paragraph(note, f"{capital(tame(quantity.material))}."))
-    for said in (*stock.short(analysis), *stock.articles(analysis), *stock.left_over(analysis)):
+    told = (stock.short, stock.waits, stock.articles, stock.left_over)
+    for said in (sentence for tell in told for sentence in tell(analysis)):
         pieces.add(paragraph(said))
 
 

@@ -20,7 +20,7 @@ from sitepipe.works.record import Plan
 from sitepipe.works.water.record import Impact, Rise, RisesAt
 from sitepipe.works.ways.record import Path
 from tests.sites import draw_thing, make_site, plane
-from tests.works.grounds import house_on, known, mound, place_at, row_on
+from tests.works.grounds import arch_on, house_on, known, mound, place_at, row_on, swale_on
 
 GATE = draw_thing(1, Kind.GATE, "Gate", Point(30.0, 6.5))
 LAND = known(make_site(plane(60, 60, 1.0), 1.0, (GATE,)))
@@ -74,6 +74,19 @@ def test_what_comes_before_has_a_lower_number_and_is_what_it_rests_on() -> None:
     assert rests_on[Task.BUILD_MOUND, 2] == [Task.STAKE, Task.LAY_PATHS, Task.BUILD_MOUND, Task.LOOK_AGAIN]
     assert rests_on[Task.PLANT, 2] == [Task.ASK, Task.BUILD_MOUND]
     assert rests_on[Task.SET_TRELLIS, 2] == [Task.STAKE, Task.BUILD_MOUND]
+
+
+def test_a_swale_comes_before_what_is_heaped_up_and_an_arch_before_what_climbs_on_it() -> None:
+    arch, swale = arch_on(LINE, PATH.ref), swale_on(LineString([(5.0, 40.0), (15.0, 40.0)]))
+    climbing = Job(Task.PLANT, None, 2, 1.0, (arch.ref,), months=(10,))
+    listed = list_jobs(LAND, replace(PLAN, arches=(arch,), swales=(swale,)), (climbing,))
+    by_task = {job.task: job for job in reversed(listed)}
+    assert by_task[Task.SET_ARCH].number in by_task[Task.PLANT].after
+    assert by_task[Task.LAY_PATHS].number in by_task[Task.SET_ARCH].after
+    for task in (Task.BUILD_MOUND, Task.BUILD_HOUSE):
+        assert by_task[Task.DIG_SWALE].number in by_task[task].after
+    # 8 posts driven in half an hour and 3 panels bent in an hour; 1.5 m3 at .5 m3/h: by hand.
+    assert (by_task[Task.SET_ARCH].people_hours, by_task[Task.DIG_SWALE].people_hours) == (7.0, 3.0)
 
 
 def test_a_mound_that_no_year_reaches_comes_after_all_years() -> None:

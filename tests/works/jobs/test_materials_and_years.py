@@ -32,7 +32,7 @@ from sitepipe.works.mounds.record import Mound
 from sitepipe.works.mounds.volumes import ridge_volume
 from sitepipe.works.ways.record import Path
 from tests.sites import make_site
-from tests.works.grounds import known, mound_site
+from tests.works.grounds import known, mound_site, swale_on
 
 WOODY = find_fill("woody core", "loam", 0.10)
 
@@ -248,7 +248,17 @@ def test_what_is_short_is_told_with_its_price_and_waits() -> None:
     assert short.material == SOIL
     assert short.volume == pytest.approx(2.0 * one - 5.0 - min(1.0, 70.0 / 30.0))
     assert short.cost == pytest.approx(30.0 * short.volume)
+    assert short.year == (1 if one > 6.0 else 2), "the second mound needs it, or the first already"
     assert plan.waiting == (Ref(Work.MOUND, 2),)
+
+
+def test_a_mound_waits_for_the_swale_that_it_was_tried_with() -> None:
+    land = known(make_site(np.zeros((50, 50))))
+    land = replace(land, settings=make_settings({"jobs": {"hours": {"may": 9.0}}}, "site.toml"))
+    swale = swale_on(LineString([(5.0, 40.0), (15.0, 40.0)]))  # 3 h: more than the first year has
+    years = plan_years(Works((mound(1),), swales=(swale,)), land, is_eased=False).years
+    started = {ref: year.year for year in years for ref in year.works}
+    assert started == {swale.ref: 2, Ref(Work.MOUND, 1): 3}
 
 
 def test_hours_by_month_bound_the_year_and_say_its_months() -> None:
