@@ -79,7 +79,8 @@ def crest_rows(allowed: BaseGeometry, bearing: float, offset: float, rules: RowR
     ends = forward * (along.max() + 1.0) + np.outer(at, right)
     lines = shapely.linestrings(np.stack([starts, ends], axis=1))
     crests: list[tuple[float, float, float, float]] = []
-    for piece in shapely.get_parts(shapely.intersection(allowed, lines)):
+    # All rows in one go: a large field has tens of thousands of corners, and each row alone would pass them all.
+    for piece in shapely.get_parts(shapely.intersection(allowed, shapely.multilinestrings(lines))):
         if piece.geom_type == "LineString" and piece.length > 0.0:
             crests.extend(_cut(shapely.get_coordinates(piece), rules))
     return np.array(crests).reshape(-1, 4)
