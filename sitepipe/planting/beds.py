@@ -109,16 +109,17 @@ def beds_of(land: Land, uncertainty: PondingUncertainty, plan: Plan, own: Own, p
     x, y = np.meshgrid(site.grid.x, site.grid.y)
 
     def place(shape: BaseGeometry, purpose: Purpose, width: float, raised: float = 0.0, lost: float = 0.0) -> Place:
-        here = contains_xy(shape, x, y) & np.isfinite(water_table.water_table_depth)
+        box = site.grid.around(shape.bounds)
+        here = contains_xy(shape, x[box], y[box]) & np.isfinite(water_table.water_table_depth[box])
         if not here.any():
-            here[site.grid.cell_at(shape.centroid.x, shape.centroid.y)] = True
+            here[site.grid.part(box).cell_at(shape.centroid.x, shape.centroid.y)] = True
         is_mound = raised > 0.0
-        error = _middle(water_table.error[here], 0.1)
+        error = _middle(water_table.error[box][here], 0.1)
         return Place(
-            drained=raised or _middle(water_table.water_table_depth[here], 0.0),
+            drained=raised or _middle(water_table.water_table_depth[box][here], 0.0),
             drained_error=min(error, 0.1) if is_mound else error,
-            standing=0.0 if is_mound else _middle(uncertainty.ponding_probability[here], 0.0),
-            sun=max(_middle(land.sunlight.sun_hours[here], 6.0) - lost, 0.0),
+            standing=0.0 if is_mound else _middle(uncertainty.ponding_probability[box][here], 0.0),
+            sun=max(_middle(land.sunlight.sun_hours[box][here], 6.0) - lost, 0.0),
             width=width,
             area=float(shape.area),
             coldest=settings.planting.coldest_night,
