@@ -265,3 +265,15 @@ def test_a_second_run_in_one_folder_is_refused_at_once(tmp_path: Path) -> None:
     assert second.returncode == 4
     assert b"being written by another run" in second.stderr
     assert leftovers(site) == []
+
+
+def test_what_a_library_prints_by_itself_does_not_reach_the_answer() -> None:
+    lines = (
+        "import os",
+        "from sitepipe.commands import console",
+        "console.prepare_streams()",
+        "os.write(1, b'noise')",
+        "console.say('heard')",
+    )
+    found = subprocess.run([sys.executable, "-c", "\n".join(lines)], capture_output=True, text=True, check=True)
+    assert found.stdout == "heard\n"

@@ -1,4 +1,4 @@
-"""Which plant goes where: one assignment over all beds, solved exactly by a library."""
+"""Which plant goes where: the grower's own exactly, proposals nearly so, by a library."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from scipy.sparse import coo_array
 from sitepipe.arrays import FloatArray
 
 Counts: TypeAlias = npt.NDArray[np.int64]
+_Row: TypeAlias = "tuple[npt.NDArray[np.intp], FloatArray, float]"
 
 CAPACITIES = ("ground", "floor", "edge", "support", "plants")
 """What a bed has to give: ground for shrubs and herbs [m2], floor for herbs and what covers the ground under shrubs
@@ -19,8 +20,6 @@ CAPACITIES = ("ground", "floor", "edge", "support", "plants")
 
 NODES = 2_000
 """Of the solver's tree, counted and not timed, so that every machine stops at the same plan."""
-CLOSE = 0.02
-"""Share of the best value that a proposal may miss; whole plants make the last part expensive. [1]"""
 TIED = 1e-7
 """By which an earlier place of an earlier kind is worth more: own choice, far below any difference that is meant."""
 BEYOND = 0.25
@@ -32,8 +31,6 @@ def assign(
     worth: FloatArray,
     most: FloatArray,
     capacity: FloatArray,
-    share: FloatArray | None = None,
-    part: FloatArray | None = None,
     family: Counts | None = None,
     spread: Counts | None = None,
 ) -> Counts:
@@ -49,10 +46,6 @@ def assign(
         Plants of each kind in all, infinite where nothing limits it.
     capacity : (beds, 5) float array
         What each bed has of them.
-    share : (kinds) float array or None
-        Plants of a kind in all beyond which one more is worth ``BEYOND`` of what it was; a mixture asks for it.
-    part : (kinds, beds) float array or None
-        Plants of a kind in one bed.
     family : (kinds, beds) int array or None
         Number of the family that a kind counts for in a bed, below 0 where for none.
     spread : (families) int array
@@ -73,25 +66,11 @@ def assign(
     [[1, 0], [0, 1]]
     """
     kinds, beds = np.nonzero(worth > 0.0)
-    given = np.zeros(worth.shape, np.int64)
-    if not kinds.size:
-        return given
-    count = kinds.size
-    prize = worth[kinds, beds] * (1.0 - TIED * np.arange(1, count + 1))
-    rows: list[tuple[npt.NDArray[np.intp], FloatArray, float]] = []
-    for bed, resource in np.ndindex(capacity.shape):
-        here = np.flatnonzero((beds == bed) & (takes[kinds, resource] > 0.0))
-        if here.size:
-            rows.append((here, takes[kinds[here], resource], float(capacity[bed, resource])))
-    limited = [(kind, np.flatnonzero(kinds == kind)) for kind in np.flatnonzero(np.isfinite(most))]
-    rows.extend((own, np.ones(own.size), float(most[kind])) for kind, own in limited)
-    if share is not None:
-        # One more column for each kind: its plants beyond the share, each costing what it is worth less.
-        for kind in np.unique(kinds):
-            own = np.flatnonzero(kinds == kind)
-            rows.append((np.append(own, prize.size), np.append(np.ones(own.size), -1.0), float(share[kind])))
-            prize = np.append(prize, -(1.0 - BEYOND) * worth[kind].max())
-    whole = np.arange(prize.size) < count
+    rows = _rooms(takes, capacity, kinds, beds)
+    for kind in np.unique(kinds[np.isfinite(most[kinds])]):
+        own = np.flatnonzero(kinds == kind)
+        rows.append((own, np.ones(own.size), float(most[kind])))
+    stands = 0
     if family is not None and spread is not None:
         # One more column for each family in each bed, 1 where it stands there.
         of = family[kinds, beds]
@@ -99,39 +78,121 @@ def assign(
             columns = []
             for bed in np.unique(beds[of == number]):
                 own = np.flatnonzero((of == number) & (beds == bed))
-                filled = _share_of_bed(takes[kinds[own]], capacity[bed])
-                columns.append(prize.size)
-                rows.append((np.append(own, prize.size), np.append(filled, -float(len(CAPACITIES))), 0.0))
-                prize = np.append(prize, 0.0)
+                left = np.where((capacity[bed] > 0.0) & np.isfinite(capacity[bed]), capacity[bed], np.inf)
+                filled = (takes[kinds[own]] / left).max(axis=1)
+                columns.append(kinds.size + stands)
+                rows.append((np.append(own, columns[-1]), np.append(filled, -float(len(CAPACITIES))), 0.0))
+                stands += 1
             rows.append((np.array(columns), np.ones(len(columns)), float(spread[number])))
-    upper = np.full(prize.size, np.inf)
-    upper[whole.size :] = 1.0
-    whole = np.append(whole, np.ones(prize.size - whole.size, bool))
-    if part is not None:
-        upper[:count] = part[kinds, beds]
-    cells = [
-        (row, column, entry)
-        for row, (columns, entries, _) in enumerate(rows)
-        for column, entry in zip(columns, entries, strict=True)
-    ]
-    row, column, entry = (np.array(each) for each in zip(*cells, strict=True))
+    prize = np.append(worth[kinds, beds] * (1.0 - TIED * np.arange(1, kinds.size + 1)), np.zeros(stands))
+    upper = np.append(np.full(kinds.size, np.inf), np.ones(stands))
+    given = np.zeros(worth.shape, np.int64)
+    given[kinds, beds] = np.rint(_solve(prize, rows, upper, is_whole=1)[: kinds.size])
+    return given
+
+
+def propose(
+    takes: FloatArray,
+    worth: FloatArray,
+    capacity: FloatArray,
+    share: FloatArray,
+    part: FloatArray,
+    family: Counts,
+    spread: Counts,
+) -> Counts:
+    """Fill beds with a mixture: the best plan of parts of plants, rounded down, and the room left filled one by one.
+
+    Parameters
+    ----------
+    takes, worth, capacity, family, spread
+        As ``assign`` has them.
+    share : (kinds) float array
+        Plants of a kind in all beyond which one more is worth ``BEYOND`` of what it was.
+    part : (kinds, beds) float array
+        Most plants of a kind in one bed.
+
+    Returns
+    -------
+    (kinds, beds) int array
+    """
+    worth = worth.copy()
+    size = takes[:, :4].max(axis=1)
+    members = [family == number for number in range(len(spread))]
+    waiting = [number for number, its in enumerate(members) if (worth[its] > 0.0).any()]
+    while True:
+        ideal = _ideal(takes, worth, capacity, share, part)
+        stands = ideal > 0.0
+        if all((stands & members[number]).any(axis=0).sum() <= spread[number] for number in waiting):
+            break
+        # The family with most ground settles where it has most of it, and the others make room.
+        ground = [(ideal * size[:, None] * members[number]).sum(axis=0) for number in waiting]
+        settled = int(np.argmax([round(float(its.max()), 6) for its in ground]))
+        number = waiting.pop(settled)
+        keeps = np.argsort(-ground[settled].round(6), kind="stable")[: spread[number]]
+        worth[members[number] & ~np.isin(np.arange(worth.shape[1]), keeps)] = 0.0
+    for number in waiting:
+        worth[members[number] & ~(stands & members[number]).any(axis=0)] = 0.0
+    given = np.floor(ideal + 1e-6).astype(np.int64)
+    left = capacity - given.T @ takes
+    kinds, beds = np.nonzero(worth > 0.0)
+    order = np.argsort(-(worth[kinds, beds] / size[kinds]).round(9), kind="stable")
+    for most in (share, np.full(len(share), np.inf)):
+        for kind, bed in zip(kinds[order], beds[order], strict=True):
+            needs = takes[kind] > 0.0
+            fits = np.floor(left[bed, needs] / takes[kind, needs] + 1e-9).min()
+            more = int(max(min(fits, part[kind, bed] - given[kind, bed], most[kind] - given[kind].sum()), 0))
+            given[kind, bed] += more
+            left[bed] -= more * takes[kind]
+    return given
+
+
+def _ideal(
+    takes: FloatArray, worth: FloatArray, capacity: FloatArray, share: FloatArray, part: FloatArray
+) -> FloatArray:
+    """Return the best mixture if plants could be cut. (kinds, beds)."""
+    kinds, beds = np.nonzero(worth > 0.0)
+    rows = _rooms(takes, capacity, kinds, beds)
+    # One more column for each kind: its plants beyond the share, each costing what it is worth less.
+    several = np.unique(kinds)
+    for column, kind in enumerate(several, kinds.size):
+        own = np.flatnonzero(kinds == kind)
+        rows.append((np.append(own, column), np.append(np.ones(own.size), -1.0), float(share[kind])))
+    prize = worth[kinds, beds] * (1.0 - TIED * np.arange(1, kinds.size + 1))
+    prize = np.append(prize, -(1.0 - BEYOND) * worth[several].max(axis=1, initial=0.0))
+    upper = np.append(part[kinds, beds], np.full(several.size, np.inf))
+    ideal = np.zeros(worth.shape)
+    ideal[kinds, beds] = _solve(prize, rows, upper, is_whole=0)[: kinds.size]
+    return ideal
+
+
+def _rooms(
+    takes: FloatArray, capacity: FloatArray, kinds: npt.NDArray[np.intp], beds: npt.NDArray[np.intp]
+) -> list[_Row]:
+    """Return a row for all that each bed has: columns, what one plant takes, and how much there is."""
+    rows: list[_Row] = []
+    for bed, resource in np.argwhere(np.isfinite(capacity)):
+        here = np.flatnonzero((beds == bed) & (takes[kinds, resource] > 0.0))
+        if here.size:
+            rows.append((here, takes[kinds[here], resource], float(capacity[bed, resource])))
+    return rows
+
+
+def _solve(prize: FloatArray, rows: list[_Row], upper: FloatArray, is_whole: int) -> FloatArray:
+    """Return the columns of greatest prize, whole or not, zero where the solver stops without a plan."""
+    if not prize.size:
+        return prize
+    column = np.concatenate([columns for columns, *_ in rows])
+    row = np.repeat(np.arange(len(rows)), [columns.size for columns, *_ in rows])
+    entry = np.concatenate([entries for _, entries, _ in rows])
     found = milp(
         -prize,
-        integrality=whole.astype(int),
+        integrality=is_whole,
         bounds=Bounds(0.0, upper),
         constraints=LinearConstraint(
             coo_array((entry, (row, column)), shape=(len(rows), prize.size)).tocsr(),
             -np.inf,
             [limit for *_, limit in rows],
         ),
-        options={"node_limit": NODES, "mip_rel_gap": 0.0 if share is None else CLOSE},
+        options={"node_limit": NODES, "mip_rel_gap": 0.0},
     )
-    if found.x is not None:
-        given[kinds, beds] = np.rint(found.x[:count]).astype(np.int64)
-    return given
-
-
-def _share_of_bed(takes: FloatArray, capacity: FloatArray) -> FloatArray:
-    """Return the largest share of a capacity that one plant of each kind takes; all of it where there is none left."""
-    left = np.where((capacity > 0.0) & np.isfinite(capacity), capacity, np.inf)
-    return np.asarray((takes / left).max(axis=1))
+    return np.zeros(prize.size) if found.x is None else np.asarray(found.x)

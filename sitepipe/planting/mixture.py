@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from sitepipe.arrays import FloatArray
-from sitepipe.planting.assign import Counts, assign
+from sitepipe.planting.assign import Counts, assign, propose
 from sitepipe.planting.beds import Bed
 from sitepipe.planting.palette import Own, Plant, rotated_families
 from sitepipe.settings import Settings
@@ -61,13 +61,12 @@ def mixture(
     size_or_one = np.where(size > 0.0, size, 1.0)
     share = np.maximum(np.floor(reach / np.maximum(rivals, KINDS_AT_LEAST) / size_or_one), 1.0)
     part = np.floor(np.array([PART.get(plant.layer, 0.2) for plant in palette])[:, None] * room / size_or_one[:, None])
-    unlimited = np.full(len(palette), np.inf)
     for k in range(len(spread)):
         stands = ((family == k) & (given > 0)).any(axis=0)
         if stands.any():
             value[(family == k) & ~stands] = 0.0
             spread[k] = stands.sum()
-    return given, assign(takes, value, unlimited, capacity, share, np.maximum(part, 1.0), family, spread)
+    return given, propose(takes, value, capacity, share, np.maximum(part, 1.0), family, spread)
 
 
 def _families(palette: Sequence[Plant], beds: Sequence[Bed]) -> Counts:

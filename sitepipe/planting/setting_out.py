@@ -8,6 +8,7 @@ from itertools import pairwise
 from typing import TypeAlias
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon
 from shapely.affinity import rotate
@@ -26,7 +27,7 @@ Planted: TypeAlias = "list[tuple[Plant, Point]]"
 WOODY = ("canopy", "shrub")
 FLOOR = ("edging", "ground cover")
 """Layers that stand under shrubs; a herb keeps its room from them as from any other."""
-MOST_CANDIDATES = 20_000
+MOST_CANDIDATES = 6_000
 """Places that are tried in one bed: a plant more or less is decided by a hand's breadth."""
 FINEST = 0.05
 """Step between the places that are tried. [m]"""
@@ -85,9 +86,15 @@ def set_out(
     placed: list[tuple[Plant, Point]] = []
     turn = math.radians(long_way(outline))
     along = ground @ np.array([math.cos(turn), math.sin(turn)])
+    lengthwise = np.argsort(along, kind="stable")
+    stations = along[lengthwise]
+    poleward, sunward, endward = (_first(order) for order in (northward, -northward, -along))
+    around = None
+    plants = _in_turn(groups)
+    reach = max([RUNS_TO, *(math.sqrt(plant.room) for plant in plants)])
     stems, woody, low = (np.full(len(ground), np.inf) for _ in range(3))
     herbs = {runs: np.full(len(ground), np.inf) for runs in (False, True)}
-    for plant in _in_turn(groups):
+    for plant in plants:
         half = math.sqrt(plant.room) / 2.0
         if plant.layer == "edging":
             free = (depth >= min(setback, widest / 2.0)) & (depth <= setback + ON_EDGE)
@@ -99,22 +106,30 @@ def set_out(
             free &= herbs[not plant.runs] >= RUNS_TO
         if not free.any():
             continue
-        order = northward if plant.layer in WOODY else -northward
+        order = poleward if plant.layer in WOODY else sunward
         if plant.layer == "ground cover" and np.isfinite(stems).all():
-            order = -stems
+            around = order = _first(-stems) if around is None else around
         elif plant.layer == "herb" and plant.runs:
-            order = -along
-        cell = int(np.flatnonzero(free)[np.argmax(np.round(order[free], 6))])
+            order = endward
+        cell = int(order[np.argmax(free[order])])
         placed.append((plant, Point(ground[cell])))
-        away = np.hypot(*(ground - ground[cell]).T)
         if plant.layer in WOODY:
+            away = np.hypot(*(ground - ground[cell]).T)
             np.minimum(stems, away, out=stems)
             np.minimum(woody, away - half, out=woody)
-        else:
-            np.minimum(low, away - half, out=low)
+            continue
+        # Low plants keep others off no farther than this.
+        near = lengthwise[slice(*np.searchsorted(stations, (along[cell] - reach, along[cell] + reach)))]
+        away = np.hypot(*(ground[near] - ground[cell]).T)
+        low[near] = np.minimum(low[near], away - half)
         if plant.layer == "herb":
-            np.minimum(herbs[plant.runs], away, out=herbs[plant.runs])
+            herbs[plant.runs][near] = np.minimum(herbs[plant.runs][near], away)
     return placed + _along([climber for group in groups for climber in group], supports)
+
+
+def _first(order: FloatArray) -> npt.NDArray[np.intp]:
+    """Return the numbers of places, the highest in an order first."""
+    return np.argsort(-np.round(order, 6), kind="stable")
 
 
 def _in_turn(groups: Sequence[Sequence[tuple[Plant, int]]]) -> list[Plant]:

@@ -10,9 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sitepipe.arrays import FloatArray
-from sitepipe.planting.assign import Counts, assign
+from sitepipe.planting.assign import Counts, assign, propose
 
 PLENTY = 99.0
+ALONE, NO_FAMILIES = np.full((3, 1), -1), np.zeros(0, np.int64)
 
 
 def ground_alone(rooms: list[float]) -> FloatArray:
@@ -63,7 +64,7 @@ def test_a_mixture_gives_no_kind_more_than_its_share_while_others_wait() -> None
     takes = ground_alone([1.0, 1.0, 1.0])
     worth = np.array([[1.0], [0.9], [0.8]])
     capacity = np.array([[9.0, PLENTY, PLENTY, PLENTY, PLENTY]])
-    found = assign(takes, worth, np.full(3, np.inf), capacity, np.full(3, 3.0))
+    found = propose(takes, worth, capacity, np.full(3, 3.0), np.full((3, 1), 9.0), ALONE, NO_FAMILIES)
     assert found.ravel().tolist() == [3, 3, 3]
 
 
@@ -71,7 +72,7 @@ def test_one_kind_takes_no_more_of_a_bed_than_its_part() -> None:
     takes = ground_alone([1.0, 1.0])
     capacity = np.array([[9.0, PLENTY, PLENTY, PLENTY, PLENTY]])
     worth, part = np.array([[1.0], [0.1]]), np.array([[2.0], [4.0]])
-    found = assign(takes, worth, np.full(2, np.inf), capacity, np.full(2, 9.0), part)
+    found = propose(takes, worth, capacity, np.full(2, 9.0), part, ALONE[:2], NO_FAMILIES)
     assert found.ravel().tolist() == [2, 4]
 
 
