@@ -11,12 +11,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import geopandas
+import numpy as np
 import pytest
 import shapely
 from shapely import LineString, Point, Polygon, affinity
 from shapely.geometry import shape as shape_from
 
 from sitepipe.errors import InputError
+from sitepipe.mapping.picture import grey_png
 from sitepipe.reading.coordinates import LOCAL_PLANE
 from sitepipe.reading.features import feature_of
 from sitepipe.reading.properties import Properties
@@ -236,6 +238,38 @@ def test_only_what_is_still_proposed_for_this_parcel_is_offered(tmp_path: Path) 
     file.write_bytes(b"no plan")
     with pytest.raises(InputError, match="run again"):
         read_proposal(file, site, set())
+
+
+def test_a_picture_is_placed_by_two_spots_a_measured_length_apart(blank: Drawn) -> None:
+    grey = np.full((100, 200), 128, np.uint8)
+    picture = grey_png(grey, np.full_like(grey, 255))
+
+    def placed() -> dict[str, float]:
+        box = blank.page.locator("img.photo").bounding_box()
+        assert box is not None
+        return dict(box)
+
+    per_pixel = float(blank.page.inner_text("#bar-text").split()[0]) / float(
+        blank.page.evaluate("parseFloat(document.getElementById('bar').style.width)")
+    )
+    blank.page.set_input_files("#photo", {"name": "yard.png", "mimeType": "image/png", "buffer": picture})
+    blank.page.wait_for_selector("img.photo")
+    before = placed()
+    first = before["x"] + 0.25 * before["width"], before["y"] + 0.5 * before["height"]
+    blank.page.mouse.click(*first)
+    blank.page.mouse.click(before["x"] + 0.75 * before["width"], first[1])
+    blank.page.click("#place-photo")
+    assert "how far apart" in blank.page.inner_text("#say")
+    blank.page.fill("#apart", "20 m")
+    blank.page.fill("#towards", "0")
+    blank.page.click("#place-photo")
+    after = placed()
+    # Half of the width is 20 m and points north: the picture, twice as wide as high, is now 40 m high and 20 m wide.
+    assert after["height"] * per_pixel == pytest.approx(40.0, rel=0.04)
+    assert after["width"] * per_pixel == pytest.approx(20.0, rel=0.04)
+    # The first spot stays: a quarter of the way up, in the middle.
+    assert after["x"] + 0.5 * after["width"] == pytest.approx(first[0], abs=2.0)
+    assert after["y"] + 0.75 * after["height"] == pytest.approx(first[1], abs=2.0)
 
 
 def test_the_page_comes_back_to_where_one_was(blank: Drawn) -> None:

@@ -57,6 +57,7 @@
   let past = [];
   let draft = null;
   let editing = null;
+  let placing = null;
   const key = "sketch " + site.key;
   const copy = (value) => JSON.parse(JSON.stringify(value));
   function remember() { past.push(copy(things)); if (past.length > 100) past.shift(); }
@@ -205,6 +206,7 @@
 
   /* ---- drawing --------------------------------------------------------------------------------------------------- */
   function begin(kind, shape) {
+    if (placing) { busy(); return; }
     stopEditing();
     const thing = { kind, name: "", height: "", width: "", more: {}, geometry: { type: shape } };
     draft = { kind, shape, places: [], thing, read: words(thing) };
@@ -257,7 +259,7 @@
     document.body.classList.remove("drawing");
     panel();
   }
-  map.on("click", (event) => { if (draft) add(snapped(event.latlng)); });
+  map.on("click", (event) => { if (placing) spot(back(event.latlng)); else if (draft) add(snapped(event.latlng)); });
   el("ground").addEventListener("keydown", (event) => {
     if (event.key === "Enter" && draft && event.target === el("ground")) { add(snapped(map.getCenter())); event.preventDefault(); }
   });
@@ -470,8 +472,8 @@
     el("name").focus();
   }
   function busy() {
-    if (draft || editing) say("Keep or leave what you are drawing first.", true);
-    return Boolean(draft || editing);
+    if (draft || editing || placing) say("Keep or leave what you are drawing or placing first.", true);
+    return Boolean(draft || editing || placing);
   }
 
   /* ---- changing a shape --------------------------------------------------------------------------------------------- */
@@ -618,6 +620,96 @@
       panel();
       say("Opened: " + things.length + " drawn.");
     }).catch((error) => say("That file cannot be opened: " + error.message + ".", true));
+    event.target.value = "";
+  });
+
+  /* ---- a picture to draw on: read here, placed by two spots, never saved ------------------------------------------------ */
+  /* Where the picture lies: ground = start + (along, up) turned and stretched, with along and up in pixels from its lower left. */
+  let photo = null;
+  const onGround = ([along, up]) => [photo.x + along * photo.cos - up * photo.sin, photo.y + along * photo.sin + up * photo.cos];
+  function onPicture([x, y]) {
+    const [dx, dy, square] = [x - photo.x, y - photo.y, photo.cos ** 2 + photo.sin ** 2];
+    return [(dx * photo.cos + dy * photo.sin) / square, (dy * photo.cos - dx * photo.sin) / square];
+  }
+  function showPhoto() {
+    const [wide, high] = [photo.image.naturalWidth, photo.image.naturalHeight];
+    const ends = [[0, 0], [wide, 0], [wide, high], [0, high]].map(onGround);
+    const [xs, ys] = [ends.map((end) => end[0]), ends.map((end) => end[1])];
+    const [left, right, low, top] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
+    const fine = 1600 / Math.max(right - left, top - low);
+    const canvas = make("canvas", null, { width: Math.ceil((right - left) * fine), height: Math.ceil((top - low) * fine) });
+    const pen = canvas.getContext("2d");
+    const [x, y] = ends[3];
+    pen.setTransform(photo.cos * fine, -photo.sin * fine, photo.sin * fine, photo.cos * fine, (x - left) * fine, (top - y) * fine);
+    pen.drawImage(photo.image, 0, 0);
+    if (photo.overlay) photo.overlay.remove();
+    photo.overlay = L.imageOverlay(canvas.toDataURL(), [[low, left], [top, right]], { pane: "relief", alt: "", className: "photo" }).addTo(map);
+  }
+  function spot(place) {
+    if (placing.length === 2) return;
+    placing.push(place);
+    L.circleMarker(at(place), { radius: 6, color: colour("--red"), interactive: false, pmIgnore: true }).addTo(drafts);
+    if (placing.length === 1) { say("Now a second spot, far from the first."); return; }
+    say("Say what the two spots are, or how far apart they are.");
+    askSpots();
+  }
+  function askSpots() {
+    const box = el("placing");
+    const points = namedPoints();
+    const entries = [["", "not drawn"]].concat(points.map((point, k) => [String(k), point.name]));
+    const [one, two] = [choice(box, "The first spot is", "spot-a", entries), choice(box, "The second spot is", "spot-b", entries)];
+    const apart = field(box, "Or: they are apart, such as " + (imperial ? "24 ft 6 in" : "7.4 m"), "apart");
+    const towards = field(box, "Direction from the first to the second in degrees: 0 north, 90 east (as it lies, if empty)", "towards", "", { inputmode: "decimal" });
+    box.prepend(button("Place the picture", () => {
+      const from = one.value ? points[Number(one.value)].place : placing[0];
+      let to = one.value && two.value ? points[Number(two.value)].place : null;
+      if (!to) {
+        const metres = readLength(apart.value);
+        if (metres === null) { say("Choose what both spots are, or write how far apart they are, a number and a unit.", true); return; }
+        const lies = Math.atan2(placing[1][0] - placing[0][0], placing[1][1] - placing[0][1]);
+        const angle = towards.value.trim() === "" ? lies : Number(towards.value) * Math.PI / 180;
+        if (!Number.isFinite(angle)) { say("The direction must be a number of degrees.", true); return; }
+        to = [from[0] + metres * Math.sin(angle), from[1] + metres * Math.cos(angle)];
+      }
+      const [p, q] = placing.map(onPicture);
+      if (between(p, q) < 10 || between(from, to) < 0.5) { say("The two spots lie too close together to place a picture by.", true); return; }
+      const [u, v, dx, dy] = [q[0] - p[0], q[1] - p[1], to[0] - from[0], to[1] - from[1]];
+      const square = u * u + v * v;
+      photo.cos = (dx * u + dy * v) / square;
+      photo.sin = (dy * u - dx * v) / square;
+      photo.x = from[0] - p[0] * photo.cos + p[1] * photo.sin;
+      photo.y = from[1] - p[0] * photo.sin - p[1] * photo.cos;
+      showPhoto();
+      endPlacing();
+      say("Placed. The picture is not saved with the drawing.");
+    }, { class: "main", id: "place-photo" }));
+  }
+  function endPlacing() {
+    placing = null;
+    drafts.clearLayers();
+    el("placing").textContent = "";
+  }
+  el("photo").addEventListener("change", (event) => {
+    const file = event.target.files[0];
+    if (!file || busy()) { event.target.value = ""; return; }
+    const reader = new FileReader();
+    const image = new Image();
+    const unread = () => say("That file cannot be read as a picture.", true);
+    reader.addEventListener("load", () => { image.src = reader.result; });
+    reader.addEventListener("error", unread);
+    image.addEventListener("error", unread);
+    image.addEventListener("load", () => {
+      if (busy()) return;
+      if (photo && photo.overlay) photo.overlay.remove();
+      const [view, middle] = [map.getBounds(), back(map.getCenter())];
+      const stretch = 0.9 * Math.min((view.getEast() - view.getWest()) / image.naturalWidth, (view.getNorth() - view.getSouth()) / image.naturalHeight);
+      photo = { image, cos: stretch, sin: 0, x: middle[0] - stretch * image.naturalWidth / 2, y: middle[1] - stretch * image.naturalHeight / 2 };
+      showPhoto();
+      placing = [];
+      el("placing").append(button("Leave the picture", () => { photo.overlay.remove(); photo = null; endPlacing(); say("Left."); }));
+      say("Tap a spot in the picture that you know: a drawn corner, or the end of a length that you measured.");
+    });
+    reader.readAsDataURL(file);
     event.target.value = "";
   });
 
