@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers.impact import LEAST_RISE, LEAST_SPREAD
+from sitepipe.answers.impact import LEAST_RISE, LEAST_SPREAD, say_harm
 from sitepipe.answers.names import count, joined
 from sitepipe.saying import say_area, say_depth
 from sitepipe.units import Units
@@ -22,10 +22,11 @@ PATTERNS = {
     "on_road": "On the road: {said}",
     # Outlets.
     "no_outlet": "No outlet gains much water.",
-    "outlet": "More leaves over the boundary {where}: from {area} of ground, now {was}.",
+    "outlet": "More leaves over the boundary {where}: from {area} of ground instead of {was}.",
     "outlet_fails": "{outlet} That is more than twice as much: do not build it so.",
     # Standing water on the parcel.
-    "standing": "After {rain} of rain water covers {spread} and is {deeper} where it is deepest.",
+    "standing": "After {rain} of rain water covers {spread} and is {deeper} where it is deepest. "
+    "Hollows that fill and water on a road are counted.",
     "wider": "{area} more of the parcel than now",
     "narrower": "{area} less of the parcel than now",
     "no_wider": "no more of the parcel than now",
@@ -35,6 +36,7 @@ PATTERNS = {
     # Roots.
     "roots": "{height} of drained soil above the wet-season water once it has settled ({settled} high); {wants}.",
     "want": "{crops} want {roots}",
+    "pooled": "After {rain} of rain water stands {height} deep at its foot: so long the roots have that much less.",
     "no_roots": "The wet-season water is not known here.",
     "not_for_roots": "Nothing is grown on it.",
     # Sun.
@@ -59,10 +61,12 @@ PATTERNS = {
     "on": "On or under {thing}: {care}.",
     "kept": "Nothing drawn is nearer than its rule.",
     # The whole.
+    "lies": "{work} lies on {things}.",
     "coarse": "Tried on cells of {cell}, for the page's sake: a run tries it on cells of {full}.",
     "pushes": "It pushes water onto others: do not build it so.",
     "slight": "A little more water comes to others; see below whether that may be.",
     "harmless": "No more water next door, at the house or on the road.",
+    "own": "Your own:",
     "proposed": "Proposed, to move or to leave out:",
     "caution": (
         "Call before you dig, keep off buried lines and the septic field, and ask the town before wet ground is "
@@ -73,20 +77,19 @@ PATTERNS = {
 
 NO_ROOM = "This ground is large: the page has no room for the heights that changes are tried on."
 
-KINDS = {"mound": "A mound", "path": "A path", "swale": "A swale", "pad": "A pad"}
-"""What may be tried, as a card's title begins."""
-
 
 def say_change(analysis: Analysis) -> Iterator[str]:
     """Say what the change that was tried does, on full cells; then what the page said where that differs."""
     change, units = analysis.plan.change, analysis.settings.units
     if change is None:
         return
-    verdict = "pushes no water onto others" if change.passes else "pushes water onto others and must not be built so"
     rises = {"next door": change.next_door, "at the house": change.house, "on the road": change.road}
     told = [f"{say_depth(rise, units)} higher {where}" for where, rise in rises.items() if rise >= LEAST_RISE]
     stands = _spread(change.standing_after - change.standing_before, units)
-    yield f"The change {verdict}: water stands {joined([*told, stands])}."
+    if change.faults:
+        yield f"The change must not be built so. {say_harm(change.faults[0], analysis.site, analysis.settings)}"
+    verdict = "" if change.faults else "The change pushes no water onto others. "
+    yield f"{verdict}Water stands {joined([*told, stands])}."
     if change.outlets:
         drained = joined([say_area(area, units) for area in change.outlets])
         yield f"More leaves over the boundary than now at {count(len(change.outlets), 'outlet')}: from {drained}."

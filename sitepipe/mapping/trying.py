@@ -12,7 +12,7 @@ import shapely
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers.hazards import CARE, thing_named
-from sitepipe.answers.trial import KINDS, PATTERNS
+from sitepipe.answers.trial import PATTERNS
 from sitepipe.arrays import BoolArray, IntArray, frozen
 from sitepipe.drainage.depression_filling import filled
 from sitepipe.drainage.descent import steepest_receivers
@@ -51,7 +51,13 @@ MOST_CELLS = 250_000
 """Cells that a page tries changes on at most: finer ones would answer too late and not pass by message."""
 EXACT = 2**53
 """Whole numbers up to this are exact in every language."""
-_LEGEND = (("mound", "Being tried"), ("water-more", "More water"), ("water-less", "Less water"), ("water", "As now"))
+_LEGEND = (
+    ("mound", "Being tried"),
+    ("mound-proposed", "Proposed"),
+    ("water-more", "More water"),
+    ("water-less", "Less water"),
+    ("water", "As now"),
+)
 
 
 @cache
@@ -109,7 +115,6 @@ def trying(analysis: Analysis, frame: Frame) -> dict[str, Any] | None:
         "tell": analysis.site.ground.vertical_error,
         "planned": _planned(analysis, land, baseline),
         "shapes": SHAPES,
-        "named": KINDS,
         "sizes": _sizes(analysis),
         "crops": [[group, CROP_GROUPS[group].roots] for group in settings.mound.crops],
         "month": analysis.sunlight.leanest_month - 1,

@@ -245,6 +245,32 @@ def test_the_sun_that_a_mound_takes_is_what_its_crest_hides(scripts: Page, ends:
     assert told["hours"] == pytest.approx(hidden / 2.0, abs=0.5)
 
 
+def by_keyboard(page: Page) -> None:
+    """Draw by keyboard alone: the focus goes on, no name is used twice, and what is typed stays on the ground."""
+    title = page.locator("#card-title")
+    for number in (1, 2):
+        page.locator("[data-key=mound]").focus()
+        page.keyboard.press("Enter")
+        assert page.evaluate("() => document.activeElement.textContent") == "Put it in the middle of the map"
+        page.keyboard.press("Enter")
+        assert page.evaluate("() => document.activeElement.dataset.grip") == "whole"
+        assert title.inner_text() == f"New mound {number}, being tried"
+    verdict = page.locator("#card-body .answer").inner_text()
+    assert "New mound 2 lies on " in verdict
+    assert "new mound 1." in verdict
+    page.locator('[data-key="new mound 1"]').click()
+    page.locator("#card-aside").click()
+    page.locator("[data-key=mound]").click()
+    page.keyboard.press("Enter")
+    assert title.inner_text() == "New mound 3, being tried"
+    for typed, least, most in (("100000", 3.0, 2000.0), ("-5", 1.6, 1.7)):
+        page.locator("[data-key=long]").fill(typed)
+        page.keyboard.press("Tab")
+        page.wait_for_function("(typed) => document.querySelector('[data-key=long]').value !== typed", arg=typed)
+        assert page.evaluate("() => document.activeElement.dataset.key") == "turn"
+        assert least <= float(page.locator("[data-key=long]").input_value()) <= most, "feet, from half a metre on"
+
+
 @pytest.mark.parametrize("size", ["phone", "desk"])
 def test_a_mound_is_drawn_dragged_raised_left_out_and_saved(look: Opener, drawn_page: str, size: str) -> None:
     seen = look(drawn_page, size)
@@ -260,7 +286,7 @@ def test_a_mound_is_drawn_dragged_raised_left_out_and_saved(look: Opener, drawn_
     for shift in (-20, 20):
         page.mouse.click(middle[0] + shift, middle[1] + shift)
     title = page.locator("#card-title")
-    assert title.inner_text() == "A mound, being tried"
+    assert title.inner_text() == "New mound 1, being tried"
     said = page.locator("#card-body").inner_text()
     heads = ("Next door.", "House and road.", "Outlets.", "Standing water", "Roots.", "Sun.", "Loads and barrows.")
     assert [said.index(head) for head in heads] == sorted(said.index(head) for head in heads)
@@ -298,6 +324,7 @@ def test_a_mound_is_drawn_dragged_raised_left_out_and_saved(look: Opener, drawn_
     assert mound["properties"]["kind"] == "mound"
     page.locator("#card-aside").click()
     assert title.inner_text() == "Try a change"
+    by_keyboard(page)
     page.locator(".trying-end").click()
     assert page.locator("#trying").is_hidden()
     assert seen.asked == []

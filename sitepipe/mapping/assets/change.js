@@ -116,7 +116,8 @@ function makeChange(map, data, reader, speech, page) {
     const lines = linesOf(work);
     const half = reachOf(work);
     if (work.isOut) return { mark: 'bed', area: outlineInMetres(work).map((ring) => [ring]) };
-    const shape = { mark: markOf[work.kind], thing: 'trying-' + work.name, half };
+    const proposed = markOf[work.kind] + '-proposed';
+    const shape = { mark: work.isTried || !data.marks[proposed] ? markOf[work.kind] : proposed, thing: 'trying-' + work.name, half };
     if (work.kind === 'path' || work.kind === 'swale') return Object.assign(shape, { line: lines });
     return Object.assign(shape, { area: outlineInMetres(work).map((ring) => [ring]), axis: lines[0] });
   }
@@ -222,12 +223,14 @@ function makeChange(map, data, reader, speech, page) {
     const work = chosenWork();
     work.pieces = drag.pieces.map((piece) => moved(piece, drag.part, ((event.clientX - drag.x) / scale) * 1000, (-(event.clientY - drag.y) / scale) * 1000));
     work.isTried = true;
+    document.body.classList.add('is-dragging');
     page.redraw();
     page.say(figures(work));
   });
   const drop = () => {
     if (!drag) return;
     drag = null;
+    document.body.classList.remove('is-dragging');
     map.dragging.enable();
     settle();
   };
@@ -253,11 +256,13 @@ function makeChange(map, data, reader, speech, page) {
     const { kind } = pen;
     pen = null;
     const [rise, half, slope] = told.sizes[kind];
-    const alike = works.filter((work) => work.kind === kind && !work.thing).length;
-    const name = 'new ' + kind + ' ' + (alike + 1);
-    change(() => works.push({ name, kind, shape: told.shapes[kind], pieces: [piece], rise, half, slope, isTried: true }));
-    chosen = name;
-    page.show();
+    const used = works.filter((work) => !work.thing).map((work) => Number((work.name.match(/\d+$/) || [0])[0]));
+    const name = 'new ' + kind + ' ' + (Math.max(0, ...used) + 1);
+    change(() => {
+      works.push({ name, kind, shape: told.shapes[kind], pieces: [piece], rise, half, slope, isTried: true });
+      chosen = name;
+    });
+    gripPane.querySelector('[data-grip=whole]').focus({ preventScroll: true });
   }
 
   function inTheMiddle() {
@@ -268,11 +273,12 @@ function makeChange(map, data, reader, speech, page) {
 
   // What is said.
 
-  const title = (work) => (work.thing ? work.name.replace(/^./, (sign) => sign.toUpperCase()) : told.named[work.kind]);
-  const area = (squareMetres) => {
+  const title = (work) => work.name.replace(/^./, (sign) => sign.toUpperCase());
+  // In acres from half an acre on; what it is set against may hold both to the smaller unit.
+  const area = (squareMetres, against = squareMetres) => {
     if (!isImperial) return grouped(Math.round(squareMetres)) + ' m²';
     const feet = squareMetres / 0.09290304;
-    return feet >= 21780 ? (feet / 43560).toFixed(1) + ' acres' : grouped(Math.round(feet / 10) * 10) + ' sq ft';
+    return Math.min(feet, against / 0.09290304) >= 21780 ? (feet / 43560).toFixed(1) + ' acres' : grouped(Math.round(feet / 10) * 10) + ' sq ft';
   };
   const volume = (cubicMetres) => {
     const count = cubicMetres / (isImperial ? 0.764554857984 : 1);
@@ -308,7 +314,7 @@ function makeChange(map, data, reader, speech, page) {
     if (!found.outlets.length) return words.no_outlet;
     return found.outlets.map((one) => {
       const where = whereIs(data.start, speech, told.middles[2 * one.piece], told.middles[2 * one.piece + 1]);
-      const outlet = said('outlet', { where, area: area(one.area), was: area(one.was) });
+      const outlet = said('outlet', { where, area: area(one.area, one.was), was: area(one.was, one.area) });
       return one.area > told.failsFrom * one.was ? said('outlet_fails', { outlet }) : outlet;
     }).join(' ');
   }
@@ -327,8 +333,10 @@ function makeChange(map, data, reader, speech, page) {
     const depth = reader.valuesAt(...place(work, 'whole')).find((value) => value.name === 'water_table_depth');
     if (!depth) return words.no_roots;
     const settled = (work.rise / 10000) * (1 - told.sizes.settlement);
+    const deep = deepestBeside(told, found.after.depths[found.after.depths.length - 1], found.changed, work);
+    const pooled = deep < LEAST_WATER ? '' : ' ' + said('pooled', { rain: told.rain[told.rain.length - 1], height: speech.rise(deep) });
     const wants = told.crops.map(([crops, roots]) => said('want', { crops, roots: speech.tape(roots) })).join(', ');
-    return said('roots', { height: speech.tape(Math.max(settled + depth.value - told.sizes.fringe, 0)), settled: speech.tape(settled), wants });
+    return said('roots', { height: speech.size(Math.max(settled + depth.value - told.sizes.fringe, 0)), settled: speech.size(settled), wants }) + pooled;
   }
 
   function sunSaid(work) {
@@ -342,7 +350,8 @@ function makeChange(map, data, reader, speech, page) {
 
   function loadsSaid(work) {
     const size = volumeOf(told, ground, work);
-    const barrows = counted(Math.ceil(size / told.barrow - 1e-9), 'barrow', 'barrows');
+    const wheeled = Math.ceil(size / told.barrow - 1e-9);
+    const barrows = counted(wheeled < 20 ? wheeled : 10 * Math.round(wheeled / 10), 'barrow', 'barrows');
     if (work.kind === 'swale') return said('cut', { volume: volume(size), barrows });
     const [x, y] = place(work, 'whole');
     const way = told.tip.length ? said('from_tip', { far: speech.far(distance(told.tip[0], [x, y])) }) : words.no_tip;
@@ -355,7 +364,19 @@ function makeChange(map, data, reader, speech, page) {
     return near.slice(0, 4).map(({ thing, rule, far }) => said(far > 0 ? 'near' : 'on', { far: speech.tape(far), thing: thing.name, rule: speech.tape(rule), care: thing.care })).join(' ');
   }
 
+  // What a tried work lies on: a hazard, or another work that its middle line crosses.
+  function liesOn(work) {
+    const isCrossed = (other) => linesOf(work).some((line) => outlineInMetres(other).some((ring) => apartFrom(ring, line, false) === 0));
+    const others = works.filter((other, k) => !other.isOut && (!other.isTried || k < works.indexOf(work)) && !(work.kind === 'path' && other.kind === 'path') && isCrossed(other));
+    const things = nearThings(told, work).filter(({ far }) => far === 0).map(({ thing }) => thing.name).concat(others.map((other) => other.name));
+    return things.length ? said('lies', { work: title(work), things: joined(things) }) + ' ' : '';
+  }
+
   function inShort() {
+    return works.filter((work) => work.isTried && !work.isOut).map(liesOn).join('') + waterInShort();
+  }
+
+  function waterInShort() {
     const isBad = found.rises.some(isFault) || found.outlets.some((one) => one.area > told.failsFrom * one.was);
     const isMore = found.outlets.length > 0 || found.rises.some((rise) => rise.height >= LEAST_RISE);
     return words[isBad ? 'pushes' : isMore ? 'slight' : 'harmless'];
@@ -387,10 +408,10 @@ function makeChange(map, data, reader, speech, page) {
     body.textContent = '';
     const work = chosenWork();
     const hint = pen ? (pen.start ? 'Now tap the other end.' : 'Tap one end on the map, then the other.')
-      : work ? 'Drag its middle to move it, an end to turn it.' : 'Add one of these, or tap one that is proposed.';
+      : work ? (work.isOut ? 'The water runs as if it were not there.' : work.pieces.length > 1 ? 'It has bends: it can be left out, not moved.' : 'Drag its middle to move it, an end to turn it.') : 'Add one of these, or tap one that is proposed.';
     put(body, 'p', 'caption', hint);
     const row = put(body, 'div', 'kinds');
-    if (pen) button(row, 'tool', 'Put it in the middle of the map', inTheMiddle);
+    if (pen) button(row, 'tool', 'Put it in the middle of the map', inTheMiddle).dataset.key = pen.kind;
     else for (const kind of ['mound', 'path', 'swale', 'pad']) {
       button(row, 'tool', kind.replace(/^./, (sign) => sign.toUpperCase()), () => { pen = { kind, start: null }; chosen = null; page.show(); }).dataset.key = kind;
     }
@@ -408,9 +429,12 @@ function makeChange(map, data, reader, speech, page) {
   }
 
   function showPlanned(body) {
-    put(body, 'p', 'caption', words.proposed);
-    const row = put(body, 'div', 'kinds');
-    for (const work of works) button(row, 'tool', title(work) + (work.isOut ? ', left out' : ''), () => { chosen = work.name; page.show(); }).dataset.key = work.name;
+    for (const [head, list] of [[words.own, works.filter((work) => !work.thing)], [words.proposed, works.filter((work) => work.thing)]]) {
+      if (!list.length) continue;
+      put(body, 'p', 'caption', head);
+      const row = put(body, 'div', 'kinds');
+      for (const work of list) button(row, 'tool', title(work) + (work.isOut ? ', left out' : ''), () => { chosen = work.name; page.show(); }).dataset.key = work.name;
+    }
   }
 
   function showLegend(body) {
@@ -420,7 +444,7 @@ function makeChange(map, data, reader, speech, page) {
       item.appendChild(drawLegendMark(entry.marks, data));
       put(item, 'span', '', entry.text);
     }
-    legend.style.setProperty('--rows', 2);
+    legend.style.setProperty('--rows', Math.ceil(told.legend.length / 2));
   }
 
   function showSizes(body, work) {
@@ -437,12 +461,18 @@ function makeChange(map, data, reader, speech, page) {
         one.dataset.key = key + word;
       }
     };
-    sized(work.kind === 'swale' ? 'Depth' : 'Height', speech.tape(work.rise / 10000), 'rise', () => { work.rise = Math.max(work.rise - by * (work.kind === 'mound' ? 2 : 1), by); }, () => { work.rise = Math.min(work.rise + by * (work.kind === 'mound' ? 2 : 1), 20000); });
+    sized(work.kind === 'swale' ? 'Depth' : 'Height', speech.size(work.rise / 10000), 'rise', () => { work.rise = Math.max(work.rise - by * (work.kind === 'mound' ? 2 : 1), by); }, () => { work.rise = Math.min(work.rise + by * (work.kind === 'mound' ? 2 : 1), 20000); });
     const wide = isImperial ? 76 : 50;
-    sized(work.kind === 'mound' ? 'Width on top' : 'Width', speech.tape((2 * work.half) / 1000), 'half', () => { work.half = Math.max(work.half - wide, wide); }, () => { work.half = Math.min(work.half + wide, 10000); });
+    sized(work.kind === 'mound' ? 'Width on top' : 'Width', speech.size((2 * work.half) / 1000), 'half', () => { work.half = Math.max(work.half - wide, wide); }, () => { work.half = Math.min(work.half + wide, 10000); });
     if (work.slope > 0) sized('Sides, out to up', halves(work.slope) + ' to 1', 'slope', () => { work.slope = Math.max(work.slope - 0.5, 0.5); }, () => { work.slope = Math.min(work.slope + 0.5, 5); });
     showPlace(body, work);
   }
+
+  const between = (value, least, most) => Math.min(Math.max(value, least), most);
+  const onHeights = (x, y) => [
+    between(x, -told.right, told.columns * told.cell - told.right),
+    between(y, told.down - told.rows * told.cell, told.down),
+  ];
 
   // Where it lies in numbers: way from the named point, length, direction. They may be typed.
   function showPlace(body, work) {
@@ -462,14 +492,15 @@ function makeChange(map, data, reader, speech, page) {
       line.appendChild(document.createTextNode(' ' + after + ' '));
       box.addEventListener('change', () => {
         const value = parseFloat(box.value);
-        if (!Number.isFinite(value)) return;
-        values[key] = value;
-        change(() => {
-          const from = [1000 * data.start.at[0] + values.east * size, 1000 * data.start.at[1] + values.north * size];
-          const way = [Math.sin((values.turn * Math.PI) / 180), Math.cos((values.turn * Math.PI) / 180)];
-          work.pieces = [[from[0], from[1], from[0] + way[0] * values.long * size, from[1] + way[1] * values.long * size].map(Math.round)];
+        if (Number.isFinite(value)) values[key] = value;
+        const length = between(values.long * size, 500, 1000 * Math.hypot(...data.frame));
+        const from = onHeights(1000 * data.start.at[0] + values.east * size, 1000 * data.start.at[1] + values.north * size);
+        const way = [Math.sin((values.turn * Math.PI) / 180), Math.cos((values.turn * Math.PI) / 180)];
+        // Only when the focus has gone where it goes: the boxes are made anew.
+        setTimeout(() => change(() => {
+          work.pieces = [from.concat(onHeights(from[0] + way[0] * length, from[1] + way[1] * length)).map(Math.round)];
           work.isTried = true;
-        });
+        }));
       });
     };
     const unit = isImperial ? 'ft' : 'm';
@@ -483,9 +514,9 @@ function makeChange(map, data, reader, speech, page) {
 
   function asText() {
     const changed = works.filter((work) => work.isTried || work.isOut);
-    const lines = changed.map((work) => (work.isOut ? title(work) + ': left out.' : figures(work) + ', ' + speech.tape(work.rise / 10000) + (work.kind === 'swale' ? ' deep, ' : ' high, ')
+    const lines = changed.map((work) => (work.isOut ? title(work) + ': left out.' : figures(work) + ', ' + speech.size(work.rise / 10000) + (work.kind === 'swale' ? ' deep, ' : ' high, ')
       + 'its first end ' + whereIs(data.start, speech, ...place(work, 'start')) + ', the other ' + whereIs(data.start, speech, ...place(work, 'end')) + '.'));
-    return [data.name + ', a change tried on the map' + (data.made ? ' of ' + data.made : '') + '.', ...lines, ...parts(null).map(([name, text]) => name + ' ' + text), words.caution].join('\n');
+    return [data.name + ', a change tried on the map' + (data.made ? ' of ' + data.made : '') + '.', ...lines, inShort(), ...parts(null).map(([name, text]) => name + ' ' + text), words.caution].join('\n');
   }
 
   function showPaper(body) {

@@ -38,7 +38,7 @@ function startSheet(map, data) {
   function fit() {
     const size = map.getSize();
     const isWide = size.x >= 560;
-    const room = isWide ? [85, 50, 66, 120] : [38, 50, 38, 46];
+    const room = isWide ? [85, 50, 66, 120] : [38, 50, 38, change && change.isOn() ? 90 : 46];
     const [width, height] = data.frame;
     const scale = Math.min((size.x - room[0] - room[2]) / width, (size.y - room[1] - room[3]) / height);
     const safe = Math.max(scale, 0.02);
@@ -259,6 +259,7 @@ function startSheet(map, data) {
       body.querySelector('.caption').textContent = 'Not on this device: its browser is too old to unpack the heights.';
       return;
     }
+    if (state.isFitted) fit();
     title.focus({ preventScroll: true });
   }
 

@@ -14,6 +14,14 @@ function makeSpeech(isImperial) {
     const feet = Math.floor(inches / 12);
     return (feet ? grouped(feet) + '\u00a0ft\u00a0' : '') + (inches % 12) + '\u00a0in';
   }
+  // How high or wide a built thing is, to half an inch or a centimetre: as cards say it.
+  function size(metres) {
+    const steps = Math.floor(metres / (isImperial ? 0.0127 : 0.01) + 0.5);
+    if (!isImperial) return steps < 100 ? steps + '\u00a0cm' : (steps / 100).toFixed(2) + '\u00a0m';
+    const [feet, halves] = [Math.floor(steps / 24), steps % 24];
+    const inches = (halves === 1 ? '' : Math.floor(halves / 2)) + (halves % 2 ? '½' : '') + '\u00a0in';
+    return [feet ? grouped(feet) + '\u00a0ft' : '', halves || !feet ? inches : ''].filter(Boolean).join('\u00a0');
+  }
   function rise(metres) {
     if (!isImperial) return Math.round(metres * 100) + '\u00a0cm';
     const halves = Math.round(metres / 0.0127);
@@ -30,7 +38,7 @@ function makeSpeech(isImperial) {
     if (Math.abs(drop) < run * 0.001) return 'level';
     return '1\u00a0in\u00a0' + grouped(Math.max(1, Math.round(run / Math.abs(drop))));
   }
-  return { far, tape, rise, way, fall };
+  return { far, tape, size, rise, way, fall };
 }
 
 function whereIs(start, speech, x, y) {

@@ -101,6 +101,18 @@ function apartFrom(ring, line, isArea) {
   return least;
 }
 
+// The deepest water that stands within a cell of the foot of a work. [m]
+function deepestBeside(told, depth, changed, work) {
+  let deepest = 0;
+  for (let cell = 0; cell < depth.length; cell += 1) {
+    if (depth[cell] <= deepest || changed[cell]) continue;
+    const [x, y] = cellPlace(told, cell);
+    const isBeside = work.pieces.some((piece) => awayFromSegment(x, y, ...piece.map((value) => value / 1000)) < reachOf(work) + (1.5 * told.cell) / 1000);
+    if (isBeside) deepest = depth[cell];
+  }
+  return deepest;
+}
+
 // What a work comes nearer to than its rule, the nearest first.
 function nearThings(told, work) {
   const act = work.kind === 'swale' ? 'trenches' : 'covers';
@@ -201,12 +213,12 @@ function openedChange(told, text) {
   const saved = JSON.parse(text);
   if (saved.plane !== 'parcel' || !Array.isArray(saved.features)) throw new Error('no saved change');
   const whole = (value, times) => Math.round(value * times);
-  const changed = saved.features.map(({ geometry, properties }) => {
+  const changed = saved.features.map(({ geometry, properties }, number) => {
     const old = told.planned.find((work) => work.name === properties.replaces);
     if (!geometry) return Object.assign({}, old, { isOut: true });
     const ends = [geometry.coordinates.flat().map((value) => whole(value, 1000))];
     return {
-      name: properties.replaces || properties.name, thing: old && old.thing, kind: properties.kind, shape: told.shapes[properties.kind], pieces: ends,
+      name: properties.replaces || properties.name || 'new ' + properties.kind + ' ' + (number + 1), thing: old && old.thing, kind: properties.kind, shape: told.shapes[properties.kind], pieces: ends,
       rise: whole(properties[properties.kind === 'swale' ? 'depth' : 'height'], 10000), half: whole(properties.width, 500), slope: properties.side_slope || 0, isTried: true,
     };
   });

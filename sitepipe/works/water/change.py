@@ -47,6 +47,7 @@ def weigh_change(land: Land, baseline: Baseline, built: Sequence[Tipped], change
         standing_before=impact.ponded_area_before,
         standing_after=impact.ponded_area_after,
         outlets=outlets,
+        faults=impact.faults,
         same_ground=change.ground == check_sum(baseline.ground.heights),
         page={key: value for key, value in change.page.items() if abs(value - _figures(impact)[key]) > SAME},
         same_outlets=np.array_equal(outlets, change.outlets),

@@ -46,7 +46,7 @@ class TriedChange:
 
     ``next_door``, ``house`` and ``road`` are the highest rises of standing water there; ``page`` holds those figures of
     the page that differ from these, ``same_outlets`` says whether it found the same outlets that grow, ``same_ground``
-    whether it was tried on the very same heights.
+    whether it was tried on the very same heights. ``faults`` is what fails it, the first thing to mend first.
     """
 
     passes: bool
@@ -57,6 +57,7 @@ class TriedChange:
     standing_after: SquareMetres
     outlets: Annotated[tuple[float, ...], Key("outlets_that_grow_drain"), Unit("m2")]
     same_ground: bool
+    faults: Annotated[tuple[Rise | OutletChange, ...], Goes.SAID]
     page: Annotated[dict[str, float], Goes.SAID]
     same_outlets: Annotated[bool, Goes.SAID]
 

@@ -13,6 +13,7 @@ from shapely import LineString, box
 
 from sitepipe.answers.cautions import neighbour_cautions
 from sitepipe.answers.impact import say_impact, say_in_short, say_stretch
+from sitepipe.answers.trial import say_change
 from sitepipe.arrays import FloatArray
 from sitepipe.settings import make_settings
 from sitepipe.site import Kind
@@ -23,7 +24,7 @@ from sitepipe.works.water.edge_flow import GATHERING, sheet_depth, unit_peak
 from sitepipe.works.water.impact import drain_baseline, weigh_impact
 from sitepipe.works.water.outlets import LEAST_GROUND, SHEET, Leaving, gather_outflow, grown_outlets
 from sitepipe.works.water.raised_ground import LAYER
-from sitepipe.works.water.record import Impact, RisesAt
+from sitepipe.works.water.record import Impact, RisesAt, TriedChange
 from tests.sites import draw_thing, make_site, plane
 from tests.works.grounds import mound_site
 
@@ -215,6 +216,12 @@ def test_the_answer_says_that_more_leaves_and_how_deep_it_flows() -> None:
     assert "must not be built so" in failing
     assert "More than twice as much water would leave over the south boundary" in failing
     assert "There it flows 1 cm deep today, 3 cm deep with the plan" in failing
+    impact = weighed(ground, bank(0, 12))
+    change = TriedChange(impact.passes, 0.0, 0.0, 0.0, 0.0, 0.0, (), True, impact.faults, {}, True)
+    tried = cast("Analysis", SimpleNamespace(plan=Plan(change=change), site=ground.site, settings=ground.settings))
+    first, second = say_change(tried)
+    assert first.startswith("The change must not be built so. More than twice as much water would leave over the south")
+    assert second == "Water stands on no more of the parcel than now."
     as_it_is = weighed(ground, np.zeros((60, 60)))
     assert "pushes no water next door" in said(as_it_is)
     assert "No outlet on the boundary gains much water." in said(as_it_is)
