@@ -397,7 +397,7 @@ function makeChange(map, data, reader, speech, page) {
     if (pen) return ['Where does it go?', 'Not now', () => { pen = null; page.show(); }];
     if (!work) return ['Try a change', 'Done', page.leave];
     if (work.isOut) return [title(work) + ', left out', 'Bring it back', () => change(() => { work.isOut = false; })];
-    return [title(work) + ', being tried', 'Leave it out', () => change(() => {
+    return [title(work) + (work.isTried ? ', being tried' : ', proposed'), 'Leave it out', () => change(() => {
       if (work.thing) work.isOut = true;
       else works = works.filter((one) => one !== work);
       if (!work.thing) chosen = null;
