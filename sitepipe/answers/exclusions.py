@@ -5,7 +5,7 @@ from __future__ import annotations
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from sitepipe.answers.names import shown, tame
+from sitepipe.answers.names import named, shown
 from sitepipe.saying import say_area, say_distance
 from sitepipe.scoring.record import Exclusion, Reason, Zone
 from sitepipe.site import Feature, Site
@@ -82,7 +82,7 @@ def undrawn(ground: BaseGeometry, site: Site, units: Units) -> tuple[str, ...]:
     name, far, bearing = whereabouts(place, site)
     said = (
         f"On {share:.0%} of the parcel ({say_area(ground.area, units)}), the largest patch {say_distance(far, units)} "
-        f"{compass_word(bearing)} of {tame(name)}, the surface model shows something that is not drawn. "
+        f"{compass_word(bearing)} of {named(name)}, the surface model shows something that is not drawn. "
         "Nothing is planned there. Is it wood, a hedge, a roof? Draw it."
     )
     return (said,)

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from shapely import Point
 
 from sitepipe.analysis import Analysis
-from sitepipe.answers.names import called, capital, joined, tame
+from sitepipe.answers.names import called, capital, joined, shown, tame
 from sitepipe.fields import Sayers
 from sitepipe.saying import say_area, say_depth, say_distance, say_length, say_rain
 from sitepipe.settings import Settings
@@ -268,7 +268,7 @@ def say_where(place: Point, site: Site, units: Units) -> str:
     if not marks:
         return _from(place, site.parcel.centroid, "the middle of the parcel", units)
     mark = min(marks, key=lambda feature: float(feature.geometry.distance(place)))
-    name = f"the {tame(mark.name).lower()}" if mark.kind is Kind.GATE else tame(mark.name)
+    name = f"the {tame(mark.name).lower()}" if mark.kind is Kind.GATE else shown(mark)
     return _from(place, mark.geometry.centroid, name, units)
 
 

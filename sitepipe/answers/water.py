@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Collection, Iterator, Sequence
 
+import numpy as np
 from shapely import Point
 
 from sitepipe.analysis import Analysis
 from sitepipe.answers import ground_water
 from sitepipe.answers.names import called, capital, joined, shown, spoken, without_controls, work_named
-from sitepipe.answers.where import say_place
-from sitepipe.drainage.record import Bank, ClimbingCulvert, Crossing, Question, Storm
+from sitepipe.answers.where import from_standpoint, say_place
+from sitepipe.drainage.cells import cells_inside
+from sitepipe.drainage.record import Bank, ClimbingCulvert, Crossing, Gaps, Question, Storm
 from sitepipe.saying import (
     say_area,
     say_chance,
@@ -47,6 +49,9 @@ def soggy_place(place: SoggyPlace, analysis: Analysis) -> str:
     units = analysis.settings.units
     storm = larger_storm(analysis)
     size = f"about {say_area(place.area, units)}"
+    gap = _area_of_gaps(place, storm, analysis)
+    if gap:
+        size += f" and over the gap of {say_area(gap, units)} in the heights"
     where = say_place(place, analysis.site, units)
     if place.depth is None:
         said = f"{where}: {size}, soft rather than flooded."
@@ -59,6 +64,21 @@ def soggy_place(place: SoggyPlace, analysis: Analysis) -> str:
     if place.hours_to_drain is not None and math.isfinite(place.hours_to_drain):
         said += f" Gone after about {say_duration(place.hours_to_drain)}."
     return said
+
+
+def _area_of_gaps(place: SoggyPlace, storm: Storm | None, analysis: Analysis) -> float:
+    """Return how much ground without heights stands under water with a place, whose area is of known ground. [m2]."""
+    site = analysis.site
+    if place.pond is None or storm is None:
+        return 0.0
+    outline = analysis.drainage.ponds[place.pond].outline
+    box = site.grid.around(outline.bounds)
+    is_under = np.isnan(site.elevation[box]) & (storm.depth[box] > 0.0)
+    if not is_under.any():
+        return 0.0
+    return float((is_under & cells_inside(site.grid.part(box), outline.intersection(site.parcel))).sum()) * (
+        site.grid.cell_area
+    )
 
 
 def _span(low: float | None, high: float | None, units: Units) -> str:
@@ -120,9 +140,9 @@ def coming_in(analysis: Analysis) -> tuple[str, ...]:
         (crossing for crossing in analysis.drainage.crossings if crossing.is_inflow), key=lambda c: -c.upslope_area
     )
     said = [
-        f"{_at(crossing, site)}: {say_area(crossing.upslope_area, units)} of ground behind it"
+        f"{at}: {say_area(crossing.upslope_area, units)} of ground behind it"
         f"{', and more that the heights do not cover' if crossing.from_outside_heights else ''}."
-        for crossing in crossings[:MOST_CROSSINGS]
+        for at, crossing in _told_apart(crossings[:MOST_CROSSINGS], analysis)
     ]
     if not crossings:
         said = ["No water to speak of crosses the boundary inwards."]
@@ -139,7 +159,11 @@ def coming_in(analysis: Analysis) -> tuple[str, ...]:
 
 def assumptions(analysis: Analysis) -> tuple[str, ...]:
     """Say what is taken for granted of gaps in the heights and of the water table."""
-    gaps, units = analysis.drainage.gaps, analysis.settings.units
+    return (*gaps_said(analysis.drainage.gaps, analysis.settings.units), ground_water.basis(analysis))
+
+
+def gaps_said(gaps: Gaps, units: Units) -> tuple[str, ...]:
+    """Say what became of the gaps in the heights."""
     said = []
     if gaps.closed:
         said.append(
@@ -151,7 +175,12 @@ def assumptions(analysis: Analysis) -> tuple[str, ...]:
             f"{gaps.open} larger gap{'s' if gaps.open > 1 else ''} in the heights, {say_area(gaps.open_area, units)} "
             "in all, taken for an edge that water leaves over. Draw water where it is water."
         )
-    return (*said, ground_water.basis(analysis))
+    if gaps.edge:
+        said.append(
+            f"{say_area(gaps.edge_area, units)} of the parcel without heights, joined to the edge of the heights; "
+            "water leaves over it. Bring heights that cover it."
+        )
+    return tuple(said)
 
 
 def asked(question: Question, analysis: Analysis) -> str:
@@ -207,13 +236,13 @@ def _brought(storm: Storm, units: Units) -> str:
 
 def leaving(analysis: Analysis) -> tuple[str, ...]:
     """Say where water leaves and how much of a storm it carries."""
-    site, units = analysis.site, analysis.settings.units
+    units = analysis.settings.units
     crossings = sorted(
         (crossing for crossing in analysis.drainage.crossings if not crossing.is_inflow), key=lambda c: -c.upslope_area
     )
     said = [
-        f"{_at(crossing, site)}: {say_area(crossing.upslope_area, units)} of ground drains there."
-        for crossing in crossings[:MOST_CROSSINGS]
+        f"{at}: {say_area(crossing.upslope_area, units)} of ground drains there."
+        for at, crossing in _told_apart(crossings[:MOST_CROSSINGS], analysis)
     ]
     if not said:
         said = ["Nowhere over the surface: what comes stands, soaks in, or dries up."]
@@ -229,6 +258,15 @@ def side(place: Point, site: Site) -> str:
     middle = site.parcel.centroid
     bearing = math.degrees(math.atan2(place.x - middle.x, place.y - middle.y))
     return compass_word(bearing)
+
+
+def _told_apart(crossings: Sequence[Crossing], analysis: Analysis) -> Iterator[tuple[str, Crossing]]:
+    """Yield where each crossing is, and of several on one side where along it."""
+    site = analysis.site
+    sides = [_at(crossing, site) for crossing in crossings]
+    for at, crossing in zip(sides, crossings, strict=True):
+        along = f", {from_standpoint(site, crossing.place, analysis.settings.units)}" if sides.count(at) > 1 else ""
+        yield at + along, crossing
 
 
 def _at(crossing: Crossing, site: Site) -> str:

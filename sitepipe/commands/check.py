@@ -45,6 +45,14 @@ def _refuse_what_run_would(site: Site, settings: Settings) -> None:
     prevalence_of(read_palette(site.plant_list, settings.planting.replaces_palette), settings)
 
 
+def _gaps(site: Site, settings: Settings) -> tuple[str, ...]:
+    """Say what a run would make of the gaps in the heights."""
+    from sitepipe.answers import water
+    from sitepipe.drainage.drawn import routed_ground
+
+    return water.gaps_said(routed_ground(site.elevation, site, settings.drainage)[2], settings.units)
+
+
 def _say(site: Site, settings: Settings) -> None:
     from sitepipe.answers import advice, stock, water
 
@@ -63,7 +71,7 @@ def _say(site: Site, settings: Settings) -> None:
             console.say(f"- {warning}")
     console.say()
     console.say("Taken for granted", heading=True)
-    for assumption in (*stock.taken_for_granted(site, settings), *site.assumptions):
+    for assumption in (*stock.taken_for_granted(site, settings), *site.assumptions, *_gaps(site, settings)):
         console.say(f"- {assumption}")
     measurements = advice.worth_an_hour(site, settings)
     if measurements:
@@ -88,6 +96,6 @@ def _print_data(site: Site, settings: Settings) -> None:
         "allows": [asdict(answer) for answer in advice.allowed(site, settings)],
         "worth_an_hour": [asdict(measurement) for measurement in advice.worth_an_hour(site, settings)],
         "warnings": list(water.warnings(site)),
-        "assumptions": [*stock.taken_for_granted(site, settings), *site.assumptions],
+        "assumptions": [*stock.taken_for_granted(site, settings), *site.assumptions, *_gaps(site, settings)],
     }
     console.say_data(told)

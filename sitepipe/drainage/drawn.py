@@ -127,8 +127,9 @@ def water_cells(site: Site) -> BoolArray:
 def routed_ground(elevation: FloatArray, site: Site, settings: DrainageSettings) -> tuple[IntArray, BoolArray, Gaps]:
     """Return the ground that water is routed over, where it is, and what became of the gaps in the heights.
 
-    A gap is ground without heights that does not reach their outer edge. Small ones, and any over drawn water, are
-    closed: level with the lowest ground around them, so that they hold no water up and let none out.
+    A gap is ground without heights. Small ones within the heights, and any there over drawn water, are closed: level
+    with the lowest ground around them, so that they hold no water up and let none out. Those joined to the outer edge
+    count as far as they lie in the parcel.
 
     Parameters
     ----------
@@ -162,10 +163,13 @@ def routed_ground(elevation: FloatArray, site: Site, settings: DrainageSettings)
             np.minimum.at(lowest, within, framed[rows + down, columns + right])
     heights[rows, columns] = np.where(is_closed[within], lowest[within], UNKNOWN)
     is_open = is_inner & ~is_closed
+    in_parcel = np.bincount(patches[cells_inside(site.grid, site.parcel) & ~known], minlength=sizes.size)
+    at_edge = np.where(is_inner, 0.0, in_parcel * site.grid.cell_area)
+    counted = ((is_closed, sizes), (is_open, sizes), (at_edge > 0.0, at_edge))
     return (
         heights,
         heights != UNKNOWN,
-        Gaps(int(is_closed.sum()), float(sizes[is_closed].sum()), int(is_open.sum()), float(sizes[is_open].sum())),
+        Gaps(*(part for which, areas in counted for part in (int(which.sum()), float(areas[which].sum())))),
     )
 
 

@@ -139,12 +139,14 @@ class Storm:
 
 @dataclass(frozen=True, slots=True)
 class Gaps:
-    """Ground without heights within the heights: what is taken to let no water out, and what lets it out. [m2]."""
+    """Ground without heights: what lets no water out, what lets it out, what joins parcel and edge. [m2]."""
 
     closed: Annotated[int, Key("closed.count")] = 0
     closed_area: Annotated[SquareMetres, Key("closed.area")] = 0.0
     open: Annotated[int, Key("open.count")] = 0
     open_area: Annotated[SquareMetres, Key("open.area")] = 0.0
+    edge: Annotated[int, Key("edge.count")] = 0
+    edge_area: Annotated[SquareMetres, Key("edge.area")] = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,15 +24,17 @@ class Blended:
         What was added to the heights around. [m]
     spread : float
         Robust standard deviation of survey minus shifted heights where both are known. [m]
-    tilt, tilt_error : float
-        Rise of the survey over the heights around, in their steepest direction, and its standard error. [1]
+    tilt : (float, float)
+        Rise of the survey over the heights around, down the rows and along the columns. [1]
+    tilt_error : float
+        Standard error of its steepest. [1]
     """
 
     elevation: FloatArray
     error: FloatArray
     shift: float
     spread: float
-    tilt: float
+    tilt: tuple[float, float]
     tilt_error: float
 
 
@@ -111,8 +113,8 @@ def blend(
     )
 
 
-def _tilt(apart: FloatArray, shared: BoolArray, cell: float) -> tuple[float, float]:
-    """Fit a plane to differences, outliers left out, and return its slope and the standard error of that. [1]."""
+def _tilt(apart: FloatArray, shared: BoolArray, cell: float) -> tuple[tuple[float, float], float]:
+    """Fit a plane to differences, outliers left out; return its slopes and the standard error of the steepest. [1]."""
     row, column = np.nonzero(shared)
     x, y = (column - column.mean()) * cell, (row - row.mean()) * cell
     off = np.abs(apart - np.median(apart))
@@ -127,4 +129,4 @@ def _tilt(apart: FloatArray, shared: BoolArray, cell: float) -> tuple[float, flo
     length = cell / -np.log(np.clip(alike, 1e-3, 0.999))
     independent = max(fits.sum() / max(2.0 * np.pi * (length / cell) ** 2, 1.0), 4.0)
     reach = max(min(float(np.std(x)), float(np.std(y))), cell)
-    return float(np.hypot(plane[1], plane[2])), float(np.sqrt(variance / independent)) / reach
+    return (float(plane[2]), float(plane[1])), float(np.sqrt(variance / independent)) / reach

@@ -22,6 +22,8 @@ the bottom of a ditch; own choice. [m]"""
 
 CROSSED = 0.7
 """A line runs through the cells whose middle lies so many cells from it: half a diagonal."""
+BANK = 1.5
+"""So many cells from the line other heights show the section beside it; own choice."""
 SHOWN = 1.0 / 3.0
 """Other heights show a ditch if they have so much of its depth; less is a furrow or their noise; own choice."""
 STATIONS = 25
@@ -106,7 +108,8 @@ def dug(
     """Dig a ditch whose bottom was levelled into ground without it, with the sides that other heights show.
 
     Their depth below the ground is stretched, so that the bottom is exact and the banks stay where they are; nothing is
-    dug lower than the bottom.
+    dug lower than the bottom. The cells that the line crosses show no section of their own: it rises evenly from the
+    bottom to the bank, and along the line by its mean, so that water runs there as along the bottom.
 
     Parameters
     ----------
@@ -122,9 +125,30 @@ def dug(
     there = _at(level, foot, grid)
     stretch = (there - bed) / np.maximum(there - _at(others, foot, grid) - noise, SHOWN * (there - bed))
     cut = np.nan_to_num(stretch) * np.maximum(level[near] - others[near] - noise, 0.0)
-    crossed = shapely.dwithin(spots[near], bottom, CROSSED * grid.cell)
     found = level.copy()
-    found[near] = np.where(crossed, bed, np.maximum(level[near] - cut, np.minimum(bed, level[near])))
+    found[near] = np.maximum(level[near] - cut, np.minimum(bed, level[near]))
+    off = np.column_stack([x[near], y[near]]) - foot
+    far = np.hypot(*off.T)
+    crossed = far <= CROSSED * grid.cell
+    if not crossed.any():
+        return found
+    outwards = (off * (grid.cell / np.maximum(far, 1e-6 * grid.cell))[:, None])[crossed]
+    bank, beyond = (
+        np.nan_to_num(np.maximum(_at(found, foot[crossed] + cells * outwards, grid) - bed[crossed], 0.0))
+        for cells in (BANK, BANK + 1.0)
+    )
+    # The bank led on inwards meets the bottom at its edge; of a V half a cell off, as its tip is never seen.
+    steep = max(float(np.median(beyond) - np.median(bank)), 1e-6)
+    flat = grid.cell * float(np.clip(2.0 * (BANK - 0.5 - float(np.median(bank)) / steep), 0.0, BANK - 0.5))
+    rise = bank * np.maximum(far[crossed] - flat, 0.0) / (BANK * grid.cell - flat)
+    half = 0.5 * grid.cell
+    holds_line = shapely.intersects(
+        shapely.box(x[near] - half, y[near] - half, x[near] + half, y[near] + half)[crossed], bottom
+    )
+    if holds_line.any():
+        mean = float(rise[holds_line].mean())
+        rise = np.where(holds_line, mean, np.maximum(rise, mean))
+    found[tuple(axis[crossed] for axis in np.nonzero(near))] = bed[crossed] + rise
     return found
 
 

@@ -15,6 +15,7 @@ from sitepipe.reading.notes import NO_NOTES, Notes
 from sitepipe.reading.positions import PLACING, SAME_PLACE, Positions, drawn_places, refuse_elsewhere
 from sitepipe.reading.tables import Row, Table, read_table
 from sitepipe.reading.tapes import Place
+from sitepipe.saying import say_length
 from sitepipe.settings import Settings
 from sitepipe.units import FOOT, METRES_PER, Units
 
@@ -41,13 +42,14 @@ MOST_NAMED = 5
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """One surveyed point on the site's plane. [m]."""
+    """One surveyed point on the site's plane [m], and its line in the file."""
 
     point: str
     x: float
     y: float
     height: float
     error: float
+    line: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,10 +113,10 @@ def read_levels(path: Path, positions: Positions, settings: Settings) -> Levels:
     for reading in readings:
         place = places.get(reading.row.line) or places.get(reading.point.lower())
         if place is not None:
-            points.append(Level(reading.point, *place, reading.height, reading.error))
+            points.append(Level(reading.point, *place, reading.height, reading.error, reading.row.line))
         elif reading.is_spot and reading.row.line not in left_out:
             unplaced.append(reading.point)
-    merged, disagreeing = _merged(points, table.name)
+    merged, disagreeing = _merged(points, table.name, settings.units)
     faults = [*left_out.values(), *disagreeing]
     if faults and len(merged) < FEWEST_POINTS:
         raise faults[0]
@@ -247,7 +249,7 @@ def _said_of_walk(row: Row, known: Place, walked: Place, length: float, name: st
     return f"{name}: the walk that closes on {row.text('point')} misses it by {miss:.3f} m in {length:.1f} m ({ratio})."
 
 
-def _merged(points: list[Level], name: str) -> tuple[tuple[Level, ...], list[InputError]]:
+def _merged(points: list[Level], name: str, units: Units) -> tuple[tuple[Level, ...], list[InputError]]:
     """Return the points with levels of one place averaged, and an error for each place whose levels disagree."""
     groups: list[list[Level]] = []
     for point in points:
@@ -267,9 +269,9 @@ def _merged(points: list[Level], name: str) -> tuple[tuple[Level, ...], list[Inp
             first, other = group[0], high if low is group[0] else low
             faults.append(
                 InputError(
-                    f"{name}: {first.point!r} and {other.point!r} lie at the same place (x {first.x:.2f}, y "
-                    f"{first.y:.2f}) and differ by {apart:.3f} m. {count} are left out of "
-                    "the surface: read it again, or delete the wrong one."
+                    f"{name}: {first.point!r} (line {first.line}) and {other.point!r} (line {other.line}) lie at the "
+                    f"same place (x {first.x:.2f}, y {first.y:.2f}) and differ by {say_length(apart, units)}. {count} "
+                    "are left out of the surface: read it again, or delete the wrong one."
                 )
             )
         else:

@@ -68,13 +68,14 @@ class Properties:
         for suffix, metres in (("_m", 1.0), ("_ft", FOOT)):
             given = self.said(what + suffix)
             if given is not None:
-                return self._within(self._number(given, what + suffix) * metres, what, longest)
+                said = f"{shown(given)} {suffix[1:]}"
+                return self._within(self._number(given, what + suffix) * metres, what, longest, said)
         given = self.said(what)
         if given is None:
             return None
         if isinstance(given, str) and not re.fullmatch(r"\s*[-+]?[\d.]+\s*", given):
             try:
-                return self._within(parse_length(given), what, longest)
+                return self._within(parse_length(given), what, longest, shown(given))
             except (ValueError, OverflowError) as error:
                 raise InputError(f"{self.where}: {what}: {error}") from error
         if self.units is Units.IMPERIAL:
@@ -83,7 +84,8 @@ class Properties:
                 f"write '{shown(given)} ft' or '{shown(given)} m'"
             )
         self.bare.add(what)
-        return self._within(self._number(given, what), what, longest)
+        number = self._number(given, what)
+        return self._within(number, what, longest, f"{number:.6g} m")
 
     def size(self, what: str, longest: float) -> float | None:
         """Read a height or a width, which must be above 0. [m]."""
@@ -177,14 +179,15 @@ class Properties:
     def _number(self, given: object, what: str) -> float:
         try:
             return float(given)  # type: ignore[arg-type]
-        except (TypeError, ValueError, OverflowError) as error:
+        except OverflowError as error:
+            raise InputError(f"{self.where}: {what} is {shown(given)!r}; it has too many digits") from error
+        except (TypeError, ValueError) as error:
             raise InputError(f"{self.where}: {what} is {shown(given)!r}; it must be a number") from error
 
-    def _within(self, metres: float, what: str, longest: float) -> float:
+    def _within(self, metres: float, what: str, longest: float, said: str) -> float:
         if not 0.0 <= metres <= longest:
             size, unit = (FOOT, "ft") if self.units is Units.IMPERIAL else (1.0, "m")
-            said, most = f"{metres / size:.6g} {unit}", f"{longest / size:.4g} {unit}"
-            raise InputError(f"{self.where}: {what} is {said}; it must lie between 0 and {most}")
+            raise InputError(f"{self.where}: {what} is {said}; it must lie between 0 and {longest / size:.4g} {unit}")
         return metres
 
 

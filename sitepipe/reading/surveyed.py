@@ -15,7 +15,7 @@ from sitepipe.reading.ground import OpenGround
 from sitepipe.reading.heights import CleanHeights
 from sitepipe.reading.notes import NO_NOTES, Notes
 from sitepipe.reading.survey import Misread, Survey, SurveyedGround, surface_on
-from sitepipe.saying import say_area, say_depth, say_length
+from sitepipe.saying import say_area, say_depth, say_length, say_level
 from sitepipe.settings import Settings
 from sitepipe.units import Units
 
@@ -80,13 +80,14 @@ def lay_survey(
     if alone:
         return Surveyed(own.elevation, own.error, believed, source.what, Notes(tuple(told), tuple(warnings)))
     joined = blend(own.elevation, own.error, clean.elevation, accuracy.error, grid.cell, settings.survey.collar)
+    side, by = "raised" if joined.shift > 0.0 else "lowered", say_length(abs(joined.shift), units)
+    moved = "stay at their level" if say_level(joined.shift, units) == "level" else f"are {side} by {by} to the levels"
     told.append(
-        f"The heights of {source.name} are {'raised' if joined.shift > 0.0 else 'lowered'} by "
-        f"{say_length(abs(joined.shift), units)} to the levels (they still differ by {say_depth(joined.spread, units)} "
-        f"here and there) and joined over {say_length(settings.survey.collar, units)} around them."
+        f"The heights of {source.name} {moved} (they still differ by {say_depth(joined.spread, units)} here and there) "
+        f"and are joined over {say_length(settings.survey.collar, units)} around the levels."
     )
-    across = joined.tilt * float(np.hypot(*np.ptp(np.argwhere(inside), axis=0))) * grid.cell
-    if joined.tilt > 3.0 * joined.tilt_error and across > TILTED:
+    across = float(np.ptp(np.argwhere(inside) @ np.array(joined.tilt))) * grid.cell
+    if np.hypot(*joined.tilt) > 3.0 * joined.tilt_error and across > TILTED:
         warnings.append(
             f"{survey.name} is tilted against {source.name} by {say_length(across, units)} from end to end of the "
             "levels: one of the two drifts. Close the level book on a second known height, or check the staff."

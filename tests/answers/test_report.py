@@ -22,11 +22,12 @@ from sitepipe.answers.report import opening, report
 from sitepipe.answers.summary import summarise
 from sitepipe.answers.water import asked
 from sitepipe.answers.where import from_standpoint
+from sitepipe.drainage.cells import cells_inside
 from sitepipe.drainage.record import Bank, Crossing, OpenEdge
 from sitepipe.mapping.sheet import sheet_of
 from sitepipe.planting.record import BedPlan, PlantChoice, Planting, Unplaced
 from sitepipe.planting.record import Reason as PlantReason
-from sitepipe.saying import NO_BREAK, say_distance
+from sitepipe.saying import NO_BREAK, say_area, say_distance
 from sitepipe.settings import Settings
 from sitepipe.site import Found, Kind, OpenSides, Ref, Work
 from sitepipe.units import Units
@@ -89,6 +90,28 @@ def test_water_that_comes_and_leaves_is_told_by_side_and_size() -> None:
         for sentence in coming
     )
     assert leaving[0] == "On the south-east side, by the culvert: 1.9 acres of ground drains there."
+
+
+def test_two_places_on_one_side_are_told_apart() -> None:
+    west, south, _, _ = DRAWN.site.parcel.bounds
+    inflows = tuple(Crossing(Point(west, south + along), 485.0, True) for along in (30.0, 36.0))
+    crossed = dataclasses.replace(DRAWN, drainage=dataclasses.replace(DRAWN.drainage, crossings=inflows, storms=()))
+    first, second = plain(water.coming_in(crossed))[:2]
+    assert first.startswith("On the west side, ")
+    assert "of the gate: " in first
+    assert first != second
+
+
+def test_a_gap_under_the_water_is_counted_with_its_place() -> None:
+    """Six cells of the hollow lose their heights: the sentence says their area beside that of the known ground."""
+    pond = DRAWN.drainage.ponds[HOLLOW.pond or 0]
+    storm = max(DRAWN.drainage.storms, key=lambda one: one.rain_depth)
+    rows, columns = np.nonzero((storm.depth > 0.0) & cells_inside(DRAWN.site.grid, pond.outline))
+    elevation = DRAWN.site.elevation.copy()
+    elevation[rows[:6], columns[:6]] = np.nan
+    gapped = dataclasses.replace(DRAWN, site=dataclasses.replace(DRAWN.site, elevation=elevation))
+    gap = say_area(6 * DRAWN.site.grid.cell_area, DRAWN.settings.units)
+    assert f"and over the gap of {gap} in the heights, " in water.soggy_place(HOLLOW, gapped)
 
 
 def test_a_parcel_that_no_water_crosses_says_so() -> None:

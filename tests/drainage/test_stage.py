@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 from shapely import LineString, box
 
+from sitepipe.answers.water import gaps_said
+from sitepipe.drainage.drawn import routed_ground
 from sitepipe.drainage.edges import edge_cells
 from sitepipe.drainage.hollows import nest_hollows
 from sitepipe.drainage.network import route
@@ -17,6 +19,7 @@ from sitepipe.drainage.stage import trace_drainage
 from sitepipe.grid import Grid
 from sitepipe.settings import DrainageSettings, Settings
 from sitepipe.site import Feature, Kind
+from sitepipe.units import Units
 from tests.drainage.grounds import BASINS, heights_of, hummocks, rolling
 from tests.sites import bowl, draw_thing, make_site, plane, valley
 
@@ -236,9 +239,19 @@ def test_a_large_gap_lets_water_out_unless_it_is_drawn_as_water() -> None:
 def test_ground_without_heights_at_their_outer_edge_lets_water_out_however_small() -> None:
     ground = rolling(60, 60)
     ground[0, 5] = np.nan
-    drainage = trace_drainage(make_site(ground), Settings())
+    drainage = trace_drainage(make_site(ground, parcel=box(10, 10, 50, 50)), Settings())
     assert not drainage.known[0, 5]
     assert drainage.gaps == Gaps()
+
+
+def test_a_gap_from_the_edge_of_the_heights_into_the_parcel_is_said() -> None:
+    ground = rolling(60, 60)
+    ground[30, :15] = np.nan
+    site = make_site(ground, parcel=box(10, 10, 50, 50))
+    gaps = routed_ground(ground, site, Settings().drainage)[2]
+    assert gaps == Gaps(edge=1, edge_area=5.0)
+    (said,) = gaps_said(gaps, Units.METRIC)
+    assert "joined to the edge of the heights; water leaves over it" in said
 
 
 def test_channels_begin_where_the_settings_say() -> None:

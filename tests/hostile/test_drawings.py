@@ -101,7 +101,7 @@ REFUSED: list[tuple[str, Change, str]] = [
     ("point for a ditch", drawn(polygon(kind="parcel"), point(WEST, NORTH, kind="ditch")), "drawn as a point; it must be a line or a polygon"),
     ("culvert off the heights", drawn(polygon(kind="parcel"), line((WEST, NORTH + 270), (WEST + 9, NORTH + 280), kind="culvert")), r"feature 2 \(culvert\) lies 270 m off the heights of elevation.tif"),
     ("list for a kind", drawn(polygon(kind="parcel"), point(WEST, NORTH, kind=["tree"])), r"feature 2: kind is \['tree'\]; write one word"),
-    ("400 digits", drawn(polygon(kind="parcel"), point(WEST, NORTH, kind="tree", height=10**400)), "height is '1000.*; it must be a number"),
+    ("400 digits", drawn(polygon(kind="parcel"), point(WEST, NORTH, kind="tree", height=10**400)), "height is '1000.*; it has too many digits"),
     ("tree of height 0", drawn(polygon(kind="parcel"), point(WEST, NORTH, kind="tree", height="0 m")), "height is 0; write what it is"),
     ("depth in words", drawn(polygon(kind="parcel"), line((WEST, NORTH), (WEST + 9, NORTH), kind="ditch", depth="two feet")), "depth: 'two feet' is not a length"),
     ("hours in words", drawn(polygon(kind="parcel"), point(WEST, NORTH, kind="observation", hours="two days")), "hours is 'two days'; it must be a number"),

@@ -8,9 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 from pyproj import CRS, Transformer
+from shapely import LineString
 
 from sitepipe.arrays import FloatArray
 from sitepipe.errors import InputError, SettingsError
+from sitepipe.grid import Grid
+from sitepipe.reading.bottoms import dug
 from sitepipe.reading.coordinates import LOCAL_PLANE
 from sitepipe.site import Site
 from sitepipe.starting.level_book import HEADS, LENGTHS
@@ -181,7 +184,7 @@ def test_a_spot_read_twice_is_averaged_or_left_out_and_said(tmp_path: Path) -> N
     # By the second set-up A1, at 100.0200, is read at 100.160 + 1.600 - 1.740 = 100.020.
     assert not [warning for warning in again(1.740).warnings if "A1" in warning]
     (said,) = [warning for warning in again(1.440).warnings if "A1" in warning]
-    assert "'A1' and 'A1' lie at the same place (x 4.00, y 4.00) and differ by 0.299 m" in said
+    assert "'A1' (line 3) and 'A1' (line 10) lie at the same place (x 4.00, y 4.00) and differ by 30\u00a0cm" in said
     assert said.endswith("Both are left out of the surface: read it again, or delete the wrong one.")
 
 
@@ -412,9 +415,9 @@ def test_a_survey_that_is_tilted_against_the_heights_is_said(tmp_path: Path, til
     said = [warning for warning in read(folder, ground={"cell": "1 m"}).warnings if "tilted" in warning]
     assert len(said) == is_said
     if said:
-        # 30 m by 25 m of levels, corner to corner: 39 m.
+        # Tilted to the east, along which the levels reach 30 m; corner to corner it would be 39 m.
         across = float(said[0].split("by ")[1].split("\u00a0cm from end to end")[0])
-        assert across == pytest.approx(abs(tilt) * 3905.0, abs=1.0)
+        assert across == pytest.approx(abs(tilt) * 3000.0, abs=1.0)
 
 
 def with_ditch(x: float, y: float) -> float:
@@ -475,6 +478,19 @@ def test_a_levelled_ditch_keeps_the_sides_that_the_lidar_shows(tmp_path: Path) -
     for low, high in ((0.3, 0.8), (0.8, 1.5), (1.5, 5.0)):
         assert abs(off[inner & (across >= low) & (across < high)].mean()) < 0.1
     assert any("Its sides are those that elevation.tif shows" in said for said in site.assumptions)
+
+
+@pytest.mark.parametrize("flat", [0.0, 0.5])
+def test_cells_beside_the_bottom_have_the_section_at_their_distance(flat: float) -> None:
+    """By hand: sides of 1 in 2 from a V or from a bottom of 1 m; cells of half a metre, the line between two rows."""
+    grid = Grid(0.0, 10.0, 0.5, 20, 40, "here")
+    section = 100.0 - np.maximum(0.75 - 0.5 * np.maximum(np.abs(grid.y - 5.0) - flat, 0.0), 0.0)
+    others = np.repeat(section[:, None], 40, axis=1)
+    bottom = LineString([(0.0, 5.0, 99.25), (20.0, 5.0, 99.25)])
+    found = dug(np.full(grid.shape, 100.0), bottom, others, 0.0, grid, 5.0)
+    off = (found - others)[:, 2:-2]
+    # Before, both middle rows were as low as the bottom: 12.5 cm too low in a V.
+    assert np.abs(off[9:11]).max() < 0.03
 
 
 def test_no_ditch_is_found_on_a_slope_a_hill_or_rough_ground(tmp_path: Path) -> None:
