@@ -165,11 +165,17 @@ def routed_ground(elevation: FloatArray, site: Site, settings: DrainageSettings)
     is_open = is_inner & ~is_closed
     in_parcel = np.bincount(patches[cells_inside(site.grid, site.parcel) & ~known], minlength=sizes.size)
     at_edge = np.where(is_inner, 0.0, in_parcel * site.grid.cell_area)
-    counted = ((is_closed, sizes), (is_open, sizes), (at_edge > 0.0, at_edge))
     return (
         heights,
         heights != UNKNOWN,
-        Gaps(*(part for which, areas in counted for part in (int(which.sum()), float(areas[which].sum())))),
+        Gaps(
+            int(is_closed.sum()),
+            float(sizes[is_closed].sum()),
+            int(is_open.sum()),
+            float(sizes[is_open].sum()),
+            int((at_edge > 0.0).sum()),
+            float(at_edge.sum()),
+        ),
     )
 
 
