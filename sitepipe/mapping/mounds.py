@@ -12,6 +12,7 @@ from sitepipe.mapping.parts import STROKES, near_part, plants_part, stake_marks,
 from sitepipe.mapping.view import Card, Desk, Part, Place, View
 from sitepipe.saying import say_barrows, say_depth, say_distance, say_hours, say_length, say_volume
 from sitepipe.site import Ref, Status, Work
+from sitepipe.units import Units
 from sitepipe.works.jobs.record import YearOfWork
 from sitepipe.works.mounds.record import Mound
 
@@ -49,11 +50,7 @@ def add_mound(view: View, desk: Desk, mound: Mound) -> None:
     view.cards[thing] = Card(
         capital(mound_named(mound)),
         from_standpoint(desk.analysis.site, mound.crest.centroid, units),
-        (
-            ("Build it", say_length(height.built, units)),
-            ("It settles to", say_length(height.finished, units)),
-            ("Base, across", across),
-        ),
+        (*_heights(mound, units), ("Base, across", across)),
         {
             "kind": "mound",
             "built": round(height.built, 3),
@@ -68,6 +65,14 @@ def add_mound(view: View, desk: Desk, mound: Mound) -> None:
         _mound_caution(desk, mound),
         _mound_parts(desk, mound),
     )
+
+
+def _heights(mound: Mound, units: Units) -> tuple[tuple[str, str], ...]:
+    """Say how high to build a mound and what it settles to; of one that stands how high it is."""
+    built, finished = say_length(mound.height.built, units), say_length(mound.height.finished, units)
+    if mound.status is Status.STANDING:
+        return (("Stands high", built),)
+    return ("Build it", built), ("It settles to", finished)
 
 
 def _short(desk: Desk, mound: Mound) -> str:

@@ -289,6 +289,7 @@ def test_a_mounds_ring_is_its_own_number_and_others_count_on() -> None:
         assert rings[f"mound-{mound.number}"] == mound.number
     assert 10 in rings.values()
     assert 2 not in rings.values()
+    assert [label for label, _ in view.cards["mound-7"].numbers] == ["Stands high", "Base, across"]
 
 
 def test_the_impact_beside_a_standing_mound_is_that_on_heights_that_hold_it() -> None:
