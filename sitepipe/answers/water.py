@@ -34,6 +34,8 @@ from sitepipe.works.water.record import Swale
 NEAR_DRAIN = 4.0
 """A drain nearer than this to a crossing carries its water. [m]"""
 MOST_CROSSINGS = 3
+WORTH_SAYING = 1.0
+"""A smaller gap under water is not worth a word; own choice. [m2]"""
 ALMOST_SURE = 0.95
 """From this chance on a place is said to be almost sure to be wet. [1]"""
 _SOURCES = {"neighbours": "neighbouring ground", "own": "the parcel itself", "roof": "roofs", "road": "roads"}
@@ -50,7 +52,7 @@ def soggy_place(place: SoggyPlace, analysis: Analysis) -> str:
     storm = larger_storm(analysis)
     size = f"about {say_area(place.area, units)}"
     gap = _area_of_gaps(place, storm, analysis)
-    if gap:
+    if gap >= WORTH_SAYING:
         size += f" and over the gap of {say_area(gap, units)} in the heights"
     where = say_place(place, analysis.site, units)
     if place.depth is None:
