@@ -7,6 +7,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from sitepipe import cli
@@ -53,6 +54,16 @@ def test_a_place_that_is_nowhere_is_not_shared(key: str, tmp_path: Path, capsys:
     write_drawing(tmp_path / "parcel.geojson", polygon(ring(20, 20, 60, 45), kind="parcel"), crs=None)
     code, said = told(tmp_path, f"latitude = 45.0\nlongitude = -73.0\n[{key} = true\n", capsys)
     assert (code, f"{key.replace(']' + chr(10), '.')} is true" in said) == (2, True), said
+
+
+def test_what_became_of_a_gap_in_the_heights_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    heights = slope()
+    heights[30, 40] = np.nan
+    write_heights(tmp_path / "elevation.tif", heights, None, (1.0, 0.0, 0.0, 0.0, -1.0, 60.0))
+    write_drawing(tmp_path / "parcel.geojson", polygon(ring(20, 20, 60, 45), kind="parcel"), crs=None)
+    (tmp_path / "site.toml").write_text(f"{TOML}latitude = 45.0\nlongitude = -73.0\n", encoding="utf-8")
+    assert cli.outcome(["check", str(tmp_path)]) == 0
+    assert "1 gap in the heights" in capsys.readouterr().out
 
 
 def test_the_users_own_plants_are_looked_for_in_the_site_folder(

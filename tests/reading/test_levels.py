@@ -332,6 +332,12 @@ def inner_survey() -> str:
     return "\n".join(rows)
 
 
+def test_heights_that_lie_at_the_level_of_the_survey_are_not_raised_by_nothing(tmp_path: Path) -> None:
+    said = read(lidar_folder(tmp_path, 0.002, inner_survey()), ground={"cell": "1 m"}).assumptions
+    assert any("stay at their level" in sentence for sentence in said)
+    assert not any("to the levels" in sentence for sentence in said)
+
+
 def test_lidar_is_shifted_to_the_survey_and_joined_without_a_step(tmp_path: Path) -> None:
     site = read(lidar_folder(tmp_path, 7.5, inner_survey()), ground={"cell": "1 m"})
     assert any("are lowered by 7.50\u00a0m to the levels" in said for said in site.assumptions)

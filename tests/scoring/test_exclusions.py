@@ -42,6 +42,7 @@ def test_what_only_the_surface_model_shows_is_no_place_to_build_and_is_asked_abo
     assert found.outline.symmetric_difference(wood).area < 0.05 * wood.area
     (said,) = undrawn(found.outline, site, Units.METRIC)
     assert said.startswith("On 6% of the parcel (39")
+    assert "of the south-west corner of the parcel, the surface" in said
     assert "the surface model shows something that is not drawn. Nothing is planned there." in said
     drawn = replace(site, features=(_feature(Kind.TREE, wood),))
     assert Reason.UNDRAWN not in {one.reason for one in _excluded(site=drawn)}
