@@ -28,8 +28,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["--help", "-h"], "max_content_width": 100},
 )
-app.command("new")(new.new)
-app.command("sketch")(sketch.sketch)
+app.command("new", short_help="Make a site folder with a commented site.toml.")(new.new)
+app.command("sketch", short_help="Write a page on which to draw the parcel and what stands on it.")(sketch.sketch)
 app.command("run", short_help="Answer it all: water, sun, what to build; write the map.")(run.run)
 app.command("region", short_help="Answer for many parcels over one set of heights.")(region.region)
 app.command("today", short_help="Say which jobs are ready on a day, for the crew that comes.")(today.today)
@@ -37,8 +37,6 @@ app.command("keep", short_help="Keep proposed works where they are, with their n
 app.command("check", short_help="Say what was understood, what it allows, what to measure next.")(check.check)
 app.command("explain", short_help="Say what a map layer is and how to read it.")(explain.explain)
 app.command("verify", short_help="Work the drainage out again through independent libraries.")(verify.verify)
-app.command("new", short_help="Make a site folder with a commented site.toml.")(new.new)
-app.command("sketch", short_help="Write a page on which to draw the parcel and what stands on it.")(sketch.sketch)
 
 # Typer keeps the class of its usage errors to itself; it is the parent of the one that it does export.
 _UsageError: type[Exception] = typer.BadParameter.__bases__[0]
