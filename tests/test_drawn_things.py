@@ -63,7 +63,7 @@ def test_what_shades_is_what_the_page_draws_and_what_works_keep_off(kind: Kind, 
     assert shapely.union_all(pieces).area == pytest.approx(thing.outline.area, rel=0.05)
     mark, *_ = standing_things(site, frame_of(site))
     if kind is not Kind.WALL:  # A wall is a line of its own on the page.
-        assert area_of_mark(mark) == pytest.approx(thing.outline.area, rel=0.02)
+        assert area_of_mark(mark) == pytest.approx(thing.outline.area, rel=0.03)
     assert solids(site) == (thing.footprint,)
     assert things_hurt(site)[1][1] == thing.outline
 

@@ -9,10 +9,11 @@ from typing import Any
 import numpy as np
 import shapely
 from shapely import LineString, Point, Polygon
+from shapely.ops import substring
 
 from sitepipe.answers.where import called
 from sitepipe.arrays import FloatArray
-from sitepipe.mapping.frame import Frame, long_axis, polygons_of
+from sitepipe.mapping.frame import Frame, lines_of, long_axis, polygons_of
 from sitepipe.mapping.marks import Drawn
 from sitepipe.mapping.view import Desk
 from sitepipe.site import Feature, Gate, Kind, Site
@@ -88,7 +89,11 @@ def _marks_of(feature: Feature, frame: Frame, site: Site, near: Polygon) -> list
         case Kind.HEDGE:
             if list(polygons_of(geometry)):
                 return [Drawn("hedge", area=frame.areas(geometry), **said)]
-            return [Drawn("hedge", line=frame.lines(geometry), half=round(feature.width / 2.0, 2), **said)]
+            half = feature.width / 2.0  # Its round ends stop where the line that was drawn does.
+            rows = [
+                substring(row, min(half, row.length / 3.0), -min(half, row.length / 3.0)) for row in lines_of(geometry)
+            ]
+            return [Drawn("hedge", line=[frame.line(row) for row in rows], half=round(half, 2), **said)]
         case Kind.ROAD:
             return [_road(feature, frame, site.parcel, near)]
         case Kind.WATER:

@@ -24,7 +24,7 @@ def test_plants_appear_from_near_and_lie_over_their_mound(look: Opener, size: st
     order = seen.page.evaluate(
         "() => [...document.querySelectorAll('.drawing > g > g')].map((one) => one.getAttribute('class'))"
     )
-    assert order.index("kind-plant-tuft") > order.index("kind-mound")
+    assert order.index("kind-plant-tuft") > order.index("kind-mound-proposed")
     assert not seen.complaints
 
 
@@ -41,5 +41,5 @@ def test_thousands_of_plants_are_a_handful_of_shapes_and_only_those_near_the_scr
         "() => [...document.querySelectorAll('[class^=kind-plant] path')].reduce("
         "(sum, one) => sum + (one.getAttribute('d') || '').length, 0)"
     )
-    assert drawn < 150_000
+    assert drawn < 250_000  # Some 100 square metres at the closest look; all 3,000 would be several times that.
     assert not seen.complaints

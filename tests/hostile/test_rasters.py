@@ -126,7 +126,7 @@ RGB = np.zeros((3, 60, 80), dtype=np.uint8)
 
 REFUSED: list[tuple[str, Change, str]] = [
     ("1 missing", lambda folder: heights(folder).unlink(), r"elevation is 'elevation\.tif', and .* has no such file"),
-    ("2 directory", a_directory, "elevation.tif is a folder that holds no height raster"),
+    ("2 directory", a_directory, "elevation.tif is a folder or a list that holds no height raster"),
     ("3 zero bytes", raw(b""), r"elevation\.tif \(elevation\) is empty"),
     ("4 text", raw(b"these are no heights\n" * 20), r"elevation\.tif is text, not a height raster"),
     ("5 cut short", cut_short, "cut short or damaged|is damaged"),

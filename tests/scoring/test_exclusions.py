@@ -52,7 +52,7 @@ def test_a_drawn_bed_is_never_built_over_and_keeps_its_name() -> None:
     # Issue 17, item 2.
     bed = box(40, 40, 46, 50)
     (found,) = _excluded(_feature(Kind.BED, bed, name="Rhubarb"))
-    assert (title(found), found.uses) == ("Bed (Rhubarb)", (Use.MOUND, Use.WET_PLANTING, Use.PATH))
+    assert (title(found), found.uses) == ("Bed, Rhubarb", (Use.MOUND, Use.WET_PLANTING, Use.PATH))
     assert found.outline.equals(bed)
 
 
@@ -139,7 +139,7 @@ def test_a_road_that_passes_keeps_a_band_and_a_drive_only_its_width() -> None:
     drive = _feature(Kind.ROAD, LineString([(50, 10), (50, 60)]), width=3.0, name="Drive")
     found = _excluded(road, drive)
     shut = [one for one in found if one.outline.covers(Point(30, 15.9)) and Use.MOUND in one.uses]
-    assert [title(one) for one in shut] == ["Road band (Road)"]
+    assert [title(one) for one in shut] == ["Road band, the road"]
     assert not any(one.outline.covers(Point(30, 16.1)) for one in found)
     assert any(one.outline.covers(Point(51.4, 40)) for one in found)
     assert not any(one.outline.covers(Point(51.6, 40)) for one in found)

@@ -104,7 +104,7 @@ def test_keep_clear_follows_what_was_drawn_exactly() -> None:
     _, zones = varied(3).zones(SETTINGS)
     house = [zone for zone in zones.zones if zone.use is Use.KEEP_CLEAR and zone.outline.covers(Point(46, 75))]
     assert house[0].area == pytest.approx(120.0, rel=1e-9)
-    assert limit(house[0]) == "House"
+    assert limit(house[0]) == "the house"
 
 
 def test_shade_everywhere_leaves_no_mound() -> None:

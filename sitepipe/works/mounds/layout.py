@@ -76,6 +76,11 @@ class MoundShape:
     most: int
     volume_limit: float
 
+    def volumes(self, lengths: FloatArray, base: float) -> FloatArray:
+        """Return what mounds of so long a crest hold, ``base`` wide at the foot. [m3]."""
+        section = self.top * self.built + self.side_slope * self.built**2
+        return section * (lengths + 0.6 * base)
+
 
 @dataclass(frozen=True, slots=True)
 class Layout:
@@ -180,8 +185,7 @@ def choose_block(ground: MoundGround, crests: FloatArray, shape: MoundShape, rul
         return np.empty(0, np.int64)
     lengths = _lengths(crests)
     middles = 0.5 * (crests[:, :2] + crests[:, 2:])
-    section = shape.top * shape.built + shape.side_slope * shape.built**2
-    volumes = section * (lengths + 0.6 * rules.base)
+    volumes = shape.volumes(lengths, rules.base)
     worth = lengths * _sample(ground, crests)
     way = (crests[0, 2:] - crests[0, :2]) / lengths[0]
     along = np.column_stack([crests[:, :2] @ way, crests[:, 2:] @ way])

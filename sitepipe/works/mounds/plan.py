@@ -119,11 +119,13 @@ def search_mounds(land: Land, drawn: Sequence[Built] = ()) -> MoundSearch:
     ground = ground_that_drains(land, ground)
     shortest = min(max(options.shortest, LONGER_THAN_WIDE * recipe.base), options.longest)
     rules = RowRules(recipe.base, options.between, options.gap, options.longest, shortest)
-    taken = sum(mound.volume for mound in own if mound.status is not Status.STANDING)
     limit, material = material_limit(recipe, land)
+    shape = MoundShape(options.top, recipe.fill.side_slope, recipe.height.built, most, limit)
+    to_build = np.array([mound.crest_length for mound in own if mound.status is not Status.STANDING])
+    taken = float(shape.volumes(to_build, recipe.base).sum())  # As the search counts, so that kept ones bring no more.
     if limit <= taken:
         return MoundSearch((), refused=refused)
-    shape = MoundShape(options.top, recipe.fill.side_slope, recipe.height.built, most, limit - taken)
+    shape = replace(shape, volume_limit=limit - taken)
     trial = prepare_trial(land, ground)
     if ground.area > LARGE_FIELD:
         ground = narrow_ground(trial, ground, shape, rules)
