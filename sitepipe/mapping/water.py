@@ -163,22 +163,29 @@ def _flow_card(desk: Desk, flow: FlowLine) -> Card:
     )
 
 
+_SEEN: dict[Seen | None, str] = {
+    Seen.HOLE: "hole",
+    Seen.DRY: "seen-dry",
+    Seen.WET: "seen-wet",
+    Seen.RUSHES: "seen-wet",
+}
+
+
 def _add_seen(view: View, desk: Desk, ponds: BaseGeometry) -> None:
     """Draw what was seen: beside the water that it speaks of, on a line to its spot, so that it does not cover it."""
-    seen = [feature for feature in desk.analysis.site.drawn(Observation) if feature.seen is not None]
+    seen = [feature for feature in desk.analysis.site.drawn(Observation) if feature.seen in _SEEN]
     if not seen:
         # Hundreds of shores take long to widen.
         return
     room = SEEN_ROOM * desk.frame.width
     taken = ponds.buffer(room)
-    marks = {Seen.HOLE: "hole", Seen.DRY: "seen-dry", Seen.WET: "seen-wet", Seen.RUSHES: "seen-wet"}
     for feature in seen:
         thing = f"feature-{feature.number}"
         spot = feature.geometry.centroid
         beside = shapely.shortest_line(taken.boundary, spot).interpolate(0.0) if taken.covers(spot) else spot
         if beside is not spot:
             view.marks.append(Drawn("seen-at", line=[desk.frame.line(LineString([spot, beside]))]))
-        view.marks.append(Drawn(marks[feature.seen], at=desk.frame.place(beside), thing=thing))
+        view.marks.append(Drawn(_SEEN[feature.seen], at=desk.frame.place(beside), thing=thing))
         taken = taken.union(beside.buffer(2.0 * room))
     if {"seen-wet", "seen-dry"} <= {drawn.mark for drawn in view.marks}:
         view.add_legend("seen-both", "Seen wet, dry")

@@ -247,7 +247,7 @@ def test_a_picture_is_placed_by_two_spots_a_measured_length_apart(blank: Drawn) 
     def placed() -> dict[str, float]:
         box = blank.page.locator("img.photo").bounding_box()
         assert box is not None
-        return dict(box)
+        return {side: float(box[side]) for side in ("x", "y", "width", "height")}
 
     per_pixel = float(blank.page.inner_text("#bar-text").split()[0]) / float(
         blank.page.evaluate("parseFloat(document.getElementById('bar').style.width)")
@@ -285,7 +285,7 @@ def test_the_page_comes_back_to_where_one_was(blank: Drawn) -> None:
 
 def test_nine_things_take_few_actions(blank: Drawn) -> None:
     """One choice, tap or filled field is an action; the same nine took 65 when drawing and naming ended apart."""
-    nine = (
+    nine: tuple[tuple[str, str, int, dict[str, str]], ...] = (
         ("parcel", "Polygon", 4, {"name": "Lower end"}),
         ("building", "Polygon", 4, {"height": "6 m"}),
         ("tree", "Point", 1, {"height": "12 m", "width": "9 m"}),
