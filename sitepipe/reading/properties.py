@@ -180,7 +180,9 @@ class Properties:
         try:
             return float(given)  # type: ignore[arg-type]
         except OverflowError as error:
-            raise InputError(f"{self.where}: {what} is {shown(given)!r}; it has too many digits") from error
+            raise InputError(
+                f"{self.where}: {what} is {shown(given)!r}; it has too many digits. Give a length such as 4 m, or a number of fewer digits"
+            ) from error
         except (TypeError, ValueError) as error:
             raise InputError(f"{self.where}: {what} is {shown(given)!r}; it must be a number") from error
 

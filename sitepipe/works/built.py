@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Collection, Iterable
 from dataclasses import KW_ONLY, dataclass
 from datetime import date
@@ -54,7 +55,7 @@ class Stake:
 
 
 @dataclass(frozen=True, slots=True)
-class Built:
+class Built(ABC):
     """What every work has: a number that stays, the grower's name for it, and whose it is.
 
     Parameters
@@ -83,9 +84,9 @@ class Built:
         return self.status in (Status.PROPOSED, Status.ANOTHER)
 
     @property
+    @abstractmethod
     def ground(self) -> BaseGeometry:
         """What it takes of the ground. [m]."""
-        raise NotImplementedError
 
     @property
     def ref(self) -> Ref:

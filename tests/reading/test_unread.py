@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 import sitepipe
 from sitepipe.reading.drawing import read_drawing
-from sitepipe.reading.kinds import COMMON, PROPERTIES
+from sitepipe.reading.kinds import COMMON, KNOWN, PROPERTIES
 from sitepipe.reading.layers import read_layer
 from sitepipe.reading.unread import MOST_LINES, MOST_NAMES, unread_properties
 from sitepipe.settings import Settings
@@ -120,11 +120,11 @@ def test_the_page_to_draw_on_writes_nothing_that_is_not_read() -> None:
     script = resources.files("sitepipe.sketching").joinpath("assets/sketch.js").read_text("utf-8")
     (block,) = re.findall(r"const EXTRA = \{(.*?)\};", script, re.DOTALL)
     kinds = re.findall(r'(?:"([a-z ]+)"|([a-z]+)): (\[\[.*?\]\])(?=,\s+(?:"[a-z ]+"|[a-z]+):|\s*$)', block, re.DOTALL)
-    assert len(kinds) == 8
+    assert len(kinds) == 9
     for quoted, bare, fields in kinds:
         names = re.findall(r'\["([a-z_]+)", ', fields)
         assert names
-        assert set(names) <= {*COMMON, *PROPERTIES.get(Kind(quoted or bare), ())}
+        assert set(names) <= {*COMMON, *PROPERTIES.get(KNOWN[quoted or bare], ())}
 
 
 def test_who_checks_and_who_runs_reads_it(tmp_path: Path) -> None:

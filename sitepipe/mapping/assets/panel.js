@@ -15,12 +15,16 @@ function button(parent, className, text, onPress) {
   return element;
 }
 
+const keptHere = new Map();
+
+// What is kept on this device; in a closed frame, as a notebook shows it, only until the page is left.
 function kept(key, value) {
   try {
     if (value !== undefined) window.localStorage.setItem(key, value);
     return window.localStorage.getItem(key);
   } catch (problem) {
-    return null;
+    if (value !== undefined) keptHere.set(key, value);
+    return keptHere.has(key) ? keptHere.get(key) : null;
   }
 }
 
