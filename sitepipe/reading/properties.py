@@ -181,7 +181,7 @@ class Properties:
             return float(given)  # type: ignore[arg-type]
         except OverflowError as error:
             raise InputError(
-                f"{self.where}: {what} is {shown(given)!r}; it has too many digits. Give a length such as 4 m, or a number of fewer digits"
+                f"{self.where}: {what} is {shown(given)!r}; it has too many digits. Write it with fewer"
             ) from error
         except (TypeError, ValueError) as error:
             raise InputError(f"{self.where}: {what} is {shown(given)!r}; it must be a number") from error
